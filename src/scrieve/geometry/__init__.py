@@ -1,0 +1,1 @@
+"""Plane curves, space curves and surfaces; knows nothing of boats."""

@@ -1,0 +1,1 @@
+"""Planking: strakes between seams, spiling, expansion flat, edges and backing out."""

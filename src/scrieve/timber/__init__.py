@@ -1,0 +1,1 @@
+"""Timber: species, moisture, bending, glue and fastenings, each figure with its source."""
