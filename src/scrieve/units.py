@@ -20,6 +20,9 @@ MM_PER = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "ft": MM_PER_FO
 
 EXPECTED = "mm or feet-inches-eighths such as 3-4-5"
 
+_SIGNS = str.maketrans({"−": "-", "–": "-", "′": "'", "’": "'", "″": '"', "”": '"'})
+_FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+
 _EIGHTHS = re.compile(r"(\d+)-(\d+)-(\d+)\s*([+-]?)")
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-z]*)")
 _FRACTION = r"(?:(\d+)\s+)?(\d+)/(\d+)"
@@ -37,7 +40,7 @@ def parse_length(text: str | float, units: str = "mm") -> float:
         `1234`, `28mm`, `2.8 cm`, `1.2m`, `3-4-5+`, `4 5/8"`, `3' 4 5/8"`, `3ft 4in`; a value below its datum as
         `-12` in mm or `(0-1-2)` in feet-inches-eighths. A comma may be the decimal sign.
     units : {'mm', 'cm', 'm', 'in', 'ft'}
-        Unit of a bare number. In 'ft' a bare number other than 0 is refused, since feet, inches or eighths may be meant.
+        Unit of a bare number. In 'ft' a bare number other than 0 is refused: feet, inches or eighths may be meant.
 
     Raises
     ------
@@ -56,17 +59,8 @@ def parse_length(text: str | float, units: str = "mm") -> float:
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         return _bare(float(text), str(text), units)
     found = str(text).strip()
-    plain = found.replace("−", "-").replace("–", "-").replace("′", "'").replace("’", "'").replace("″", '"')
-    plain = plain.replace("”", '"').lower()
-    for sign, fraction in (
-        ("½", "1/2"),
-        ("¼", "1/4"),
-        ("¾", "3/4"),
-        ("⅛", "1/8"),
-        ("⅜", "3/8"),
-        ("⅝", "5/8"),
-        ("⅞", "7/8"),
-    ):
+    plain = found.translate(_SIGNS).lower()
+    for sign, fraction in _FRACTIONS.items():
         plain = plain.replace(sign, " " + fraction)
     plain = plain.strip()
     if plain.startswith("(") and plain.endswith(")"):
@@ -144,8 +138,10 @@ def format_length(mm: float, units: Units = "mm", digits: int = 0) -> str:
 
     Examples
     --------
-    >>> format_length(698.5, "ft"), format_length(160.34, "ft"), format_length(-12.7, "ft"), format_length(12.34, digits=1)
-    ('2-3-4', '0-6-2+', '(0-0-4)', '12.3')
+    >>> format_length(698.5, "ft"), format_length(160.34, "ft"), format_length(-12.7, "ft")
+    ('2-3-4', '0-6-2+', '(0-0-4)')
+    >>> format_length(12.34, digits=1)
+    '12.3'
     """
     if not math.isfinite(mm):
         return "–"

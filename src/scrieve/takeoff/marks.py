@@ -27,9 +27,9 @@ KINDS = {
 class Mark:
     """One point taken off the hull; lengths in mm.
 
-    `number` is the mark's own in its boat (0 before it is stored). `frame` is the builder's label. `side` is 'P', 'S',
+    `number` is the mark's own in its boat (0 before it is stored). `frame` is the builder's label. `side` is 'P', 'S'
     or '' where the mark stands for both. `label` is the builder's name of the mark. `sigma_mm` is its measuring error
-    where stated. `kind` is '', 'heel', 'head' or 'knuckle'. `line` is the line of the file that it came from (0: typed).
+    where stated. `kind` is '', 'heel', 'head' or 'knuckle'. `line` is the line of the file it came from (0: typed).
     """
 
     frame: str
