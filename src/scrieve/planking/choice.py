@@ -1,0 +1,183 @@
+"""What the builder chose or read off: seams of a strake, marks on a spiling batten. Plain values, kept as JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from scrieve.boat import Side
+from scrieve.errors import BadPlank
+
+Joint = Literal["butt", "scarf", "hood"]
+SeamRule = Literal["metric", "inch"]
+Edge = Literal["lower", "upper"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeamMark:
+    """One point of a seam: at a frame (label) or a station, a height, half-breadth or girth from the heel; in mm."""
+
+    value_mm: float
+    kind: Literal["height", "half_breadth", "girth"] = "height"
+    frame: str = ""
+    station_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlankEnds:
+    """How the two ends are finished: `joint` per end; a scarf adds slope × thickness."""
+
+    first: Joint = "butt"
+    last: Joint = "butt"
+    scarf_slope: float = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class StrakeChoice:
+    """A strake between two seams, as the builder chose it; plain values that can be kept as JSON.
+
+    `first` and `last` are frame labels, or stations in mm where the text is no label of this hull; blank runs the
+    plank as far as both seams go. `seam_opening_mm` (outside, both edges together) overrules `seam_rule`. Margins are
+    shop defaults: `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
+    """
+
+    name: str
+    lower: tuple[SeamMark, ...]
+    upper: tuple[SeamMark, ...]
+    thickness_mm: float
+    side: Side = ""
+    first: str = ""
+    last: str = ""
+    ends: PlankEnds = PlankEnds()
+    seam_rule: SeamRule = "metric"
+    seam_opening_mm: float | None = None
+    planing_mm: float = 3.0
+    trim_mm: float = 50.0
+    wany_margin_mm: float = 10.0
+    timber: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        _sound(self)
+
+    @classmethod
+    def from_mapping(cls, given: Mapping[str, Any]) -> StrakeChoice:
+        """Read a choice from plain values such as `dataclasses.asdict` gives; raise BadPlank for what is not one."""
+        values = _known(cls, given)
+        for edge in ("lower", "upper"):
+            marks = values.get(edge, ())
+            values[edge] = tuple(m if isinstance(m, SeamMark) else SeamMark(**_known(SeamMark, m)) for m in marks)
+        values["ends"] = _ends(values.get("ends"))
+        return cls(**values)
+
+
+@dataclass(frozen=True, slots=True)
+class SpilingMark:
+    """One mark on the spiling batten, in the batten's plane: x along its datum line, y square to it; in mm.
+
+    `kind` is 'block' (a prick made along a block of width `opening_mm` held to the plank's edge), 'arc' (the centre
+    of a compass of `opening_mm` whose other foot stood on the edge), 'offset' (the edge itself, written) or 'width'
+    (a width `opening_mm` set off square to the lower edge at x). `point` tells apart several edge points of one frame.
+    `side` says on which side of the marks the edge lies: 1 above, -1 below. `line` is the line of the file.
+    """
+
+    frame: str
+    edge: Edge
+    kind: Literal["block", "arc", "offset", "width"]
+    x_mm: float
+    y_mm: float
+    opening_mm: float = 0.0
+    side: Literal[1, -1] = 1
+    point: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SpilingBatten:
+    """Everything read off one spiling batten."""
+
+    marks: tuple[SpilingMark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SpilingChoice:
+    """A plank to be got out from spiling marks; plain values that can be kept as JSON.
+
+    The edge is faired so that no point moves more than `tolerance_mm`; `keep` names points ('12 upper') the builder
+    has looked at again and keeps although they stand out. `radius_mm` gives the frame's outside radius by frame label
+    where the plank has to be backed out. The other fields are those of `StrakeChoice`.
+    """
+
+    name: str
+    thickness_mm: float
+    side: Side = ""
+    tolerance_mm: float = 1.0
+    keep: tuple[str, ...] = ()
+    radius_mm: tuple[tuple[str, float], ...] = ()
+    ends: PlankEnds = PlankEnds()
+    seam_rule: SeamRule = "metric"
+    seam_opening_mm: float | None = None
+    planing_mm: float = 3.0
+    trim_mm: float = 50.0
+    wany_margin_mm: float = 10.0
+    timber: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        _sound(self)
+
+    @classmethod
+    def from_mapping(cls, given: Mapping[str, Any]) -> SpilingChoice:
+        """Read a choice from plain values such as `dataclasses.asdict` gives; raise BadPlank for what is not one."""
+        values = _known(cls, given)
+        values["keep"] = tuple(str(point) for point in values.get("keep", ()))
+        radii = values.get("radius_mm", ())
+        pairs = radii.items() if isinstance(radii, Mapping) else radii
+        values["radius_mm"] = tuple((str(label), float(radius)) for label, radius in pairs)
+        values["ends"] = _ends(values.get("ends"))
+        return cls(**values)
+
+
+def _known(kind: type, given: Mapping[str, Any]) -> dict[str, Any]:
+    if not isinstance(given, Mapping):
+        raise BadPlank(f"{kind.__name__}: found {given!r}; give named values.")
+    names = {field.name for field in fields(kind)}
+    if strange := sorted(set(given) - names):
+        raise BadPlank(f"{kind.__name__}: no value is called {strange[0]!r}; known are {', '.join(sorted(names))}.")
+    return dict(given)
+
+
+def _ends(given: Any) -> PlankEnds:
+    if given is None or isinstance(given, PlankEnds):
+        return given or PlankEnds()
+    return PlankEnds(**_known(PlankEnds, given))
+
+
+def _sound(choice: StrakeChoice | SpilingChoice) -> None:
+    """Raise BadPlank where a value common to both kinds of choice cannot be."""
+    where = f"plank {choice.name!r}"
+    if not choice.name.strip():
+        raise BadPlank("the plank has no name; give it one, such as 'garboard' or 'topside 3'.")
+    if choice.side not in ("P", "S", ""):
+        raise BadPlank(f"{where}, side: found {choice.side!r}; say P, S or leave it blank (the pair).")
+    if not (math.isfinite(choice.thickness_mm) and 0 < choice.thickness_mm < 500):
+        raise BadPlank(f"{where}, thickness: {choice.thickness_mm:g} mm; give a value above 0, below 500 mm.")
+    if choice.seam_rule not in ("metric", "inch"):
+        raise BadPlank(f"{where}, seam rule: found {choice.seam_rule!r}; say 'metric' or 'inch'.")
+    opening = 0.0 if choice.seam_opening_mm is None else choice.seam_opening_mm
+    allowances = {
+        "seam opening": opening,
+        "planing": choice.planing_mm,
+        "trim": choice.trim_mm,
+        "wany margin": choice.wany_margin_mm,
+    }
+    for name, value in allowances.items():
+        if not (math.isfinite(value) and value >= 0):
+            raise BadPlank(f"{where}, {name}: {value:g} mm; give zero or more.")
+    for end, joint in (("first", choice.ends.first), ("last", choice.ends.last)):
+        if joint not in ("butt", "scarf", "hood"):
+            raise BadPlank(f"{where}, {end} end: found {joint!r}; say 'butt', 'scarf' or 'hood'.")
+    if "scarf" in (choice.ends.first, choice.ends.last) and not 4 <= choice.ends.scarf_slope <= 40:
+        raise BadPlank(f"{where}, scarf: slope {choice.ends.scarf_slope:g}:1; give 4 to 40 (8 and 12 are usual).")
