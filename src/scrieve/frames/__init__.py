@@ -1,1 +1,5 @@
 """Frames: outline and bevels, laminations, springback, the blank and its two halves, the jig."""
+
+from scrieve.frames.design import FrameChoice, FrameDesign
+
+__all__ = ["FrameChoice", "FrameDesign"]
