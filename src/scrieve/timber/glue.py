@@ -100,5 +100,5 @@ def _table() -> dict[str, Glue]:
         low, high = row.pop("spread_range_g_m2")
         spread, least = float(row.pop("spread_g_m2")), float(row.pop("least_temperature_c"))
         entry = Glue(spread_g_m2=spread, least_temperature_c=least, spread_range_g_m2=(float(low), float(high)), **row)
-        table |= {key: entry for key in [entry.name, *aliases]}
+        table |= dict.fromkeys([entry.name, *aliases], entry)
     return table
