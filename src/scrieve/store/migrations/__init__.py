@@ -1,0 +1,1 @@
+"""The migrations of a boat file, run by `scrieve.store.file`."""
