@@ -1,0 +1,399 @@
+"""Expansion: a strake of a curved hull laid out flat with the least strain, and what that strain means for hanging it.
+
+The flat shape is X(u, w), a cubic tensor spline over the strake's own coordinates (u along, w across). With
+G = [S_u, S_w]ᵀ[S_u, S_w] the metric of the hull, M any matrix with MᵀGM = I and J = [X_u, X_w], the Green strain of
+the laying-out is ½(MᵀJᵀJM − I); its square, integrated over the strake, is made least by Gauss-Newton steps.
+Lengths are taken from the metric, never from chords across a mesh: those come short by w³/24R² and bow the shape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import BSpline, CubicSpline
+from scipy.linalg import LinAlgError, solveh_banded
+
+from scrieve.errors import BadPlank
+
+Array = NDArray[np.float64]
+
+#: The shop's own measure of edge-set is read over ten feet.
+TEN_FEET_MM = 3048.0
+
+_DENSE = 241
+_GAUSS = 4
+
+
+class Patch(Protocol):
+    """A strip of surface over [0, 1]²: u along the plank, w across it from the lower edge to the upper."""
+
+    def __call__(self, u: Array, w: Array) -> tuple[Array, Array, Array]:
+        """Points and first derivatives by u and by w, each (..., 3) [mm]; `u` and `w` have one shape."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatMap:
+    """Where a point of the strake lies on the flat plank: tensor spline coefficients (nu, nw, 2) [mm]."""
+
+    knots_u: Array
+    knots_w: Array
+    coefficients: Array
+
+    def __call__(self, u: ArrayLike, w: ArrayLike) -> Array:
+        """(..., 2) flat points of `u` and `w`, which broadcast [mm]."""
+        return self._evaluate(u, w, 0, 0)
+
+    def along(self, u: ArrayLike, w: ArrayLike, order: int = 1) -> Array:
+        """(..., 2) derivative by u of the given order [mm]."""
+        return self._evaluate(u, w, order, 0)
+
+    def _evaluate(self, u: ArrayLike, w: ArrayLike, du: int, dw: int) -> Array:
+        u_, w_ = np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(w, dtype=float))
+        bu = _basis(self.knots_u, u_.ravel(), du)
+        bw = _basis(self.knots_w, w_.ravel(), dw)
+        flat: Array = np.einsum("pi,pj,ijd->pd", bu, bw, self.coefficients, optimize=True)
+        return flat.reshape(*u_.shape, 2)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expansion:
+    """A strake laid out flat; n points along.
+
+    Attributes
+    ----------
+    flat : FlatMap
+        The map (u, w) -> (x, y) [mm]: x along the straight line through the middles of both ends, from the first end.
+    u : ndarray (n,)
+        Where along the strake the arrays below are sampled.
+    lower_mm, upper_mm : ndarray (n, 2)
+        The two edges.
+    strain : ndarray (m, 2)
+        Principal strains at the integration points, least first [-]; above zero where the flat plank is longer.
+    true_lengths_mm, flat_lengths_mm : (lower, upper)
+        Length of each edge on the hull and on the flat plank.
+    edge_set_mm, edge_set_ten_feet_mm : float
+        Bow of the edges' residual geodesic curvature over the whole length, and the worst over ten feet.
+    twist_rad : float
+        Twist from end to end along the middle; above zero where the outside turns upwards going towards the last end.
+    bend_along_per_mm, bend_across_per_mm : ndarray (n,)
+        Curvature of the hull along the middle and square to it; above zero where hollow inboard [1/mm].
+    """
+
+    flat: FlatMap
+    u: Array
+    lower_mm: Array
+    upper_mm: Array
+    strain: Array
+    true_lengths_mm: tuple[float, float]
+    flat_lengths_mm: tuple[float, float]
+    edge_set_mm: float
+    edge_set_ten_feet_mm: float
+    twist_rad: float
+    bend_along_per_mm: Array
+    bend_across_per_mm: Array
+
+    @property
+    def strain_max(self) -> float:
+        """Greatest principal strain, whichever its sign [-]."""
+        return float(np.max(np.abs(self.strain)))
+
+    @property
+    def bend_radius_mm(self) -> float:
+        """Least radius the plank is bent to along its length; infinite for a straight run [mm]."""
+        return _radius(self.bend_along_per_mm)
+
+    @property
+    def across_radius_mm(self) -> float:
+        """Least radius across the plank; infinite for a flat-sided hull [mm]."""
+        return _radius(self.bend_across_per_mm)
+
+
+def _radius(curvature: Array) -> float:
+    tightest = float(np.max(np.abs(curvature)))
+    return 1 / tightest if tightest > 1e-12 else float("inf")
+
+
+def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: int = _DENSE) -> Expansion:
+    """Lay a strip of surface out flat with the least strain.
+
+    Parameters
+    ----------
+    patch : Patch
+        The strip; its sides must not cross, and u and w must not run along each other.
+    along, across : int
+        Spline coefficients each way, 4 or more. `along` is chosen by length if left out: one to 250 mm, at least 20.
+    points : int
+        Samples along each edge.
+
+    Raises
+    ------
+    BadPlank
+        The strip has no width somewhere, or its flat shape cannot be found.
+
+    References
+    ----------
+    .. [1] docs/planking.md, "Expansion": derivation, and the exact developments it is checked on.
+
+    Examples
+    --------
+    >>> def flat_board(u, w):
+    ...     ones, zeros = np.ones_like(u), np.zeros_like(u)
+    ...     return (np.stack([6000 * u, 150 * w, zeros], -1), np.stack([6000 * ones, zeros, zeros], -1),
+    ...             np.stack([zeros, 150 * ones, zeros], -1))
+    >>> board = expand(flat_board)
+    >>> np.round(board.upper_mm[[0, -1]], 6).tolist()
+    [[0.0, 75.0], [6000.0, 75.0]]
+    """
+    u = np.linspace(0, 1, points)
+    middle, along_middle, across_middle = patch(u, np.full_like(u, 0.5))
+    speed = np.linalg.norm(along_middle, axis=-1)
+    length = float(np.trapezoid(speed, u))
+    if along is None:
+        along = int(np.clip(np.ceil(length / 250), 20, 80))
+    along, across = max(along, 4), max(across, 4)
+    knots_u, knots_w = _knots(along), _knots(across)
+    gu, weight_u = _gauss(knots_u)
+    gw, weight_w = _gauss(knots_w)
+    uu, ww = (grid.ravel() for grid in np.meshgrid(gu, gw, indexing="ij"))
+    _, s_u, s_w = patch(uu, ww)
+    metric_e, metric_f, metric_g = (np.sum(a * b, axis=-1) for a, b in ((s_u, s_u), (s_u, s_w), (s_w, s_w)))
+    area = np.sqrt(np.maximum(metric_e * metric_g - metric_f**2, 0.0))
+    if not np.all(np.isfinite(area)) or np.min(area) <= 1e-9 * np.max(area):
+        where = float(uu[int(np.nanargmin(np.where(np.isfinite(area), area, -1.0)))])
+        raise BadPlank(f"the strake has no width at {where:.0%} of its length; let its seams lie apart all along.")
+    root_e = np.sqrt(metric_e)
+    # M takes a unit vector along u, and the unit vector square to it in the surface, to (du, dw).
+    m11, m12, m22 = 1 / root_e, -metric_f / (root_e * area), root_e / area
+    # Per cell along: only four of the `along` rows of coefficients count there.
+    cells = along - 3
+    near = np.arange(cells)[:, None] + np.arange(4)
+    bu, bu1 = (
+        _basis(knots_u, gu, order).reshape(cells, _GAUSS, along)[np.arange(cells)[:, None], :, near].swapaxes(1, 2)
+        for order in (0, 1)
+    )
+    bw, bw1 = _basis(knots_w, gw, 0), _basis(knots_w, gw, 1)
+    by_u, by_w = _tensor(bu1, bw), _tensor(bu, bw1)
+    m11, m12, m22 = (m.reshape(cells, -1, 1) for m in (m11, m12, m22))
+    q = np.stack([by_u * m11, by_u * m12 + by_w * m22])
+    share = np.outer(weight_u, weight_w).ravel() * area
+    root = np.sqrt(share / share.sum())
+
+    start = _start(u, middle, along_middle, across_middle, knots_u, knots_w, patch)
+    coefficients, strains = _least_strain(start, q, root.reshape(cells, -1), length)
+    flat = FlatMap(knots_u, knots_w, coefficients)
+    flat = FlatMap(knots_u, knots_w, _placed(flat))
+    edges = [_edge(patch, flat, u, float(side)) for side in (0, 1)]
+    bows = [edge[2] for edge in edges]
+    along_bend, across_bend, twist = _bends(patch, u)
+    return Expansion(
+        flat=flat,
+        u=u,
+        lower_mm=flat(u, 0.0),
+        upper_mm=flat(u, 1.0),
+        strain=strains,
+        true_lengths_mm=(edges[0][0], edges[1][0]),
+        flat_lengths_mm=(edges[0][1], edges[1][1]),
+        edge_set_mm=max(_bow(*bow, span=None) for bow in bows),
+        edge_set_ten_feet_mm=max(_bow(*bow, span=TEN_FEET_MM) for bow in bows),
+        twist_rad=twist,
+        bend_along_per_mm=along_bend,
+        bend_across_per_mm=across_bend,
+    )
+
+
+def _least_strain(c: Array, q: Array, root: Array, length: float) -> tuple[Array, Array]:
+    """Gauss-Newton on the strains weighted by root area.
+
+    `c` (nu, nw, 2) is the start, `q` (2, cells, points, 4 nw) takes the coefficients of a cell to the derivatives along
+    and across. Return the coefficients and the principal strains (m, 2). Three coefficients are held, against shifting
+    and turning; the system is banded, since a coefficient meets only those of seven rows.
+    """
+    nu, nw, _ = c.shape
+    cells, points = root.shape
+    local = 8 * nw
+    width = local - 1
+    held = (0, 1, (nu - 1) * nw * 2 + 1)
+    for _ in range(40):
+        near = np.stack([c[i : i + 4].reshape(-1, 2) for i in range(cells)])
+        f = q @ near
+        e11, e22, e12 = _strain(f)
+        jacobian = np.empty((3, cells, points, 4 * nw, 2))
+        q1, q2 = q[..., None]
+        f1, f2 = f[..., None, :]
+        np.multiply(q1, f1, out=jacobian[0])
+        np.multiply(q2, f2, out=jacobian[1])
+        jacobian[2] = (q2 * f1 + q1 * f2) / np.sqrt(2)
+        jacobian *= root[:, :, None, None]
+        jac = jacobian.transpose(1, 0, 2, 3, 4).reshape(cells, 3 * points, local)
+        residual = (np.stack([e11, e22, np.sqrt(2) * e12], axis=1) * root[:, None]).reshape(cells, -1, 1)
+        blocks = jac.swapaxes(1, 2) @ jac
+        slopes = (jac.swapaxes(1, 2) @ residual)[..., 0]
+        normal = np.zeros((2 * nu * nw, 2 * nu * nw))
+        slope = np.zeros(2 * nu * nw)
+        for i in range(cells):
+            at = slice(2 * nw * i, 2 * nw * i + local)
+            normal[at, at] += blocks[i]
+            slope[at] += slopes[i]
+        for k in held:
+            size = normal[k, k]
+            normal[k, :] = normal[:, k] = 0
+            normal[k, k], slope[k] = size, 0
+        banded = np.zeros((width + 1, len(normal)))
+        for d in range(width + 1):
+            banded[d, : len(normal) - d] = np.diagonal(normal, -d)
+        try:
+            step = -solveh_banded(banded, slope, lower=True, overwrite_ab=True, check_finite=False)
+        except LinAlgError as error:
+            raise BadPlank("no flat shape was found for this strake; take a shorter or a narrower one.") from error
+        c = c + step.reshape(c.shape)
+        if np.max(np.abs(step)) <= 1e-8 * length:
+            near = np.stack([c[i : i + 4].reshape(-1, 2) for i in range(cells)])
+            e11, e22, e12 = (e.ravel() for e in _strain(q @ near))
+            mean, half = (e11 + e22) / 2, np.hypot((e11 - e22) / 2, e12)
+            return c, np.column_stack([mean - half, mean + half])
+    raise BadPlank("the strake is too strongly curved to lie flat; divide it into shorter or narrower planks.")
+
+
+def _strain(f: Array) -> tuple[Array, Array, Array]:
+    f1, f2 = f
+    return (
+        (np.sum(f1 * f1, axis=-1) - 1) / 2,
+        (np.sum(f2 * f2, axis=-1) - 1) / 2,
+        np.sum(f1 * f2, axis=-1) / 2,
+    )
+
+
+def _start(u: Array, middle: Array, along: Array, across: Array, knots_u: Array, knots_w: Array, patch: Patch) -> Array:
+    """First guess: the middle line unrolled by its geodesic curvature, the width set off from it."""
+    geodesic = _geodesic_curvature(u, along, across)
+    speed = np.linalg.norm(along, axis=-1)
+    turn = CubicSpline(u, geodesic * speed).antiderivative()(u)
+    x = CubicSpline(u, speed * np.cos(turn)).antiderivative()
+    y = CubicSpline(u, speed * np.sin(turn)).antiderivative()
+    run = along / speed[:, None]
+    lengthwise = np.sum(across * run, axis=-1)
+    square = np.linalg.norm(across - lengthwise[:, None] * run, axis=-1)
+    half = CubicSpline(
+        u,
+        np.column_stack(
+            [
+                lengthwise * np.cos(turn) - square * np.sin(turn),
+                lengthwise * np.sin(turn) + square * np.cos(turn),
+            ]
+        ),
+    )
+    at = _greville(knots_u)
+    w = _greville(knots_w)
+    points = np.stack([x(at), y(at)], -1)[:, None, :] + (w[None, :, None] - 0.5) * half(at)[:, None, :]
+    by_u = np.linalg.solve(_basis(knots_u, at, 0), points.reshape(len(at), -1)).reshape(points.shape)
+    return np.asarray(np.einsum("jb,ibd->ijd", np.linalg.inv(_basis(knots_w, w, 0)), by_u))
+
+
+def _placed(flat: FlatMap) -> Array:
+    """Coefficients moved so that x runs through the middles of both ends, from the first end."""
+    ends = (flat([0, 0], [0, 1]).mean(axis=0), flat([1, 1], [0, 1]).mean(axis=0))
+    line = ends[1] - ends[0]
+    cos, sin = line / np.hypot(*line)
+    moved = flat.coefficients - ends[0]
+    return np.asarray(moved @ np.array([[cos, -sin], [sin, cos]]))
+
+
+def _edge(patch: Patch, flat: FlatMap, u: Array, side: float) -> tuple[float, float, tuple[Array, Array]]:
+    """True length, flat length, and (arc length, true less flat geodesic curvature) of one edge."""
+    w = np.full_like(u, side)
+    _, along, across = patch(u, w)
+    speed = np.linalg.norm(along, axis=-1)
+    first, second = flat.along(u, w), flat.along(u, w, 2)
+    flat_speed = np.hypot(first[:, 0], first[:, 1])
+    flat_curvature = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / flat_speed**3
+    arc = CubicSpline(u, speed).antiderivative()(u)
+    flat_length = float(CubicSpline(u, flat_speed).integrate(0, 1))
+    return float(arc[-1]), flat_length, (arc, _geodesic_curvature(u, along, across) - flat_curvature)
+
+
+def _geodesic_curvature(u: Array, along: Array, across: Array) -> Array:
+    """Curvature within the surface of the lines of equal w, above zero where they turn towards w = 1 [1/mm]."""
+    speed = np.linalg.norm(along, axis=-1)
+    run = along / speed[:, None]
+    normal = np.cross(along, across)
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    turn = CubicSpline(u, run).derivative()(u)
+    return np.asarray(np.sum(turn * np.cross(normal, run), axis=-1) / speed)
+
+
+def _bow(arc: Array, curvature: Array, *, span: float | None) -> float:
+    """Greatest distance from its chord of a nearly straight line of this curvature, in any window of `span` [mm]."""
+    angle = CubicSpline(arc, curvature).antiderivative()
+    line = angle.antiderivative()
+    if span is None or span >= arc[-1]:
+        starts, span = arc[:1], float(arc[-1])
+    else:
+        starts = np.linspace(0, arc[-1] - span, 41)
+    within = np.linspace(0, 1, 61)
+    y = line(starts[:, None] + span * within)
+    chord = y[:, :1] + (y[:, -1:] - y[:, :1]) * within
+    return float(np.max(np.abs(y - chord)))
+
+
+def _bends(patch: Patch, u: Array) -> tuple[Array, Array, float]:
+    """Curvature of the surface along the middle line and square to it [1/mm], and the twist end to end [rad]."""
+    half = np.full_like(u, 0.5)
+    _, along, across = patch(u, half)
+    inboard = _normal(patch, u, half)
+    speed = np.linalg.norm(along, axis=-1)
+    run = along / speed[:, None]
+    square = np.cross(inboard, run)
+    h = 1e-3
+    low, high = np.maximum(u - h, 0), np.minimum(u + h, 1)
+    by_u = (_normal(patch, high, half) - _normal(patch, low, half)) / (high - low)[:, None]
+    by_w = (_normal(patch, u, half + h) - _normal(patch, u, half - h)) / (2 * h)
+    # one unit along `square` is du, dw:
+    width = np.sum(across * square, axis=-1)
+    lengthwise = np.sum(across * run, axis=-1)
+    turn_run = by_u / speed[:, None]
+    turn_square = (by_w - turn_run * lengthwise[:, None]) / width[:, None]
+    bend_along = -np.sum(turn_run * run, axis=-1)
+    bend_across = -np.sum(turn_square * square, axis=-1)
+    twist_rate = -np.sum(turn_run * square, axis=-1)
+    return bend_along, bend_across, float(CubicSpline(u, twist_rate * speed).integrate(0, 1))
+
+
+def _normal(patch: Patch, u: Array, w: Array) -> Array:
+    """Unit normal (..., 3), inboard where u runs aft, w up and the hull lies out to the side (y > 0)."""
+    _, along, across = patch(u, w)
+    normal = np.cross(along, across)
+    return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
+
+
+def _knots(count: int) -> Array:
+    return np.concatenate([np.zeros(3), np.linspace(0, 1, count - 2), np.ones(3)])
+
+
+def _greville(knots: Array) -> Array:
+    return np.asarray((knots[1:-3] + knots[2:-2] + knots[3:-1]) / 3)
+
+
+def _gauss(knots: Array) -> tuple[Array, Array]:
+    """Gauss points of all cells, and their weights."""
+    node, weight = np.polynomial.legendre.leggauss(_GAUSS)
+    cells = knots[3:-3]
+    half = np.diff(cells)[:, None] / 2
+    middle = (cells[:-1, None] + cells[1:, None]) / 2
+    return (middle + half * node).ravel(), (half * weight).ravel()
+
+
+def _basis(knots: Array, at: Array, order: int) -> Array:
+    """(len(at), count) values of the cubic basis, or of its derivative."""
+    spline = BSpline(knots, np.eye(len(knots) - 4), 3)
+    if order:
+        spline = spline.derivative(order)
+    return np.asarray(spline(np.clip(at, 0, 1)))
+
+
+def _tensor(a: Array, b: Array) -> Array:
+    """(cells, points, 4 nw) products of the bases along (cells, points, 4) and across (points, nw)."""
+    return np.asarray(np.einsum("cai,bj->cabij", a, b).reshape(a.shape[0], a.shape[1] * len(b), -1))
