@@ -58,16 +58,16 @@ def _net_at(u: Array, v: Array, du: int = 0, dv: int = 0) -> Array:
 
 
 def _moved(u: Array, v: Array, side: str, du: int = 0, dv: int = 0) -> Array:
-    """(..., 2): how far the hull as she lies stands off the built one, or a derivative of that (du + dv at most 2)."""
+    """(..., 2): how far the hull as she lies stands off the built one, or a derivative of that (du to 1, dv to 2)."""
     if side == "built":
         return np.zeros((*np.shape(u), 2))
     if side not in ("P", "S", ""):
         raise ValueError(f"side: found {side!r}; give 'P', 'S', '' (their mean) or 'built'.")
     sprung = {"P": SPRUNG_MM, "S": 0.0, "": SPRUNG_MM / 2}[side]
-    along = [np.sin(np.pi * u) ** 2, np.pi * np.sin(2 * np.pi * u), 2 * np.pi**2 * np.cos(2 * np.pi * u)][du]
+    along = np.sin(np.pi * u) ** 2 if du == 0 else np.pi * np.sin(2 * np.pi * u)
     across = [v**2, 2 * v, np.full_like(v, 2.0)][dv]
-    hog = [-((2 * u - 1) ** 2), -4 * (2 * u - 1), np.full_like(u, -8.0)][du] * (1.0 if dv == 0 else 0.0)
-    return np.stack([sprung * along * across, HOG_MM * hog], axis=-1)
+    hog = -((2 * u - 1) ** 2) if du == 0 else -4 * (2 * u - 1)
+    return np.stack([sprung * along * across, HOG_MM * hog * (dv == 0)], axis=-1)
 
 
 def _at(x: ArrayLike, v: ArrayLike, side: str, du: int = 0, dv: int = 0) -> Array:
