@@ -287,7 +287,7 @@ def one_to(width_mm: float, height_mm: float, room_mm: Point = (180.0, 120.0)) -
     if need <= 1:
         return 1.0
     power = 10.0 ** math.floor(math.log10(need))
-    return next(n * power for n in (1.0, 2.0, 2.5, 4.0, 5.0, 8.0, 10.0) if n * power >= need - 1e-9)
+    return next(n * power for n in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if n * power >= need - 1e-9)
 
 
 def shorten(text: str, most: int = 28) -> str:

@@ -1,0 +1,241 @@
+"""Drawings and bench sheets -> PDF: full-size patterns on a roll or tiled, and A4 sheets for the bench."""
+
+from __future__ import annotations
+
+import io
+import math
+from itertools import groupby
+from typing import Any, Literal
+
+import segno
+
+from scrieve.errors import BadGeometry
+from scrieve.sheets.bench import BenchSheet, Table
+from scrieve.sheets.drawing import Drawing, Hatch, Item, Line, Point, Polyline, Text, one_to, polyline, printable
+from scrieve.sheets.svg import to_svg
+from scrieve.sheets.tiles import (
+    EDGE_MM,
+    LEAST_MM,
+    MARGIN_MM,
+    OVERLAP_MM,
+    STRIP_MM,
+    Layout,
+    Tile,
+    clear_place,
+    paper_layout,
+    roll_layout,
+)
+from scrieve.sheets.typeset import typeset
+
+Paper = Literal["A4", "A3"]
+PAPERS: dict[str, Point] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}
+CHECK_MM = 100.0
+ROOM_MM: Point = (176.0, 128.0)  # for one drawing on a bench sheet
+_KEY_MM: Point = (58.0, STRIP_MM - 3.0)
+_QR_MOST = 600
+_LAY = "Cut the right and lower edges along the thin lines; lay them over the next sheets, cross on cross."
+
+
+def pattern_pdf(
+    drawing: Drawing, *, roll_width_mm: float | None = None, paper: Paper | None = None, detail: str = ""
+) -> bytes:
+    """Return `drawing` at full size, on a roll of `roll_width_mm` or tiled on `paper`.
+
+    Every page carries a 100 mm check-square; pages that belong together carry register crosses, which fall on one
+    another when the sheets are laid together, their place in the whole, and a small plan of it. The drawing is turned
+    so that least paper is used; a roll is cut where it would be longer than 5 m. `detail` is printed on every page.
+
+    Raises
+    ------
+    BadGeometry
+        The roll is too narrow, the paper unknown, or the drawing empty.
+    """
+    if (roll_width_mm is None) == (paper is None):
+        raise BadGeometry("a pattern: give either the width of the roll or the paper (A4 or A3).")
+    if roll_width_mm is not None:
+        least = LEAST_MM + 2 * MARGIN_MM
+        if not (math.isfinite(roll_width_mm) and least <= roll_width_mm <= 5000):
+            raise BadGeometry(f"a pattern's roll: {roll_width_mm:g} mm wide; give {least:g} to 5000 mm.")
+        layout = roll_layout(drawing, roll_width_mm)
+    elif paper in PAPERS:
+        layout = paper_layout(drawing, PAPERS[paper])
+    else:
+        raise BadGeometry(f"a pattern's paper: found {paper!r}; use {' or '.join(PAPERS)}.")
+    width, height = (side + 2 * EDGE_MM for side in layout.drawing.size_mm)
+    data = {
+        "title": printable(drawing.title),
+        "detail": printable(detail),
+        "svg": to_svg(layout.drawing, margin_mm=EDGE_MM),
+        "w": width,
+        "h": height,
+        "margin": MARGIN_MM,
+        "strip": STRIP_MM,
+        "pages": [_page(layout, n) for n in range(len(layout.tiles))],
+    }
+    return typeset("pattern.typ", data)
+
+
+def bench_sheet_pdf(sheet: BenchSheet, *, date: str = "") -> bytes:
+    """Return `sheet` as A4 pages; `date` stands in the heading as given.
+
+    Drawings are fitted to the page at a usual scale, which is stated; tables run over pages with their headings
+    repeated; a check that fails says so in words and hatching.
+    """
+    data = {
+        **{name: printable(getattr(sheet, name)) for name in ("title", "boat", "member", "revision")},
+        "date": printable(date),
+        "qr": _qr(sheet.link),
+        "summary": [[printable(name), printable(value)] for name, value in sheet.summary],
+        "cautions": [printable(text) for text in sheet.cautions],
+        "notes": [printable(text) for text in sheet.notes],
+        "drawings": [_fitted(caption, drawing) for caption, drawing in sheet.drawings],
+        "tables": [
+            {"narrow": narrow, "tables": [_table(table) for table in group]}
+            for narrow, group in groupby(sheet.tables, _narrow)
+        ],
+        "checks": [
+            {"name": printable(c.name), "found": printable(c.found), "limit": printable(c.limit), "ok": c.ok}
+            | {"source": printable(c.source)}
+            for c in sheet.checks
+        ],
+    }
+    return typeset("bench.typ", data)
+
+
+def _page(layout: Layout, n: int) -> dict[str, Any]:
+    tile, many = layout.tiles[n], len(layout.tiles) > 1
+    width, height = layout.area_w + 2 * MARGIN_MM, layout.area_h + 2 * MARGIN_MM + STRIP_MM
+    left, _, _, top = layout.drawing.bounds
+    over = Drawing((*_check_square(layout, tile), *(_register(layout, tile) if many else ())))
+    return {
+        "width": width,
+        "height": height,
+        "area_w": layout.area_w,
+        "area_h": layout.area_h,
+        "dx": left - EDGE_MM - tile.left,
+        "dy": tile.top - top - EDGE_MM,
+        "over": to_svg(over, bounds=(0.0, 0.0, width, height)),
+        "name": f"Sheet {tile.name}" if many else "Pattern",
+        "lay": f"Page {n + 1} of {len(layout.tiles)}. {_LAY}" if many else "",
+        "text_w": layout.area_w - (_KEY_MM[0] + 4.0 if many else 0.0),
+    }
+
+
+def _on_page(layout: Layout, tile: Tile, x: float, y: float) -> Point:
+    """A point of the drawing on the page, from its lower left corner."""
+    return (x - tile.left + MARGIN_MM, y - (tile.top - layout.area_h) + MARGIN_MM + STRIP_MM)
+
+
+def _check_square(layout: Layout, tile: Tile) -> list[Item]:
+    shift = _on_page(layout, tile, 0.0, 0.0)
+    inset = OVERLAP_MM + 2.0 if len(layout.tiles) > 1 else 2.0
+    right, top = MARGIN_MM + layout.area_w, MARGIN_MM + STRIP_MM + layout.area_h
+    inset = min(inset, (layout.area_w - CHECK_MM) / 2, (layout.area_h - CHECK_MM) / 2)
+    box = (MARGIN_MM + inset, MARGIN_MM + STRIP_MM + inset, right - inset, top - inset)
+    x, y = (round(v, 1) for v in clear_place(layout.ink + shift, box, CHECK_MM))
+    square = [(x, y), (x + CHECK_MM, y), (x + CHECK_MM, y + CHECK_MM), (x, y + CHECK_MM)]
+    return [
+        polyline(square, "CHECK SQUARE", closed=True),
+        Text((x + CHECK_MM / 2, y + 3.0), "100 mm each way: measure first", 2.2, "FIGURES", "middle"),
+    ]
+
+
+def _register(layout: Layout, tile: Tile) -> list[Item]:
+    """Lap lines with crosses at their crossings, at the same points of the drawing on neighbours; and the key plan."""
+    half = OVERLAP_MM / 2
+    step_x, step_y = layout.step
+    items: list[Item] = []
+    lines = {
+        "x": [layout.left + c * step_x + half for c in (tile.column, tile.column + 1)],
+        "y": [layout.top - r * step_y - half for r in (tile.row, tile.row + 1)],
+    }
+    low = _on_page(layout, tile, tile.left, tile.top - layout.area_h)
+    high = _on_page(layout, tile, tile.left + layout.area_w, tile.top)
+    for i, x in enumerate(lines["x"]):
+        if 0 < tile.column + i < layout.columns:
+            at = _on_page(layout, tile, x, 0.0)[0]
+            items.append(Line((at, low[1]), (at, high[1]), "GRID"))
+    for j, y in enumerate(lines["y"]):
+        if 0 < tile.row + j < layout.rows:
+            at = _on_page(layout, tile, 0.0, y)[1]
+            items.append(Line((low[0], at), (high[0], at), "GRID"))
+    for i, x in enumerate(lines["x"]):
+        for j, y in enumerate(lines["y"]):
+            px, py = _on_page(layout, tile, x, y)
+            items += [
+                Line((px - 6, py), (px + 6, py), "REGISTER MARKS"),
+                Line((px, py - 6), (px, py + 6), "REGISTER MARKS"),
+            ]
+            name = f"{tile.column + i}/{tile.row + j}"
+            inward = -1 if i else 1
+            items.append(Text((px + inward * 1.2, py + 1.2), name, 1.8, "TEXT", "right" if i else "left"))
+    return items + _key_plan(layout, tile)
+
+
+def _key_plan(layout: Layout, tile: Tile) -> list[Item]:
+    step_x, step_y = layout.step
+    k = min(_KEY_MM[0] / (layout.columns * step_x), _KEY_MM[1] / (layout.rows * step_y))
+    half = OVERLAP_MM / 2
+    x0 = MARGIN_MM + layout.area_w - layout.columns * step_x * k
+    y1 = MARGIN_MM + _KEY_MM[1]
+
+    def place(points: Any) -> list[Point]:
+        return [(x0 + (x - layout.left - half) * k, y1 - (layout.top - half - y) * k) for x, y in points]
+
+    items: list[Item] = []
+    for other in layout.tiles:
+        x, y = layout.left + half + other.column * step_x, layout.top - half - other.row * step_y
+        cell = place([(x, y), (x + step_x, y), (x + step_x, y - step_y), (x, y - step_y)])
+        items.append(polyline(cell, "GRID", closed=True))
+        here = other is tile
+        if here:
+            items.append(Hatch(polyline(cell, "GRID").points, "diagonal", 1.0, "BEVEL MARKS"))
+        high = min(2.2, step_y * k * 0.5, step_x * k * 0.3)
+        if high >= 0.9 and not here:
+            middle = ((cell[0][0] + cell[2][0]) / 2, (cell[0][1] + cell[2][1]) / 2)
+            items.append(Text(middle, other.name, high, "TEXT", "middle", "middle"))
+    outlines = [item for item in layout.drawing.items if isinstance(item, Polyline)]
+    return items + [polyline(place(line.points), "REGISTER MARKS", line.closed) for line in outlines]
+
+
+def _fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
+    width, height = drawing.size_mm
+    n = drawing.one_to
+    if max(width / n / ROOM_MM[0], height / n / ROOM_MM[1]) > 1:
+        n = one_to(width, height, ROOM_MM)
+    return {
+        "caption": printable(caption),
+        "scale": "full size" if n == 1 else f"scale 1:{n:g}",
+        "svg": to_svg(drawing, one_to=n, margin_mm=EDGE_MM),
+        "w": width / n + 2 * EDGE_MM,
+        "h": height / n + 2 * EDGE_MM,
+    }
+
+
+def _table(table: Table) -> dict[str, Any]:
+    return {
+        "title": printable(table.title),
+        "columns": [printable(c) for c in table.columns],
+        "rows": [[printable(c) for c in row] for row in table.rows],
+        "figures": list(table.figures),
+        "note": printable(table.note),
+        "big": table.big,
+    }
+
+
+def _narrow(table: Table) -> bool:
+    """Whether a table fits a column of 87 mm: letters of 2 mm (3 mm where big), 4.4 mm between columns."""
+    letter = 3.0 if table.big else 2.0
+    widths = [
+        max([len(row[i]) * letter for row in table.rows] + [1.9 * max(len(word) for word in heading.split() or [""])])
+        for i, heading in enumerate(table.columns)
+    ]
+    return sum(widths) + 4.4 * len(widths) <= 87.0
+
+
+def _qr(link: str) -> str:
+    if not link or len(link.encode()) > _QR_MOST:
+        return ""
+    out = io.BytesIO()
+    segno.make(link, error="m", micro=False).save(out, kind="svg", xmldecl=False, border=2, dark="#1f2328")
+    return out.getvalue().decode()
