@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+
 from scrieve.fairing.section import Section
+from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.jig import bench_checks, bend, error_check, set_jig
+from scrieve.frames.laminations import bending_checks, choose, make_packet, practical_checks, strips_to_order
+from scrieve.frames.line import Line, line_of
+from scrieve.frames.outline import bevel_marks, draw_outline, settle_moulding_edge
 from scrieve.frames.parts import (
     Array,
     BenchCheck,
@@ -22,6 +29,9 @@ from scrieve.frames.parts import (
     Packet,
     StripOrder,
 )
+from scrieve.frames.workings import STRENGTH, frame_workings
+from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
+from scrieve.timber.species import Species
 from scrieve.working import Working
 
 __all__ = [
@@ -39,7 +49,11 @@ __all__ = [
     "Outline",
     "Packet",
     "StripOrder",
+    "design_frame",
 ]
+
+#: Curves are computed at steps of 1 mm and handed out at every fourth.
+_THIN = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,3 +105,124 @@ class FrameDesign:
     def all_ok(self) -> bool:
         """Whether every check is met."""
         return all(check.ok for check in self.checks)
+
+
+def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
+    """Design one pair of frames: laminations, jig, blank, bevels and marks.
+
+    Parameters
+    ----------
+    section : Section
+        The fair moulded line at the frame's station, heel to head.
+    choice : FrameChoice
+        What the builder has settled.
+
+    Returns
+    -------
+    FrameDesign
+        With every limit held against what was found; a forced choice that fails is designed and flagged.
+
+    Raises
+    ------
+    NoSuchTimber
+        A timber or a family of glue is not in the table.
+    BadLamination
+        The moulded depth or the packet reaches the line's centre of curvature.
+    BadJig
+        No pose on the bed lets each rail meet the packet once.
+    BadGeometry
+        The section is too short of points, or a bevel is 80° or more.
+
+    References
+    ----------
+    .. [1] docs/frames.md.
+    """
+    if not choice.frame and section.frame:
+        choice = replace(choice, frame=section.frame)
+    family = glue(choice.glue)
+    line = line_of(section)
+    edge = settle_moulding_edge(section, choice.moulding_edge)
+    outline = draw_outline(section, line, choice, edge)
+    needed, outside = needed_depth(outline, choice.cleaning_mm)
+
+    found = choose(line, choice, needed, outside)
+    rough = make_blank(outline, choice, found.depth_mm, found.depth_mm - found.inside_mm, 0.0)
+    packet = make_packet(found, line, rough.siding_mm, choice.trim_mm)
+    blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
+    bent = bend(line, found, choice)
+    jig = set_jig(bent, found, choice, blank.siding_mm)
+
+    area = blank.siding_mm * blank.length_mm
+    spread = choice.spread_g_m2 or family.spread_g_m2
+    net, gross = glue_mass(len(packet.laminations) - 1, area, spread)
+    source = "spread as given by the builder" if choice.spread_g_m2 else family.source
+    glue_need = GlueNeed(
+        family.name, len(packet.laminations) - 1, area / 1e6, spread, net, gross, WASTE_SHARE, source, family.caution
+    )
+    checks = (
+        *bending_checks(found, choice.margin),
+        *practical_checks(found, needed),
+        blank_check(blank, choice.cleaning_mm),
+        error_check(jig),
+    )
+    bevels = bevel_marks(section, line, choice.sided_mm, edge)
+    keep = _thinned(jig.s_mm, line)
+    thin_jig = replace(
+        jig,
+        **{name: getattr(jig, name)[keep] for name in ("s_mm", "face_mm", "other_mm", "neutral_mm")},
+        curvature_per_mm=jig.curvature_per_mm[keep],
+    )
+    return FrameDesign(
+        choice=choice,
+        section=section,
+        moulding_edge=edge,
+        packet=packet,
+        outline=_thin_outline(outline, line),
+        bevels=bevels,
+        blank=blank,
+        jig=thin_jig,
+        order=strips_to_order(packet, choice.planing_mm),
+        glue=glue_need,
+        checks=checks,
+        springback=np.full(len(keep), packet.springback),
+        released_mm=bent.wanted.points_mm[keep],
+        marks_to_carry=marks_to_carry(line, choice, edge, bevels),
+        bench_checks=bench_checks(jig),
+        cautions=_cautions(choice, found.timbers, family.caution, checks, line),
+        workings=frame_workings(choice, found, packet, outline, blank, jig, glue_need),
+    )
+
+
+def _thinned(s_mm: Array, line: Line) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    """Every fourth place and both ends, with heel and head among them."""
+    heel, head = np.searchsorted(s_mm, [line.s_mm[0] - 1e-9, line.s_mm[-1] - 1e-9])
+    return np.unique(np.concatenate([np.arange(0, len(s_mm), _THIN), [heel, head, len(s_mm) - 1]]))
+
+
+def _thin_outline(outline: Outline, line: Line) -> Outline:
+    keep = _thinned(outline.s_mm, line)
+    return Outline(**{name: getattr(outline, name)[keep] for name in Outline.__slots__})
+
+
+def _cautions(
+    choice: FrameChoice, timbers: tuple[Species, ...], glue_caution: str, checks: tuple[Check, ...], line: Line
+) -> tuple[str, ...]:
+    found = [f"Sizes, laminations and strength {STRENGTH}."]
+    found += [
+        f"{check.name}: {check.found}; limit {check.limit}. {check.caution}".strip() for check in checks if not check.ok
+    ]
+    found += [
+        "Springback is an estimate: leave the packet in the jig until the glue is fully cured, and measure the first "
+        "frame before bending the next.",
+        f"{choice.glue.capitalize()}: {glue_caution} The maker's data sheet comes first.",
+        "Ripping a laminated blank: cured glue is hard on blades and the halves spring open or closed as they are cut; "
+        "riving knife, long out-feed, keep off line, a second person only to support. Keep the pair stickered flat.",
+        "Wood dust harms; hardwood dust is a carcinogen: respirator and extraction, no dry sweeping or blowing.",
+        "Bevel the two halves to opposite hands: they are alike only before bevelling.",
+    ]
+    found += [f"{timber.name}: {timber.note}." for timber in dict.fromkeys(timbers) if timber.note]
+    found += [
+        f"Waterline {height:g} mm does not cross this frame."
+        for height in missed_waterlines(line, choice.waterlines_mm)
+    ]
+    return tuple(found)

@@ -103,7 +103,8 @@ class Blank:
     `outside_mm` is how far its outer face stands outside the moulded line, `inside_mm` how far its inner face lies
     inside it. `needed_mm` is the depth that the bevelled frame needs with cleaning. `spare_mm` is the least wood left
     on either face of the packet beyond cleaning, found point by point on both faces of the frame (below zero: too
-    thin), `spare_s_mm` the girth where. `rips` are the cuts across the siding, from the moulding-edge face of half P.
+    thin), `spare_s_mm` the girth where and `spare_face` on which. `rips` are places across the siding, from the edge
+    of the blank on the side of half P: the two edges are the moulding-edge faces, the sawn faces the far faces.
     """
 
     siding_mm: float
@@ -160,7 +161,8 @@ class Jig:
     heel to head and past both by the trimming allowance; `s_mm` (n,) is the moulded line's girth at each point
     (below zero before the heel). `heel` says at which end of the bed the heel lies. `pose` is 'chord' or 'balanced'.
     `error_mm` is the most by which the packet, free between brackets, departs from the wanted curve, at `error_s_mm`;
-    `pitch_for_1mm` is the pitch that would hold it to 1 mm. `moment_nmm` is the most that closes the loose packet.
+    `pitch_for_1mm` is the pitch up to which it keeps within 1 mm (0: none). `moment_nmm` is the most that closes
+    the loose packet, `end_pull_n` the pull at the end farther from that place that makes it.
     """
 
     brackets: tuple[Bracket, ...]

@@ -1,0 +1,279 @@
+"""Laminations: which timbers, how thick and how many, and every limit held against them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from scrieve.errors import BadLamination
+from scrieve.frames.choice import FrameChoice
+from scrieve.frames.line import Line, offset, offset_length
+from scrieve.frames.parts import Array, Check, Lamination, Packet, StripOrder
+from scrieve.frames.springback import jig_curvature, packet_stiffness
+from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
+from scrieve.timber.species import Species, species
+
+#: Common practice, no source: thinner strips are hard to plane and waste more than they serve.
+LEAST_THICKNESS_MM = 3.0
+
+#: Common practice, no source: with five laminations or more springback is usually small.
+USUAL_LEAST_COUNT = 5
+
+#: Thicknesses are rounded up to what a planer is set to.
+THICKNESS_STEP_MM = 0.5
+
+SHOP_DEFAULT = "shop default, common practice, no source; change it to suit"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lay:
+    """A packet laid along a moulded line: laminations from the inside outwards, and where each lies.
+
+    `inside_mm` is how far the packet's inner face lies inboard of the moulded line.
+    """
+
+    timbers: tuple[Species, ...]
+    thickness_mm: Array
+    inside_mm: float
+    neutral_mm: float
+    loose: float
+    glued: float
+    springback_computed: float
+    springback: float
+    radius_mm: Array
+
+    @property
+    def depth_mm(self) -> float:
+        """Depth of the packet [mm]."""
+        return float(self.thickness_mm.sum())
+
+    @property
+    def middles_mm(self) -> Array:
+        """(n,) middle of each lamination from the inside face [mm]."""
+        return np.asarray(np.cumsum(self.thickness_mm) - self.thickness_mm / 2)
+
+
+def timbers_of(text: str) -> tuple[Species, ...]:
+    """Read 'larch' or 'sapele/larch'.
+
+    Raises
+    ------
+    NoSuchTimber
+        A timber is not in the table.
+    """
+    return tuple(species(part) for part in text.split("/"))
+
+
+def lay(line: Line, timbers: Sequence[Species], thickness_mm: Sequence[float], outside_mm: float, factor: float) -> Lay:
+    """Lay laminations along a moulded line; find the neutral line, springback and the radius of each in the jig.
+
+    Parameters
+    ----------
+    line : Line
+        Moulded line, heel to head.
+    timbers, thickness_mm : sequences of n
+        From the inside outwards.
+    outside_mm : float
+        How far the packet's outer face stands outside the moulded line.
+    factor : float
+        Learnt factor on springback.
+
+    Raises
+    ------
+    BadLamination
+        The packet's inner face folds, on the moulded line or in the jig.
+    """
+    t = np.asarray(thickness_mm, dtype=float)
+    stiff = packet_stiffness(t, [timber.bending_modulus_mpa for timber in timbers])
+    inside = float(t.sum()) - outside_mm
+    offset(line, inside, "the inner face of the packet")
+    neutral = float(stiff.neutral_mm)
+    wanted = offset(line, inside - neutral, "the packet's neutral line")
+    computed = float(stiff.springback)
+    bent = jig_curvature(wanted.curvature_per_mm, computed, factor)
+    middles = np.cumsum(t) - t / 2
+    stretch = 1 - bent[:, None] * (neutral - middles)
+    if stretch.min() <= 0:
+        raise BadLamination(
+            "the packet folds in the jig on its inside; take a smaller moulded depth, or a joint there."
+        )
+    tightest = np.abs(bent[:, None] / stretch).max(axis=0)
+    radius = np.where(tightest > 1e-9, 1 / np.maximum(tightest, 1e-9), np.inf)
+    return Lay(
+        tuple(timbers), t, inside, neutral, float(stiff.loose), float(stiff.glued), computed, computed * factor, radius
+    )
+
+
+def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float) -> Lay:
+    """Choose the laminations: the fewest, none thinner than 3 mm, that meet every limit and make up the depth.
+
+    Timbers named together are taken in turn from the inside outwards; with two, an odd number keeps the packet
+    symmetric. What rounding up adds is shared by both faces. A forced thickness or number, or an explicit stack, is
+    laid as it is, whether it meets the limits or not. Where nothing meets them the thinnest packet is laid, and its
+    checks say so.
+
+    Raises
+    ------
+    NoSuchTimber
+        A timber is not in the table.
+    BadLamination
+        The packet's inner face folds.
+    """
+    if choice.stack:
+        timbers = [species(name) for name, _ in choice.stack]
+        return _shared(line, timbers, [t for _, t in choice.stack], choice, needed_mm, outside_mm)
+    named = timbers_of(choice.timber)
+    for count, thickness in _candidates(choice, needed_mm, len(named)):
+        timbers = [named[i % len(named)] for i in range(count)]
+        found = _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
+        if all(check.ok for check in bending_checks(found, choice.margin)):
+            break
+    return found
+
+
+def _shared(
+    line: Line,
+    timbers: Sequence[Species],
+    thickness: Sequence[float],
+    choice: FrameChoice,
+    needed: float,
+    outside: float,
+) -> Lay:
+    """Lay the packet so that both its faces have the same to spare."""
+    return lay(line, timbers, thickness, outside + (sum(thickness) - needed) / 2, choice.spring_factor)
+
+
+def _candidates(choice: FrameChoice, needed: float, kinds: int) -> list[tuple[int, float]]:
+    if choice.count is not None:
+        return [(choice.count, choice.lamination_mm or _round_up(needed / choice.count))]
+    if choice.lamination_mm is not None:
+        count = max(math.ceil(needed / choice.lamination_mm - 1e-9), 2)
+        return [(_symmetric(count, kinds), choice.lamination_mm)]
+    most = max(math.ceil(needed / LEAST_THICKNESS_MM), USUAL_LEAST_COUNT)
+    counts = sorted({_symmetric(count, kinds) for count in range(USUAL_LEAST_COUNT, most + 1)})
+    thinner = {_round_up(needed / count): count for count in reversed(counts)}
+    return [(count, thickness) for thickness, count in sorted(thinner.items(), reverse=True)]
+
+
+def _symmetric(count: int, kinds: int) -> int:
+    return count + 1 if kinds == 2 and count % 2 == 0 else count
+
+
+def _round_up(thickness: float) -> float:
+    return math.ceil(thickness / THICKNESS_STEP_MM - 1e-9) * THICKNESS_STEP_MM
+
+
+def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
+    """Strain and R/t of the worst lamination of each timber, as it lies in the jig, against the limits named."""
+    checks: list[Check] = []
+    for timber in dict.fromkeys(found.timbers):
+        mine = [i for i, other in enumerate(found.timbers) if other == timber]
+        ratios = found.radius_mm[mine] / found.thickness_mm[mine]
+        worst = mine[int(np.argmin(ratios))]
+        t, radius, ratio = found.thickness_mm[worst], found.radius_mm[worst], float(ratios.min())
+        strain, limit = float(bending_strain(t, radius)), margin * timber.breaking_strain
+        place = f"lamination {worst + 1}, {t:g} mm on R {_shown(radius)}"
+        checks.append(
+            Check(
+                f"Strain of {timber.name}",
+                f"{100 * strain:.3f} % ({place})",
+                f"{100 * limit:.3f} % = {margin:g} × {timber.mor_mpa:g} / {timber.bending_modulus_mpa:.0f}",
+                strain <= limit,
+                f"t/2R by beam theory; strength and modulus: {timber.strength}; share {margin:g}: {SHOP_DEFAULT}",
+                "clear-wood averages, not design values: bend a trial strip of your own stock",
+            )
+        )
+        checks.append(
+            Check(
+                f"R/t of {timber.name}",
+                f"{ratio:.0f} ({place}), C_c {float(curvature_factor(t, radius)):.3f}",
+                f"{LEAST_RATIO[timber.group]:.0f} or more ({timber.group})",
+                ratio >= LEAST_RATIO[timber.group],
+                "NDS limit for curved laminated members, with C_c = 1 - 2000 (t/R)²",
+            )
+        )
+    return tuple(checks)
+
+
+def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
+    """Least thickness, usual number, depth of the packet, and whether the timbers' figures can be relied on."""
+    thinnest, count = float(found.thickness_mm.min()), len(found.thickness_mm)
+    checks = [
+        Check(
+            "Least thickness",
+            f"{thinnest:g} mm",
+            f"{LEAST_THICKNESS_MM:g} mm",
+            thinnest >= LEAST_THICKNESS_MM,
+            "common practice, no source",
+        ),
+        Check(
+            "Number of laminations",
+            f"{count}",
+            f"{USUAL_LEAST_COUNT} or more",
+            count >= USUAL_LEAST_COUNT,
+            "common practice, no source",
+            "" if count >= 4 else "fewer than four: the springback formula is for thinner laminations; try one first",
+        ),
+        Check(
+            "Depth of the packet",
+            f"{found.depth_mm:.1f} mm",
+            f"{needed_mm:.1f} mm or more",
+            found.depth_mm >= needed_mm - 1e-9,
+            "moulded depth, bevel wood and cleaning of both faces",
+        ),
+    ]
+    checks += [
+        Check(
+            f"Figures of {timber.name}",
+            "from memory, unverified",
+            "seen in a source",
+            False,
+            str(timber.strength),
+            "look up strength and modulus before relying on this frame",
+        )
+        for timber in dict.fromkeys(found.timbers)
+        if timber.unverified
+    ]
+    return tuple(checks)
+
+
+def make_packet(found: Lay, line: Line, width_mm: float, trim_mm: float) -> Packet:
+    """Put the laminations on paper: radius, strain and developed length of each, and the packet's stiffness.
+
+    Developed lengths follow each lamination's own middle line on the finished frame, ∫(1 - κd) ds.
+    """
+    laminations = []
+    for i, timber in enumerate(found.timbers):
+        length = offset_length(line, found.inside_mm - float(found.middles_mm[i]))
+        t, radius = float(found.thickness_mm[i]), float(found.radius_mm[i])
+        strain = float(bending_strain(t, radius))
+        modulus = timber.bending_modulus_mpa
+        laminations.append(Lamination(i + 1, timber.name, t, modulus, radius, strain, length, length + 2 * trim_mm))
+    return Packet(
+        tuple(laminations),
+        width_mm,
+        found.depth_mm,
+        found.neutral_mm,
+        found.loose * width_mm,
+        found.glued * width_mm,
+        found.springback,
+        found.springback_computed,
+    )
+
+
+def strips_to_order(packet: Packet, planing_mm: float) -> tuple[StripOrder, ...]:
+    """Strips to get out of each timber and thickness; sawn sizes with planing, lengths of the longest."""
+    orders = []
+    for timber, t in dict.fromkeys((lamination.timber, lamination.thickness_mm) for lamination in packet.laminations):
+        mine = [each for each in packet.laminations if (each.timber, each.thickness_mm) == (timber, t)]
+        length, sawn, width = max(each.length_mm for each in mine), t + planing_mm, packet.width_mm + planing_mm
+        volume = len(mine) * length * sawn * width / 1e9
+        orders.append(StripOrder(timber, len(mine), t, sawn, width, length, volume))
+    return tuple(orders)
+
+
+def _shown(radius: float) -> str:
+    return f"{radius:.0f} mm" if math.isfinite(radius) else "straight"

@@ -1,0 +1,143 @@
+"""Springback: what a glued packet loses on release, and the jig's curve that makes up for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from scrieve.errors import BadLamination, above_zero
+from scrieve.frames.line import Line, from_curvature
+from scrieve.frames.parts import Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PacketStiffness:
+    """Stiffness of a packet at one or many places; each field has the leading shape of the laminations given.
+
+    `neutral_mm` is the neutral line from the inside face [mm]; `loose` is ΣEᵢIᵢ and `glued` the EI of the glued
+    section, both per mm of width [N mm].
+    """
+
+    neutral_mm: Array
+    loose: Array
+    glued: Array
+
+    @property
+    def springback(self) -> Array:
+        """Share of the jig's curvature lost on release: loose / glued [-]."""
+        return np.asarray(self.loose / self.glued)
+
+
+def packet_stiffness(thickness: ArrayLike, modulus: ArrayLike, present: ArrayLike | None = None) -> PacketStiffness:
+    """Stiffness of a packet, loose and glued, by the transformed section.
+
+    Parameters
+    ----------
+    thickness : array_like, shape (..., n)
+        Each lamination, from the inside of the bend outwards [mm].
+    modulus : array_like, broadcast with `thickness`
+        Modulus of elasticity along the grain [N/mm²].
+    present : array_like of bool, broadcast with `thickness`, optional
+        False where a lamination has been dropped (those outside it close up on those inside).
+
+    Raises
+    ------
+    BadLamination
+        A thickness or modulus is not above zero, or no lamination is present at some place.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Springback".
+
+    Examples
+    --------
+    >>> float(packet_stiffness([6, 6, 6], [10_000, 14_000, 10_000]).neutral_mm)
+    9.0
+    """
+    here = np.ones(1, dtype=bool) if present is None else np.asarray(present, dtype=bool)
+    t, e, here = np.broadcast_arrays(
+        above_zero("thickness", thickness, "mm"), above_zero("modulus", modulus, "N/mm²"), here
+    )
+    if not here.any(axis=-1).all():
+        raise BadLamination("a place of the packet has no lamination left; drop fewer, or end the frame there.")
+    t = np.where(here, t, 0.0)
+    middle = np.cumsum(t, axis=-1) - t / 2
+    neutral = np.sum(e * t * middle, axis=-1, keepdims=True) / np.sum(e * t, axis=-1, keepdims=True)
+    loose = e * t**3 / 12
+    glued = loose + e * t * (middle - neutral) ** 2
+    return PacketStiffness(neutral[..., 0], loose.sum(axis=-1), glued.sum(axis=-1))
+
+
+def springback_fraction(
+    thickness: ArrayLike, modulus: ArrayLike, present: ArrayLike | None = None
+) -> NDArray[np.float64]:
+    """Share of the jig's curvature that a glued packet loses on release (straight stock, no creep).
+
+    Parameters
+    ----------
+    thickness : array_like, shape (..., n)
+        Each lamination, from the inside of the bend outwards [mm].
+    modulus : array_like, broadcast with `thickness`
+        Modulus of elasticity along the grain [N/mm²].
+    present : array_like of bool, broadcast with `thickness`, optional
+        False where a lamination has been dropped.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        r = ΣEᵢIᵢ / (EI) of the glued section [-]; the jig needs κ / (1 - r). The width cancels.
+
+    Raises
+    ------
+    BadLamination
+        A thickness or modulus is not above zero, or no lamination is present at some place.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Springback": derivation by the transformed section, and check values.
+
+    Examples
+    --------
+    >>> round(float(springback_fraction([8, 8, 8, 8], 11_000)), 9)  # n equal laminations: 1/n²
+    0.0625
+    """
+    return packet_stiffness(thickness, modulus, present).springback
+
+
+def jig_curvature(wanted_per_mm: ArrayLike, springback: ArrayLike, factor: float = 1.0) -> Array:
+    """Curvature of the jig at the neutral line that releases to the wanted one: κ / (1 - c r) [1/mm].
+
+    Parameters
+    ----------
+    wanted_per_mm, springback : array_like, broadcast together
+        Curvature wanted of the released neutral line [1/mm]; computed springback there [-].
+    factor : float
+        Learnt factor c on the springback; 1 until releases have been measured.
+
+    Raises
+    ------
+    BadLamination
+        c r is not from 0 up to (not including) 1.
+
+    Examples
+    --------
+    >>> round(float(1 / jig_curvature(1 / 1000, 1 / 36)), 2)
+    972.22
+    """
+    loss = np.asarray(springback, dtype=float) * factor
+    if not np.all((loss >= 0) & (loss < 1)):
+        raise BadLamination(
+            f"springback {np.max(loss):g} of the jig's curvature: nothing would be left; "
+            "take two laminations or more, and a factor that keeps it below 1."
+        )
+    return np.asarray(np.asarray(wanted_per_mm, dtype=float) / (1 - loss))
+
+
+def jig_line(wanted: Line, springback: ArrayLike, factor: float = 1.0) -> Line:
+    """The neutral line as it must lie in the jig, from the one wanted on release: same length, more curvature."""
+    curvature = jig_curvature(wanted.curvature_per_mm, springback, factor)
+    return from_curvature(
+        wanted.s_mm, np.broadcast_to(curvature, wanted.s_mm.shape), wanted.points_mm[0], float(wanted.angle_rad[0])
+    )
