@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+import batten
 import form
 import numpy as np
 
@@ -49,6 +50,7 @@ GARBOARD_SHARE = 0.088  # the garboard's upper seam, as a share of the girth fro
 GARBOARD_FRAMES = range(9, 26)
 TOPSIDE_FRAMES = range(20, 36)
 TOPSIDES = (11, 12)  # strakes counted from the garboard
+SPILED, SPILED_FRAMES = 9, range(6, 17)
 
 
 def station_mm(frame: int) -> int:
@@ -99,7 +101,7 @@ def garboard() -> Iterable[tuple[object, ...]]:
     for frame in (f for f in marked_frames("P") if f in GARBOARD_FRAMES):
         upper = form.section_at(station_mm(frame), [GARBOARD_SHARE], "P").s_mm[0]
         yield frame, "lower", 0
-        yield frame, "upper", round(upper)
+        yield frame, "upper", batten.half_mm(upper)
 
 
 def topside(strake: int) -> Iterable[tuple[object, ...]]:
@@ -107,8 +109,15 @@ def topside(strake: int) -> Iterable[tuple[object, ...]]:
     for frame in (f for f in marked_frames("P") if f in TOPSIDE_FRAMES):
         shares = [(strake - 1) / STRAKES, strake / STRAKES]
         lower, upper = form.section_at(station_mm(frame), shares, "P").height_mm
-        yield frame, "lower", round(lower)
-        yield frame, "upper", round(upper)
+        yield frame, "lower", batten.half_mm(lower)
+        yield frame, "upper", batten.half_mm(upper)
+
+
+def spiled() -> Iterable[tuple[object, ...]]:
+    """Rows of spiling.csv: the marks on the batten that lay between the seams of the spiled strake."""
+    frames = [f for f in marked_frames("P") if f in SPILED_FRAMES]
+    shares = (SPILED - 1) / STRAKES, SPILED / STRAKES
+    yield from batten.marks(frames, *batten.laid_flat([station_mm(f) for f in frames], shares, "P"))
 
 
 ABOUT = (
@@ -159,6 +168,15 @@ FILES = (
             partial(topside, strake),
         )
         for strake in TOPSIDES
+    ),
+    Sheet(
+        "spiling.csv",
+        (
+            f"One length of strake {SPILED} of {STRAKES}, port, spiled on the frames: a block along the lower seam,",
+            "compass arcs from two pricks to each point of the upper. Read off the batten from its datum line.",
+        ),
+        "frame edge kind x_mm y_mm opening_mm",
+        spiled,
     ),
 )
 

@@ -31,3 +31,8 @@ def form() -> ModuleType:
 @pytest.fixture(scope="session")
 def script() -> ModuleType:
     return _load("make_merganser")
+
+
+@pytest.fixture(scope="session")
+def batten() -> ModuleType:
+    return _load("batten")
