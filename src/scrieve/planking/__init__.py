@@ -1,5 +1,6 @@
 """Planking: strakes between seams, spiling, expansion flat, edges and backing out."""
 
+from scrieve.planking.board import Board
 from scrieve.planking.choice import (
     PlankEnds,
     SeamMark,
@@ -8,7 +9,9 @@ from scrieve.planking.choice import (
     SpilingMark,
     StrakeChoice,
 )
-from scrieve.planking.design import Board, PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.design import design_plank, design_spiled_plank
+from scrieve.planking.forms import SeamsReading, SpilingReading, read_seams, read_spiling
+from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 
 __all__ = [
     "Board",
@@ -16,9 +19,15 @@ __all__ = [
     "PlankEnds",
     "PlankFrame",
     "SeamMark",
+    "SeamsReading",
     "SpilingBatten",
     "SpilingChoice",
     "SpilingMark",
+    "SpilingReading",
     "SpilingRemark",
     "StrakeChoice",
+    "design_plank",
+    "design_spiled_plank",
+    "read_seams",
+    "read_spiling",
 ]

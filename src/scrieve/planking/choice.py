@@ -13,6 +13,7 @@ from scrieve.errors import BadPlank
 Joint = Literal["butt", "scarf", "hood"]
 SeamRule = Literal["metric", "inch"]
 Edge = Literal["lower", "upper"]
+Across = Literal["straight", "round"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +40,10 @@ class StrakeChoice:
     """A strake between two seams, as the builder chose it; plain values that can be kept as JSON.
 
     `first` and `last` are frame labels, or stations in mm where the text is no label of this hull; blank runs the
-    plank as far as both seams go. `seam_opening_mm` (outside, both edges together) overrules `seam_rule`. Margins are
-    shop defaults: `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
+    plank as far as both seams go. `across` says whether the plank lies straight across from seam to seam, hollowed to
+    the frames (a solid plank), or bends to the hull both ways (a thin skin). `seam_opening_mm` (outside, both edges
+    together) overrules `seam_rule`. Margins are shop defaults: `planing_mm` for both faces together, `trim_mm` each
+    end, `wany_margin_mm` each edge of the board.
     """
 
     name: str
@@ -50,6 +53,7 @@ class StrakeChoice:
     side: Side = ""
     first: str = ""
     last: str = ""
+    across: Across = "straight"
     ends: PlankEnds = PlankEnds()
     seam_rule: SeamRule = "metric"
     seam_opening_mm: float | None = None
@@ -61,6 +65,8 @@ class StrakeChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
+        if self.across not in ("straight", "round"):
+            raise BadPlank(f"plank {self.name!r}, across: found {self.across!r}; say 'straight' or 'round'.")
 
     @classmethod
     def from_mapping(cls, given: Mapping[str, Any]) -> StrakeChoice:
@@ -127,6 +133,11 @@ class SpilingChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
+        if not (math.isfinite(self.tolerance_mm) and self.tolerance_mm >= 0):
+            raise BadPlank(f"plank {self.name!r}, tolerance: {self.tolerance_mm:g} mm; give zero or more.")
+        for label, radius in self.radius_mm:
+            if not (math.isfinite(radius) and radius > 0):
+                raise BadPlank(f"plank {self.name!r}, radius at frame {label}: {radius:g} mm; give a value above zero.")
 
     @classmethod
     def from_mapping(cls, given: Mapping[str, Any]) -> SpilingChoice:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scrieve.boat import Side
-from scrieve.planking.board import Board
+from scrieve.errors import BadPlank
+from scrieve.planking.board import Board, board_for, scarf_length
 from scrieve.planking.choice import (
     Edge,
     PlankEnds,
@@ -19,7 +19,23 @@ from scrieve.planking.choice import (
     SpilingMark,
     StrakeChoice,
 )
-from scrieve.working import Check, Working
+from scrieve.planking.edges import across, backing_out, edge_bevels, outgauge_angle, seam_opening, stock_thickness
+from scrieve.planking.expansion import Expansion, expand
+from scrieve.planking.fair_edge import FairEdge
+from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.seams import Hull, Strip, fair_seam, girths, strip_between
+from scrieve.planking.spiling import SpiledEdges, spiled_edges
+from scrieve.planking.verdicts import (
+    DRAWN_SPILED,
+    DRAWN_STRAKE,
+    Facts,
+    spiled_cautions,
+    spiled_checks,
+    spiled_workings,
+    strake_cautions,
+    strake_checks,
+    strake_workings,
+)
 
 Array = NDArray[np.float64]
 
@@ -34,109 +50,249 @@ __all__ = [
     "SpilingMark",
     "SpilingRemark",
     "StrakeChoice",
+    "design_plank",
+    "design_spiled_plank",
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class PlankFrame:
-    """One frame line on the flat plank; lengths in mm, None where it is not known (no hull, no radius given).
+def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
+    """Draw a strake of the fair hull flat, with everything the bench needs.
 
-    `lower_mm` and `upper_mm` are the points (x, y) where the frame line meets the edges: x along the straight datum
-    line, y the offset square to it, as set off at the bench. `width_mm` is their distance. Bevels are measured from
-    square to the board's face, above zero where the plank must be wider outside than inside ('standing'), the seam's
-    opening already taken off. `hollow_mm` is the backing-out, below zero where the inside must be rounded instead;
-    `radius_mm` the frame's radius across the plank, below zero where the hull is hollow there.
-    """
-
-    label: str
-    station_mm: float | None
-    lower_mm: tuple[float, float]
-    upper_mm: tuple[float, float]
-    width_mm: float
-    lower_bevel_rad: float | None
-    upper_bevel_rad: float | None
-    hollow_mm: float | None
-    radius_mm: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class SpilingRemark:
-    """How far a spiled point lies off the faired edge, square to it [mm]; above zero where it lies above."""
-
-    point: str
-    edge: Edge
-    residual_mm: float
-    suspect: bool
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PlankDesign:
-    """A plank drawn flat, and what the bench needs; lengths in mm.
-
-    Attributes
+    Parameters
     ----------
-    name, side, thickness_mm
-        As chosen. `kind` is 'strake' (expanded from the hull) or 'spiled'.
-    drawn : str
-        Which face the pattern is, seen from where ('inside face; as seen ...').
-    lower_mm, upper_mm : ndarray (n, 2)
-        The edges, first end to last: x along the straight datum line through the middles of both ends, y square to
-        it towards the upper edge.
-    frames : tuple of PlankFrame
-        Frame lines in order along the plank.
-    board : Board
-        The board it needs.
-    seam_opening_mm : float
-        Seam open outside, both edges together.
-    lengths_mm : (lower true, lower flat, upper true, upper flat)
-        Length of each edge on the hull and on the flat plank; for a spiled plank true is None.
-    strain_max : float or None
-        Greatest principal strain of the flattening [-].
-    edge_set_mm : float or None
-        The bow in the plank's length that a flat plank of this outline takes up edgewise when hung.
-    twist_rad : float or None
-        Twist from end to end.
-    bend_radius_mm : float or None
-        Least radius the plank is bent to along its length.
-    residuals : tuple of SpilingRemark
-        Spiled points against the faired edges; empty for a strake.
-    checks, workings, cautions
-        Verdicts with limits, figures with their working, and the cautions that belong on the sheet.
+    hull : Hull
+        The fair hull: the face of the frames, on which the inside of the plank lies.
+    choice : StrakeChoice
+        Its seams, ends, thickness and margins.
+
+    Raises
+    ------
+    BadPlank
+        The seams cross, leave the hull, do not reach the ends, or no plank lies between them; the message says where.
+    NoSuchFrame
+        A frame named in the choice is not in this hull.
     """
+    name = f"plank {choice.name!r}"
+    for edge, marks in (("lower", choice.lower), ("upper", choice.upper)):
+        if not marks:
+            raise BadPlank(f"{name}: the {edge} seam has no marks; give its height or girth at two frames or more.")
+    lower = fair_seam(hull, choice.lower, name=f"{name}, lower seam")
+    upper = fair_seam(hull, choice.upper, name=f"{name}, upper seam")
+    lying = {"straight": choice.across == "straight", "first": choice.first, "last": choice.last}
+    strip = strip_between(hull, lower, upper, name=name, **lying)  # type: ignore[arg-type]
+    skin = replace(strip, straight=False)
+    flat = expand(strip)
+    run = strip.last_mm - strip.first_mm
+    at = {
+        label: float((x - strip.first_mm) / run)
+        for label, x in sorted(hull.stations.items(), key=lambda item: item[1])
+        if strip.first_mm - 0.5 <= x <= strip.last_mm + 0.5
+    }
+    u = np.clip(np.array([*at.values()]), 0, 1)
+    everywhere = np.linspace(0, 1, 41)
+    opening = _opening(choice)
+    frames: tuple[PlankFrame, ...] = ()
+    if at:
+        frames = _strake_frames(hull, skin, flat, tuple(at), u, outgauge_angle(opening, choice.thickness_mm))
+    _, hollows, _ = across(skin, everywhere)
+    deepest = float(hollows[int(np.argmax(np.abs(hollows)))]) if choice.across == "straight" else 0.0
+    longer = choice.thickness_mm / 2 * _turn(flat)
+    facts = Facts(
+        hull=hull,
+        strip=strip,
+        flat=flat,
+        hollow_mm=deepest,
+        opening_mm=opening,
+        longer_mm=longer,
+        frames_between=max(len(at) - 1, 0),
+    )
+    board = board_for(
+        flat.lower_mm,
+        flat.upper_mm,
+        thickness_mm=stock_thickness(choice.thickness_mm, deepest, choice.planing_mm),
+        ends_mm=_ends(choice) + max(longer, 0.0),
+        margin_mm=choice.wany_margin_mm,
+    )
+    return PlankDesign(
+        name=choice.name,
+        side=choice.side,
+        kind="strake",
+        thickness_mm=choice.thickness_mm,
+        drawn=DRAWN_STRAKE[choice.side],
+        lower_mm=flat.lower_mm,
+        upper_mm=flat.upper_mm,
+        frames=frames,
+        board=board,
+        seam_opening_mm=opening,
+        lengths_mm=(
+            flat.true_lengths_mm[0],
+            flat.flat_lengths_mm[0],
+            flat.true_lengths_mm[1],
+            flat.flat_lengths_mm[1],
+        ),
+        strain_max=flat.strain_max,
+        edge_set_mm=flat.edge_set_mm,
+        twist_rad=flat.twist_rad,
+        bend_radius_mm=flat.bend_radius_mm,
+        residuals=(),
+        checks=strake_checks(choice, facts, board),
+        workings=strake_workings(choice, facts, board),
+        cautions=strake_cautions(choice, facts),
+        choice=choice,
+    )
 
-    name: str
-    side: Side
-    kind: Literal["strake", "spiled"]
-    thickness_mm: float
-    drawn: str
-    lower_mm: Array
-    upper_mm: Array
-    frames: tuple[PlankFrame, ...]
-    board: Board
-    seam_opening_mm: float
-    lengths_mm: tuple[float | None, float, float | None, float]
-    strain_max: float | None
-    edge_set_mm: float | None
-    twist_rad: float | None
-    bend_radius_mm: float | None
-    residuals: tuple[SpilingRemark, ...]
-    checks: tuple[Check, ...]
-    workings: tuple[Working, ...]
-    cautions: tuple[str, ...]
-    choice: StrakeChoice | SpilingChoice
 
-    @property
-    def outline_mm(self) -> Array:
-        """(m, 2) closed outline: lower edge from first end to last, back along the upper edge, to the start."""
-        return np.concatenate([self.lower_mm, self.upper_mm[::-1], self.lower_mm[:1]])
+def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDesign:
+    """Draw a plank from its spiling marks, with what the bench needs of it.
 
-    @property
-    def stock_thickness_mm(self) -> float:
-        """Least thickness of the board: finished thickness, hollow or rounding, and planing."""
-        return self.board.thickness_mm
+    Parameters
+    ----------
+    batten : SpilingBatten
+        The marks on the batten, in the batten's plane.
+    choice : SpilingChoice
+        Thickness, tolerance of fairing, margins, and the frames' radii where the plank is to be backed out.
 
-    @property
-    def hollow_mm(self) -> float | None:
-        """Deepest backing-out at any frame; None where no curvature is known."""
-        depths = [frame.hollow_mm for frame in self.frames if frame.hollow_mm is not None]
-        return max(depths) if depths else None
+    Raises
+    ------
+    BadPlank
+        Too few marks, marks that give no point, or edges that cross; the message says where.
+    """
+    edges = spiled_edges(batten, tolerance_mm=choice.tolerance_mm, keep=choice.keep)
+    lower, upper = (_sampled(edge) for edge in (edges.lower, edges.upper))
+    origin = (lower[0] + upper[0]) / 2
+    line = (lower[-1] + upper[-1]) / 2 - origin
+    cos, sin = line / np.hypot(*line)
+    turn = np.array([[cos, -sin], [sin, cos]])
+    frames = _spiled_frames(edges, dict(choice.radius_mm), lambda points: (points - origin) @ turn)
+    residuals = _residuals(edges)
+    opening = _opening(choice)
+    depths = [frame.hollow_mm for frame in frames if frame.hollow_mm is not None]
+    hollow = max(depths, default=0.0)
+    lower, upper = (lower - origin) @ turn, (upper - origin) @ turn
+    board = board_for(
+        lower,
+        upper,
+        thickness_mm=stock_thickness(choice.thickness_mm, hollow, choice.planing_mm),
+        ends_mm=_ends(choice),
+        margin_mm=choice.wany_margin_mm,
+    )
+    return PlankDesign(
+        name=choice.name,
+        side=choice.side,
+        kind="spiled",
+        thickness_mm=choice.thickness_mm,
+        drawn=DRAWN_SPILED,
+        lower_mm=lower,
+        upper_mm=upper,
+        frames=frames,
+        board=board,
+        seam_opening_mm=opening,
+        lengths_mm=(None, _length(lower), None, _length(upper)),
+        strain_max=None,
+        edge_set_mm=None,
+        twist_rad=None,
+        bend_radius_mm=None,
+        residuals=residuals,
+        checks=spiled_checks(choice, edges, residuals, frames),
+        workings=spiled_workings(choice, board, hollow, opening, frames),
+        cautions=spiled_cautions(choice, hollow),
+        choice=choice,
+    )
+
+
+def _strake_frames(
+    hull: Hull, skin: Strip, flat: Expansion, labels: tuple[str, ...], u: Array, outgauge: float
+) -> tuple[PlankFrame, ...]:
+    low, high = flat.flat(u, 0.0), flat.flat(u, 1.0)
+    bevels = [bevel - outgauge for bevel in edge_bevels(skin, u)]
+    _, hollow, radius = across(skin, u)
+    x = skin.station(u)
+    girth = [float(np.diff(np.interp([skin.lower(at), skin.upper(at)], *girths(hull, float(at))))[0]) for at in x]
+    return tuple(
+        PlankFrame(
+            label=label,
+            station_mm=float(x[i]),
+            lower_mm=(float(low[i, 0]), float(low[i, 1])),
+            upper_mm=(float(high[i, 0]), float(high[i, 1])),
+            width_mm=float(np.hypot(*(high[i] - low[i]))),
+            lower_bevel_rad=float(bevels[0][i]),
+            upper_bevel_rad=float(bevels[1][i]),
+            hollow_mm=float(hollow[i]),
+            radius_mm=float(radius[i]),
+            girth_mm=girth[i],
+        )
+        for i, label in enumerate(labels)
+    )
+
+
+def _spiled_frames(
+    edges: SpiledEdges, radii: dict[str, float], place: Callable[[Array], Array]
+) -> tuple[PlankFrame, ...]:
+    at: dict[str, dict[Edge, float]] = {}
+    for point in (*edges.lower_points, *edges.upper_points):
+        if point.frame:
+            at.setdefault(point.frame, {}).setdefault(point.edge, point.x_mm)
+    if strange := sorted(set(radii) - set(at)):
+        raise BadPlank(f"a radius is given for frame {strange[0]!r}, which has no spiling mark; the marked frames are "
+                       f"{', '.join(at) or 'none'}.")  # fmt: skip
+    frames = []
+    for label, places in sorted(at.items(), key=lambda item: min(item[1].values())):
+        ends = []
+        for edge, line in (("lower", edges.lower), ("upper", edges.upper)):
+            x = places.get(edge, next(iter(places.values())))  # type: ignore[call-overload]
+            x = float(np.clip(x, line.x[0], line.x[-1]))
+            ends.append([x, float(line(x))])
+        (low, high) = place(np.array(ends))
+        width = float(np.hypot(*(high - low)))
+        radius = radii.get(label)
+        frames.append(
+            PlankFrame(
+                label=label,
+                station_mm=None,
+                lower_mm=(float(low[0]), float(low[1])),
+                upper_mm=(float(high[0]), float(high[1])),
+                width_mm=width,
+                lower_bevel_rad=None,
+                upper_bevel_rad=None,
+                hollow_mm=None if radius is None else float(backing_out(radius, width)),
+                radius_mm=radius,
+            )
+        )
+    return tuple(frames)
+
+
+def _residuals(edges: SpiledEdges) -> tuple[SpilingRemark, ...]:
+    found = []
+    for points, line in ((edges.lower_points, edges.lower), (edges.upper_points, edges.upper)):
+        square = line.residual_mm / np.hypot(1, line.slope(line.x))
+        found += [
+            SpilingRemark(point.name, point.edge, float(off), bool(suspect))
+            for point, off, suspect in zip(points, square, line.suspect, strict=True)
+        ]
+    return tuple(found)
+
+
+def _sampled(edge: FairEdge, count: int = 241) -> Array:
+    x = np.linspace(edge.x[0], edge.x[-1], count)
+    return np.column_stack([x, edge(x)])
+
+
+def _length(line: Array) -> float:
+    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+
+
+def _turn(flat: Expansion) -> float:
+    """Return the angle through which the plank is bent along its length, the hollow runs taken off [rad]."""
+    steps = np.hypot(*np.diff((flat.lower_mm + flat.upper_mm) / 2, axis=0).T)
+    return float(np.sum((flat.bend_along_per_mm[1:] + flat.bend_along_per_mm[:-1]) / 2 * steps))
+
+
+def _opening(choice: StrakeChoice | SpilingChoice) -> float:
+    if choice.seam_opening_mm is not None:
+        return choice.seam_opening_mm
+    return seam_opening(choice.thickness_mm, choice.seam_rule)
+
+
+def _ends(choice: StrakeChoice | SpilingChoice) -> float:
+    scarfs = (choice.ends.first, choice.ends.last).count("scarf")
+    return 2 * choice.trim_mm + scarfs * scarf_length(choice.thickness_mm, choice.ends.scarf_slope)

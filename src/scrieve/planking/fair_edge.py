@@ -74,13 +74,14 @@ def fair_edge(
     if np.any(np.diff(at) < 0.5):
         where = float(at[int(np.argmin(np.diff(at)))])
         raise BadPlank(f"{name}: two points at {where:.0f} mm along, or out of order; keep one there.")
-    suspect = _suspects(at, given, tolerance_mm, np.zeros(len(at), bool) if keep is None else np.asarray(keep, bool))
+    suspect = stand_out(at, given, tolerance_mm, np.zeros(len(at), bool) if keep is None else np.asarray(keep, bool))
     good = ~suspect
     line = _fair(at[good], given[good], tolerance_mm)
     return FairEdge(at, line, given - np.asarray(line(at)), suspect)
 
 
-def _suspects(x: Array, y: Array, tolerance: float, keep: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def stand_out(x: Array, y: Array, tolerance: float, keep: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which of the points (n,) stand out from their neighbours; see `fair_edge`."""
     suspect = np.zeros(len(x), bool)
     for _ in range(len(x) // 4):
         good = np.flatnonzero(~suspect)

@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import SeamMark
+from scrieve.planking.fair_edge import stand_out
 
 Array = NDArray[np.float64]
 
@@ -38,11 +39,15 @@ class Hull(Surface, Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seam:
-    """A fair seam: the share v of the girth over the station x, between `first_mm` and `last_mm`."""
+    """A fair seam: the share v of the girth over the station x, between `first_mm` and `last_mm`.
+
+    `suspects` names the places whose marks stand out from their neighbours; the line passes through them all the same.
+    """
 
     first_mm: float
     last_mm: float
     share: BSpline
+    suspects: tuple[str, ...] = ()
 
     def __call__(self, x: ArrayLike) -> Array:
         """Share of the girth at stations `x` [-]."""
@@ -122,6 +127,11 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
     NoSuchFrame
         The frame is not in this hull.
     """
+    if mark.frame and mark.station_mm is None and mark.frame.strip() not in hull.stations:
+        known = ", ".join(hull.stations) or "none"
+        raise NoSuchFrame(
+            f"{seam}: frame {mark.frame!r} is not in this hull, whose frames are {known}; give its station beside it."
+        )
     x = station_of(hull, mark.frame, mark.station_mm)
     where = f"{seam}, {place(hull, x)}"
     names = {"height": "height", "half_breadth": "half-breadth", "girth": "girth"}
@@ -130,19 +140,19 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
     if not np.isfinite(mark.value_mm):
         raise BadPlank(f"{where}, {names[mark.kind]}: found {mark.value_mm}; give a length.")
     v, girth = girths(hull, x)
-    if mark.kind == "girth":
-        spline = CubicSpline(v, girth)
-        value = girth
-    else:
-        axis = 2 if mark.kind == "height" else 1
-        value = np.abs(hull.point(x, v)[..., axis])
-    miss = value - mark.value_mm
+    along_girth = CubicSpline(v, girth)
+
+    def value(at: Array) -> Array:
+        if mark.kind == "girth":
+            return np.asarray(along_girth(at), dtype=float)
+        point = hull.point(x, at)
+        return np.asarray(point[..., 2] if mark.kind == "height" else np.abs(point[..., 1]))
 
     def off(at: float) -> float:
-        if mark.kind == "girth":
-            return float(spline(at)) - mark.value_mm
-        return float(np.abs(hull.point(x, at)[..., axis])) - mark.value_mm
+        return float(value(np.asarray(at))) - mark.value_mm
 
+    values = value(v)
+    miss = values - mark.value_mm
     changes = np.flatnonzero(miss[:-1] * miss[1:] < 0)
     found = [float(brentq(off, v[i], v[i + 1], xtol=1e-13)) for i in changes]
     found += [float(v[i]) for i in np.flatnonzero(miss == 0)]
@@ -160,7 +170,7 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
         return x, float(nearest)
     raise BadPlank(
         f"{where}: {names[mark.kind]} {mark.value_mm:.0f} mm is not on this section, which runs from "
-        f"{value.min():.0f} to {value.max():.0f} mm; measure again."
+        f"{values.min():.0f} to {values.max():.0f} mm; measure again."
     )
 
 
@@ -186,7 +196,9 @@ def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, name: str = "seam") -> S
     if same.size:
         raise BadPlank(f"{name}: two marks at {place(hull, float(x[same[0]]))}; keep one.")
     spline = make_interp_spline(x, share, k=min(3, len(x) - 1))
-    return Seam(float(x[0]), float(x[-1]), spline)
+    girth = np.array([np.interp(v, *girths(hull, at)) for at, v in zip(x, share, strict=True)])
+    strays = stand_out(x, girth, 2.0, np.zeros(len(x), bool))
+    return Seam(float(x[0]), float(x[-1]), spline, tuple(place(hull, float(at)) for at in x[strays]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,7 +301,7 @@ def strip_between(
         past = np.flatnonzero((seam(along) < -1e-3) | (seam(along) > 1 + 1e-3))
         if past.size:
             raise BadPlank(
-                f"{name}, {seam_name} seam: its fair line leaves the hull at {place(hull, float(along[past[0]]))}; mark it "
-                "at more frames."
+                f"{name}, {seam_name} seam: its fair line leaves the hull at {place(hull, float(along[past[0]]))}; "
+                "mark it at more frames."
             )
     return strip
