@@ -24,11 +24,10 @@ SHOP = "shop default, no source; change to suit"
 DERIVED = "derived: docs/planking.md"
 ARMY = "TB 55-1900-201-45/1, paragraph 2-12"
 
-#: 1/8 in, and 5 in: the shop's limit of edge-set over ten feet, and the width up to which it holds.
+#: 1/8 in, and 5 in: the shop's limit of edge-set over ten feet, and the width up to which it holds. A wider plank is
+#: allowed so much less that the strain in its edge is no greater.
 EDGE_SET_LIMIT_MM = 3.175
 EDGE_SET_WIDTH_MM = 127.0
-#: What is left of edge-set when none is wanted: the accuracy of a pencil line.
-NO_EDGE_SET_MM = 0.5
 STRAIN_LIMIT = 1e-3
 TWIST_LIMIT_DEG_PER_M = 10.0
 DRY_BEND = 125.0
@@ -80,8 +79,7 @@ class Facts:
 def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Check, ...]:
     """Hold a strake against the shop's limits and the published rules."""
     flat, t = facts.flat, choice.thickness_mm
-    narrow = board.plank_width_mm <= EDGE_SET_WIDTH_MM
-    set_limit = EDGE_SET_LIMIT_MM if narrow else NO_EDGE_SET_MM
+    set_limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
     ends = [float(np.hypot(*(flat.upper_mm[i] - flat.lower_mm[i]))) for i in (0, -1)]
     radius = flat.bend_radius_mm
     strays = [
@@ -94,7 +92,7 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         Check(
             "Edge-set in ten feet",
             f"{flat.edge_set_ten_feet_mm:.1f} mm",
-            f"{set_limit:.1f} mm, for a plank {'up to' if narrow else 'over'} 5 in wide",
+            f"{set_limit:.1f} mm (1/8 in up to 5 in wide, less as a plank is wider)",
             flat.edge_set_ten_feet_mm <= set_limit,
             SHOP,
             "Narrower strakes or a stealer here; a plank forced edgewise splits at its fastenings and opens the seams.",
