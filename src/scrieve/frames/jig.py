@@ -22,11 +22,11 @@ TRAVEL_STEP_MM = 0.5
 #: Steepest lie of the face on a rail before another pose is tried, and before the jig is refused [rad].
 STEEP, TOO_STEEP = math.radians(70), math.radians(80)
 
-#: The second bracket at each end stands this share of the pitch from the first.
-DOUBLED_AT = 0.2
-
-#: An extra bracket bears this far from the packet's end, and stands no nearer to a rail's than brackets are wide.
-END_MM, LEAST_APART_MM = 15.0, 40.0
+#: Places tried for the second bracket at each end: inwards of the end rail, as shares of the pitch, and from the
+#: packet's end along the face; nowhere nearer to the end rail's bracket than brackets are wide.
+DOUBLED_AT = (0.2, 0.35, 0.5)
+FROM_END_MM = (15.0, 35.0, 55.0)
+LEAST_APART_MM = 40.0
 
 #: Fewest brackets on which a packet has a curve at all.
 LEAST_BRACKETS = 3
@@ -192,14 +192,16 @@ class _Bed:
         """Ways to double the ends, as places along the datum line."""
         if not self.choice.double_ends:
             return [()]
-        inwards = (first + DOUBLED_AT * pitch, last - DOUBLED_AT * pitch)
         girth = self.bent.face.s_mm
-        ends = np.interp([girth[0] + END_MM, girth[-1] - END_MM], girth, self.along)
         rails = np.interp(self._meet([first, last]), np.arange(len(girth)), girth)
-        if np.abs(rails[:, None] - girth[[0, -1]]).min() < END_MM + LEAST_APART_MM:
-            return [inwards]
-        outwards = (float(ends[0]), float(ends[1]))
-        return [outwards, inwards, inwards + outwards]
+        free = float(np.abs(rails[:, None] - girth[[0, -1]]).min()) - LEAST_APART_MM
+        inwards = [(first + share * pitch, last - share * pitch) for share in DOUBLED_AT]
+        outwards = []
+        for end in FROM_END_MM:
+            if end <= free:
+                at_heel, at_head = np.interp([girth[0] + end, girth[-1] - end], girth, self.along)
+                outwards.append((float(at_heel), float(at_head)))
+        return [*outwards, *inwards, *(a + b for a in outwards for b in inwards)]
 
     def _meet(self, places: list[float]) -> Array:
         """Where each place along the datum line meets the face, as a running index from heel to head."""

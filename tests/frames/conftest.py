@@ -1,0 +1,6 @@
+"""Sections in closed form; `sections` hands them to every test of this folder."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
