@@ -9,7 +9,7 @@ import numpy as np
 import pikepdf
 import pytest
 
-from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Line, Text, polyline
+from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Line, Text, plain, polyline
 
 MM_PER_POINT = 25.4 / 72  # PDF 2.0 (ISO 32000-2), 8.3.2.3: the unit of user space is 1/72 inch
 NASTY = "frame \"14\" <b>&amp; #let x = [*bold*] $y$ \\ 'q' ½ Ålesund 14%%d ^J \x00\x07 \ud800 " + "long " * 60
@@ -111,3 +111,18 @@ def _stream(source, resources, ctm: np.ndarray, found: list[Path]) -> None:
 @pytest.fixture
 def lines_of() -> Callable[[bytes], list[tuple[tuple[float, float], list[Path]]]]:
     return walk
+
+
+def overlapping(drawing: Drawing) -> list[tuple[str, str]]:
+    """Pairs of lettering whose boxes overlap, by separating axes."""
+    texts = [part for item in drawing.items for part in plain(item) if isinstance(part, Text)]
+    boxes = [text.corners() for text in texts]
+    found = []
+    for i, a in enumerate(boxes):
+        for j in range(i):
+            b = boxes[j]
+            axes = np.array([a[1] - a[0], a[2] - a[1], b[1] - b[0], b[2] - b[1]])
+            gaps = [max((b @ n).min() - (a @ n).max(), (a @ n).min() - (b @ n).max()) for n in axes]
+            if max(gaps) < 0:
+                found.append((texts[j].text, texts[i].text))
+    return found

@@ -7,11 +7,12 @@ import math
 from itertools import groupby
 from typing import Any, Literal
 
+import numpy as np
 import segno
 
 from scrieve.errors import BadGeometry
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.drawing import Drawing, Hatch, Item, Line, Point, Polyline, Text, one_to, polyline, printable
+from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Line, Point, Polyline, Text, one_to, polyline, printable
 from scrieve.sheets.svg import to_svg
 from scrieve.sheets.tiles import (
     EDGE_MM,
@@ -88,11 +89,11 @@ def bench_sheet_pdf(sheet: BenchSheet, *, date: str = "") -> bytes:
         "summary": [[printable(name), printable(value)] for name, value in sheet.summary],
         "cautions": [printable(text) for text in sheet.cautions],
         "notes": [printable(text) for text in sheet.notes],
-        "drawings": [_fitted(caption, drawing) for caption, drawing in sheet.drawings],
-        "tables": [
-            {"narrow": narrow, "tables": [_table(table) for table in group]}
-            for narrow, group in groupby(sheet.tables, _narrow)
+        "drawings": [
+            _fitted(caption, drawing) | {"tables": _tables(sheet, n)}
+            for n, (caption, drawing) in enumerate(sheet.drawings)
         ],
+        "tables": _tables(sheet, None),
         "checks": [
             {"name": printable(c.name), "found": printable(c.found), "limit": printable(c.limit), "ok": c.ok}
             | {"source": printable(c.source)}
@@ -195,7 +196,13 @@ def _key_plan(layout: Layout, tile: Tile) -> list[Item]:
             middle = ((cell[0][0] + cell[2][0]) / 2, (cell[0][1] + cell[2][1]) / 2)
             items.append(Text(middle, other.name, high, "TEXT", "middle", "middle"))
     outlines = [item for item in layout.drawing.items if isinstance(item, Polyline)]
-    return items + [polyline(place(line.points), "REGISTER MARKS", line.closed) for line in outlines]
+    return items + [polyline(place(_few(line.points)), "REGISTER MARKS", line.closed) for line in outlines]
+
+
+def _few(points: Array) -> Array:
+    """About forty of the points, both ends among them: enough for a plan of 58 mm."""
+    keep = np.unique(np.linspace(0, len(points) - 1, min(len(points), 40)).astype(int))
+    return np.asarray(points[keep])
 
 
 def _fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
@@ -210,6 +217,15 @@ def _fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
         "w": width / n + 2 * EDGE_MM,
         "h": height / n + 2 * EDGE_MM,
     }
+
+
+def _tables(sheet: BenchSheet, after: int | None) -> list[dict[str, Any]]:
+    """The tables below one drawing, or below the checks, narrow neighbours together."""
+    drawn = range(len(sheet.drawings))
+    here = [table for table in sheet.tables if (table.after if table.after in drawn else None) == after]
+    return [
+        {"narrow": narrow, "tables": [_table(table) for table in group]} for narrow, group in groupby(here, _narrow)
+    ]
 
 
 def _table(table: Table) -> dict[str, Any]:

@@ -1,0 +1,255 @@
+"""The three views of a fair hull: body plan, profile and half-breadth plan, each frame selectable."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Mapping, Sequence
+from typing import Protocol
+
+import numpy as np
+
+from scrieve.fairing.section import Section
+from scrieve.sheets.drawing import Array, Drawing, Item, Line, Point, Text, one_to, polyline, shorten
+from scrieve.units import MM_PER_INCH, Units, format_length
+
+LETTER_MM = 2.4  # height of a capital on the sheet
+_BETWEEN = 81  # stations along the hull from which long lines are drawn
+
+
+class Hull(Protocol):
+    """What is drawn: a fair hull with named stations."""
+
+    @property
+    def x_range(self) -> tuple[float, float]:
+        """First and last station [mm]."""
+        ...
+
+    @property
+    def stations(self) -> Mapping[str, float]:
+        """Frame label -> station [mm]."""
+        ...
+
+    def section(self, x_mm: float, points: int = 200) -> Section:
+        """Section at a station."""
+        ...
+
+
+Link = Callable[[str], str]
+
+
+def no_link(label: str) -> str:
+    """No frame leads anywhere."""
+    return ""
+
+
+def body_plan(
+    hull: Hull,
+    *,
+    link: Link = no_link,
+    not_measured: Collection[str] = (),
+    waterlines_mm: Sequence[float] | None = None,
+    units: Units = "mm",
+) -> Drawing:
+    """Return the sections as seen end on: forward frames to starboard (right), after frames to port (left).
+
+    The frame at the greatest breadth is drawn on both sides. `link` gives the page of a frame label; frames in
+    `not_measured` are dashed; `waterlines_mm` are heights (about six at a round spacing, unless given).
+    """
+    sections = _sections(hull)
+    if not sections:
+        sections = [("", hull.section(float(x), 120)) for x in np.linspace(*hull.x_range, 9)]
+    broadest = int(np.argmax([s.half_breadth_mm.max() for _, s in sections]))
+    beam = max(s.half_breadth_mm.max() for _, s in sections)
+    low = min(s.height_mm.min() for _, s in sections)
+    high = max(s.height_mm.max() for _, s in sections)
+    n = one_to(2 * beam * 1.15, (high - low) * 1.2)
+    h = LETTER_MM * n
+    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    items = _levels(heights, -beam - 2 * h, beam + 2 * h, h, units)
+    items.append(Line((0.0, low - 3 * h), (0.0, high + 3 * h), "CENTRELINE"))
+    for side, hand in ((1, sections[: broadest + 1]), (-1, sections[broadest:])):
+        heads = []
+        for label, s in hand:
+            points = s.points_mm * (side, 1)
+            layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
+            items.append(polyline(points, layer, link=link(label) if label else "", title=_name(label, s)))
+            heads.append((float(points[-1, 0]), float(points[-1, 1]) + 0.8 * h, label))
+        items += _labels_up(heads, h, link)
+    foot = low - 4.5 * h
+    items += [
+        Text((beam, foot), "forward frames (starboard)", h, align="right"),
+        Text((-beam, foot), "after frames (port)", h),
+    ]
+    return Drawing(tuple(items), "Body plan: forward frames to the right, after frames to the left", n)
+
+
+def profile(
+    hull: Hull,
+    *,
+    link: Link = no_link,
+    not_measured: Collection[str] = (),
+    waterlines_mm: Sequence[float] | None = None,
+    units: Units = "mm",
+) -> Drawing:
+    """Return the hull from the side: heel line, head line (sheer), frames upright; forward end to the left."""
+    x, heel, head, grid = _long_lines(hull)
+    low, high = float(grid[..., 1].min()), float(grid[..., 1].max())
+    n = one_to(float(np.ptp(x)) * 1.06, (high - low) * 1.3)
+    h = LETTER_MM * n
+    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    items = _levels(heights, x[0] - 3 * h, x[-1] + 3 * h, h, units)
+    items += [
+        polyline(np.column_stack([x, heel[:, 1]]), "PROFILE", title="heel line"),
+        polyline(np.column_stack([x, head[:, 1]]), "PROFILE", title="head line (sheer)"),
+    ]
+    feet = []
+    for label, s in _sections(hull, 24):
+        foot, top = float(s.height_mm[0]), float(s.height_mm[-1])
+        layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
+        items.append(Line((s.station_mm, foot), (s.station_mm, top), layer, link=link(label), title=_name(label, s)))
+        feet.append((s.station_mm, low - 2.2 * h, label))
+    items += _labels_along(feet, h, link)
+    items += _ends(x, low - 4.4 * h, h)
+    return Drawing(tuple(items), "Profile: forward end to the left", n)
+
+
+def half_breadth_plan(
+    hull: Hull,
+    *,
+    link: Link = no_link,
+    not_measured: Collection[str] = (),
+    waterlines_mm: Sequence[float] | None = None,
+    units: Units = "mm",
+) -> Drawing:
+    """Return one side from above: head line, waterlines, frames square to the centreline; forward end to the left."""
+    x, heel, head, grid = _long_lines(hull)
+    low, high = float(grid[..., 1].min()), float(grid[..., 1].max())
+    beam = float(grid[..., 0].max())
+    n = one_to(float(np.ptp(x)) * 1.06, beam * 1.3)
+    h = LETTER_MM * n
+    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    items: list[Item] = [Line((x[0] - 3 * h, 0.0), (x[-1] + 3 * h, 0.0), "CENTRELINE")]
+    for height in heights:
+        name = f"waterline {format_length(height, units)}"
+        items += [polyline(run, "WATERLINES", title=name) for run in waterline(x, grid, height)]
+    items += [
+        polyline(np.column_stack([x, head[:, 0]]), "PROFILE", title="head line (sheer)"),
+        polyline(np.column_stack([x, heel[:, 0]]), "PROFILE", title="heel line"),
+    ]
+    feet = []
+    for label, s in _sections(hull, 60):
+        layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
+        out = float(s.half_breadth_mm.max())
+        items.append(Line((s.station_mm, 0.0), (s.station_mm, out), layer, link=link(label), title=_name(label, s)))
+        feet.append((s.station_mm, -2.2 * h, label))
+    items += _labels_along(feet, h, link)
+    items += _ends(x, -4.4 * h, h)
+    return Drawing(tuple(items), "Half-breadth plan: forward end to the left", n)
+
+
+def waterline(x: Array, grid: Array, height_mm: float) -> list[Array]:
+    """Return the half-breadths of a level line, (k, 2) as (x, half-breadth) for each unbroken run of it.
+
+    `grid` (stations, girth points, 2) holds half-breadth and height, heel to head. Where the line runs out at the heel
+    or the head between two stations, it ends at the point found by proportion.
+    """
+    y = np.full(len(x), np.nan)
+    for i, (b, z) in enumerate(zip(grid[..., 0], grid[..., 1], strict=True)):
+        above = z >= height_mm
+        cuts = np.flatnonzero(above[1:] != above[:-1])
+        if len(cuts):
+            j = cuts[-1]
+            y[i] = b[j] + (height_mm - z[j]) / (z[j + 1] - z[j]) * (b[j + 1] - b[j])
+    runs: list[list[Point]] = []
+    for i, (at, out) in enumerate(zip(x, y, strict=True)):
+        here = not math.isnan(out)
+        before = i > 0 and not math.isnan(y[i - 1])
+        if here and not before:
+            runs.append(_run_out(x, grid, height_mm, i, i - 1))
+        if here:
+            runs[-1].append((float(at), float(out)))
+        elif before:
+            runs[-1] += _run_out(x, grid, height_mm, i - 1, i)
+    return [np.array(run) for run in runs if len(run) > 1]
+
+
+def _run_out(x: Array, grid: Array, height_mm: float, inside: int, outside: int) -> list[Point]:
+    """The point between two stations where the heel or head line passes through `height_mm`, if there is one."""
+    if not 0 <= outside < len(x):
+        return []
+    for end in (0, -1):
+        (ba, za), (bb, zb) = grid[inside, end], grid[outside, end]
+        if (za - height_mm) * (zb - height_mm) < 0:
+            share = (height_mm - za) / (zb - za)
+            return [(float(x[inside] + share * (x[outside] - x[inside])), float(ba + share * (bb - ba)))]
+    return []
+
+
+def _sections(hull: Hull, points: int = 80) -> list[tuple[str, Section]]:
+    """Every named station within the hull, forward to aft."""
+    first, last = hull.x_range
+    named = sorted(hull.stations.items(), key=lambda pair: pair[1])
+    return [(label, hull.section(x, points)) for label, x in named if first - 1e-6 <= x <= last + 1e-6]
+
+
+def _long_lines(hull: Hull) -> tuple[Array, Array, Array, Array]:
+    x = np.linspace(*hull.x_range, _BETWEEN)
+    grid = np.array([hull.section(float(at), 120).points_mm for at in x])
+    return x, grid[:, 0], grid[:, -1], grid
+
+
+def _waterlines(low: float, high: float, units: Units) -> list[float]:
+    least = (high - low) / 7
+    if units == "ft":
+        steps = [inches * MM_PER_INCH for inches in (1, 2, 3, 6, 12, 24, 48, 120)]
+    else:
+        power = 10.0 ** math.floor(math.log10(least))
+        steps = [m * power for m in (1.0, 2.0, 2.5, 5.0, 10.0)]
+    step = next((step for step in steps if step >= least), steps[-1])
+    first = math.ceil(low / step + 0.15)
+    return [k * step for k in range(first, math.ceil(high / step))]
+
+
+def _levels(heights: Sequence[float], left: float, right: float, h: float, units: Units) -> list[Item]:
+    items: list[Item] = []
+    free = -math.inf
+    for z in sorted(heights):
+        items.append(Line((left, z), (right, z), "WATERLINES"))
+        if z >= free:
+            items.append(Text((left - 0.5 * h, z), format_length(z, units), 0.75 * h, align="right", level="middle"))
+            free = z + 1.2 * h
+    return items
+
+
+def _labels_up(heads: list[tuple[float, float, str]], h: float, link: Link) -> list[Item]:
+    """Upright labels over the heads of sections; those that would stand on one another are left out."""
+    kept: list[tuple[float, float, str]] = []
+    for x, y, label in heads:
+        if label and all(abs(x - a) > 1.15 * h or abs(y - b) > 3 * h for a, b, _ in kept):
+            kept.append((x, y, label))
+    return [
+        Text(
+            (x, y), shorten(label, 8), 0.85 * h, level="middle", angle_deg=90, link=link(label), title=f"frame {label}"
+        )
+        for x, y, label in kept
+    ]
+
+
+def _labels_along(feet: list[tuple[float, float, str]], h: float, link: Link) -> list[Item]:
+    """Level labels under the frames; where they would touch, the next is left out."""
+    items: list[Item] = []
+    free = -math.inf
+    for x, y, label in sorted(feet):
+        text = Text((x, y), shorten(label, 8), 0.85 * h, align="middle", link=link(label), title=f"frame {label}")
+        if x - text.width_mm / 2 >= free:
+            items.append(text)
+            free = x + text.width_mm / 2 + 0.5 * h
+    return items
+
+
+def _ends(x: Array, y: float, h: float) -> list[Item]:
+    return [Text((float(x[0]), y), "forward", h), Text((float(x[-1]), y), "aft", h, align="right")]
+
+
+def _name(label: str, section: Section) -> str:
+    return f"frame {label}" if label else f"station {section.station_mm:.0f}"

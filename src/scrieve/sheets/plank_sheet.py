@@ -1,0 +1,212 @@
+"""A plank on paper: its flat outline with frame marks, the full-size pattern, the bench sheet."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from scrieve.boat import Boat
+from scrieve.planking.design import PlankDesign
+from scrieve.sheets.bench import BenchSheet, Table
+from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
+from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.units import Units
+
+LETTER_MM = 2.4
+_ROOM_MM: Point = (142.0, 60.0)
+_ACROSS = (1, 2, 3, 4, 5, 8, 10)
+_HANDS = {"P": "port", "S": "starboard", "": "port and starboard"}
+
+
+def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
+    """Return the flat outline with its frame lines, datum line and widths [mm].
+
+    A plank is long and narrow: across it the drawing is stretched by a whole number, which its title states. Measure
+    nothing off it; the table and the pattern give the sizes.
+    """
+    outline = design.outline_mm
+    (left, low), (right, high) = outline.min(axis=0), outline.max(axis=0)
+    stretch = next((k for k in reversed(_ACROSS) if k * (high - low) <= 0.16 * (right - left)), 1)
+    n = one_to(float(right - left), float(high - low) * stretch, _ROOM_MM)
+    h = LETTER_MM * n
+    scale = np.array([1.0, stretch])
+    items: list[Item] = [
+        polyline(outline * scale, "SEAM EDGE", closed=True, title=f"plank {design.name}"),
+        Line((float(left) - 2 * h, 0.0), (float(right) + 2 * h, 0.0), "DATUM LINE", title="datum line"),
+    ]
+    free = -math.inf
+    top, foot = float(high) * stretch + 1.2 * h, float(low) * stretch - 1.2 * h
+    for frame in design.frames:
+        a, b = np.array(frame.lower_mm) * scale, np.array(frame.upper_mm) * scale
+        title = f"frame {frame.label}: width {sized(frame.width_mm, units)}"
+        items.append(Line(_pt(a), _pt(b), "FRAME MARKS", title=title))
+        if float(min(a[0], b[0])) < free:
+            continue
+        free = float(max(a[0], b[0])) + 1.6 * h
+        label = shorten(frame.label, 8)
+        items.append(Text((float(b[0]), top), label, h, level="middle", angle_deg=90.0, title=title))
+        width = length(frame.width_mm, units)
+        items.append(Text((float(a[0]), foot), width, h, align="right", level="middle", angle_deg=90.0))
+    ends = design.choice.ends
+    middle = float(outline[:, 1].mean()) * stretch
+    items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
+    items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
+    across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
+    return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n)
+
+
+def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
+    """Return the full-size pattern: closed outline, frame lines with label and width, datum line, label [mm]."""
+    outline = design.outline_mm
+    left, right = float(outline[:, 0].min()), float(outline[:, 0].max())
+    least = min((frame.width_mm for frame in design.frames), default=float(np.ptp(outline[:, 1])))
+    h = float(np.clip(least / 16, 2.5, 5.0))
+    items: list[Item] = [
+        polyline(outline, "SEAM EDGE", closed=True),
+        Line((left, 0.0), (right, 0.0), "DATUM LINE"),
+    ]
+    for frame in design.frames:
+        a, b = np.array(frame.lower_mm), np.array(frame.upper_mm)
+        items.append(Line(_pt(a), _pt(b), "FRAME MARKS"))
+        along = b - a
+        angle = math.degrees(math.atan2(along[1], along[0]))
+        place = (a + b) / 2 + np.array([h, 0.0]) * (1.0 if (a[0] + b[0]) / 2 < right - 4 * h else -1.0)
+        words = f"{shorten(frame.label, 8)}  {length(frame.width_mm, units)}"
+        fits = Text((0.0, 0.0), words, h).width_mm
+        size = min(h, h * 0.9 * frame.width_mm / fits)
+        items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
+    label = f"{shorten(design.name, 24).upper()}  {_HANDS[design.side].upper()}"
+    stations = sorted(float(frame.lower_mm[0] + frame.upper_mm[0]) / 2 for frame in design.frames)
+    bays = [(a, b) for a, b in zip([left, *stations], [*stations, right], strict=True) if b - a > 10 * h]
+    for begin, end in (bays[len(bays) // 4], bays[3 * len(bays) // 4]) if bays else ():
+        x = (begin + end) / 2
+        room = end - begin - 5 * h
+        size = min(1.4 * h, 1.4 * h * room / Text((0.0, 0.0), label, 1.4 * h).width_mm)
+        y = (np.interp(x, *design.lower_mm.T) + np.interp(x, *design.upper_mm.T)) / 2
+        items.append(Text((x, float(y) + h), label, size, align="middle"))
+        items.append(Text((x, float(y) - 2 * h), "datum line through both ends", 0.5 * size, align="middle"))
+    return Drawing(tuple(items), f"Plank {design.name}, {_HANDS[design.side]}: {design.drawn}")
+
+
+def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str = "") -> BenchSheet:
+    """Return the bench sheet of a plank, in the boat's units."""
+    u = boat.units
+    drawing = plank_drawing(design, u)
+    return BenchSheet(
+        title=f"Plank {design.name}",
+        boat=boat.name,
+        member=f"plank {design.name}, {_HANDS[design.side]}",
+        revision=revision,
+        link=link,
+        summary=_summary(design, u),
+        drawings=((_sentence(drawing.title.split(", ", 1)[-1]), drawing),),
+        tables=plank_tables(design, u),
+        checks=design.checks,
+        cautions=design.cautions,
+        notes=(f"The pattern is the {design.drawn}.",),
+    )
+
+
+def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
+    """Return the tables of a plank: setting out, edges and backing out, spiled points, workings."""
+    found = [_offset_table(design, units), _edge_table(design, units)]
+    if design.residuals:
+        found.append(_spiling_table(design, units))
+    if design.workings:
+        found.append(workings_table(design.workings))
+    return tuple(found)
+
+
+def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
+    board, ends = design.board, design.choice.ends
+    lines = [
+        (
+            "finished",
+            f"{thickness(design.thickness_mm, u)} thick, {sized(board.plank_length_mm, u)} long, "
+            f"{sized(board.plank_width_mm, u)} at the widest",
+        ),
+        (
+            "board",
+            f"{sized(board.length_mm, u)} × {sized(board.width_mm, u)} clear wood × "
+            f"{thickness(board.thickness_mm, u)} thick; bow {thickness(board.crown_mm, u)}",
+        ),
+        ("ends", f"first: {ends.first}, last: {ends.last}"),
+        ("seam", f"open outside {thickness(design.seam_opening_mm, u)}, both edges together"),
+    ]
+    if design.twist_rad is not None:
+        lines.append(("twist", f"{degrees(design.twist_rad)}° from end to end"))
+    if design.edge_set_mm is not None:
+        lines.append(("edge-set", f"{thickness(design.edge_set_mm, u)} taken up when it is hung"))
+    if design.choice.timber:
+        lines.append(("timber", design.choice.timber))
+    return tuple(lines)
+
+
+def _offset_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple(
+        (
+            f.label,
+            length(f.lower_mm[0], u),
+            length(f.lower_mm[1], u, 1),
+            length(f.upper_mm[0], u),
+            length(f.upper_mm[1], u, 1),
+            length(f.width_mm, u, 1),
+        )
+        for f in design.frames
+    )
+    head = (
+        "frame",
+        f"along, lower ({unit(u)})",
+        f"offset, lower ({unit(u)})",
+        f"along, upper ({unit(u)})",
+        f"offset, upper ({unit(u)})",
+        f"width ({unit(u)})",
+    )
+    note = "Along: on the straight datum line through the middles of both ends. Offset: square to it, up is above zero."
+    return Table("Setting out", head, rows, note, name="setting-out", after=0)
+
+
+def _edge_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple(
+        (
+            f.label,
+            degrees(f.lower_bevel_rad),
+            degrees(f.upper_bevel_rad),
+            thin(f.hollow_mm, u),
+            _radius(f.radius_mm, u),
+        )
+        for f in design.frames
+    )
+    head = (
+        "frame",
+        "lower edge (°)",
+        "upper edge (°)",
+        f"hollow ({thin_unit(u)})",
+        f"frame's radius ({unit(u)})",
+    )
+    note = "Edges: from square, above zero wider outside. Hollow: backing-out of the inside, below zero rounding."
+    return Table("Edges and backing out", head, rows, note, name="edges")
+
+
+def _spiling_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple(
+        (r.point, r.edge, f"{r.residual_mm:+.1f}", "measure again, or keep" if r.suspect else "")
+        for r in design.residuals
+    )
+    head = ("point", "edge", "off the fair edge (mm)", "remark")
+    return Table("Spiled points against the fair edge", head, rows, name="spiling")
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _radius(mm: float | None, u: Units) -> str:
+    if mm is None:
+        return "–"
+    return "flat" if math.isinf(mm) else length(mm, u)
+
+
+def _pt(p: np.ndarray) -> Point:
+    return (float(p[0]), float(p[1]))

@@ -1,0 +1,75 @@
+"""A plank on paper: outline and offsets as designed, labels readable."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from scrieve.sheets.drawing import Line, Text
+from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_drawing, plank_pattern, plank_tables
+
+from .conftest import overlapping
+from .members import FT, MM, plank
+
+
+def test_the_pattern_is_the_closed_outline_with_every_frame_line():
+    design = plank()
+    drawing = plank_pattern(design)
+    (outline,) = drawing.on_layer("SEAM EDGE")
+    assert outline.closed
+    assert np.array_equal(outline.points, design.outline_mm)
+    marks = [item for item in drawing.on_layer("FRAME MARKS") if isinstance(item, Line)]
+    assert [(mark.start, mark.end) for mark in marks] == [(f.lower_mm, f.upper_mm) for f in design.frames]
+    assert drawing.size_mm[0] == pytest.approx(4820.0)  # no lettering outside the outline
+
+
+def test_a_stretched_drawing_says_so():
+    design = plank()
+    drawing = plank_drawing(design)
+    stretch = int(drawing.title.split("drawn ")[1].split()[0])
+    (outline,) = drawing.on_layer("SEAM EDGE")
+    assert stretch > 1
+    assert np.ptp(outline.points[:, 1]) == pytest.approx(stretch * np.ptp(design.outline_mm[:, 1]))
+    assert np.ptp(outline.points[:, 0]) == pytest.approx(np.ptp(design.outline_mm[:, 0]))
+
+
+@pytest.mark.parametrize("draw", [plank_drawing, plank_pattern])
+def test_no_lettering_stands_on_other_lettering(draw):
+    assert overlapping(draw(plank())) == []
+
+
+def test_a_very_long_name_stays_inside_its_plank():
+    drawing = plank_pattern(plank("a plank with a very long name & <more> " * 20))
+    assert drawing.size_mm[0] == pytest.approx(4820.0)
+    assert max(len(item.text) for item in drawing.items if isinstance(item, Text)) < 60
+
+
+def test_setting_out_gives_the_designs_offsets():
+    design = plank()
+    table = next(table for table in plank_tables(design) if table.name == "setting-out")
+    assert [float(row[2]) for row in table.rows] == pytest.approx([f.lower_mm[1] for f in design.frames], abs=0.05)
+    assert [float(row[5]) for row in table.rows] == pytest.approx([f.width_mm for f in design.frames], abs=0.05)
+    assert all(table.figures)
+
+
+@pytest.mark.parametrize("boat", [MM, FT])
+def test_the_bench_sheet_prints(boat):
+    sheet = plank_bench_sheet(plank(), boat, "ABCD1234", "HTTP://X/3")
+    assert [table.name for table in sheet.tables] == ["setting-out", "edges", "spiling", "workings"]
+    assert bench_sheet_pdf(sheet, date="2026-11-25").startswith(b"%PDF")
+
+
+def test_what_is_not_known_is_a_dash():
+    design = plank()
+    bare = replace(
+        design,
+        twist_rad=None,
+        edge_set_mm=None,
+        frames=tuple(
+            replace(f, lower_bevel_rad=None, upper_bevel_rad=None, hollow_mm=None, radius_mm=None)
+            for f in design.frames
+        ),
+    )
+    edges = next(table for table in plank_tables(bare) if table.name == "edges")
+    assert edges.rows[0] == ("10", "–", "–", "–", "–")
