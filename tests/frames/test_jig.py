@@ -7,7 +7,7 @@ from sections import circle, s_angle, s_shape, straight
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.jig import Bent, bend, between_brackets
+from scrieve.frames.bending import Bent, bend, between_brackets
 from scrieve.frames.laminations import lay
 from scrieve.frames.line import Line, from_curvature, line_of
 from scrieve.timber.species import species
@@ -154,12 +154,21 @@ def test_force_of_three_brackets():
 
 
 def test_doubled_ends_or_a_longer_packet_hold_the_curve_better():
-    shape = circle(2500.0, turn=0.9)
+    shape = circle(2000.0, turn=0.7)
     plain = design_frame(shape, FrameChoice(timber="larch", double_ends=False, trim_mm=10.0))
     doubled = design_frame(shape, FrameChoice(timber="larch", trim_mm=10.0))
     longer = design_frame(shape, FrameChoice(timber="larch", double_ends=False, trim_mm=300.0))
+    assert plain.jig.error_mm > 1.0
+    assert not next(check for check in plain.checks if check.name == "Packet between brackets").ok
     assert doubled.jig.error_mm < 0.5 * plain.jig.error_mm
     assert longer.jig.error_mm < 0.5 * plain.jig.error_mm
+    assert [bracket.rail for bracket in doubled.jig.brackets].count(0) >= 2
+
+
+def test_ends_are_doubled_only_where_they_need_it():
+    jig = design_frame(circle(6000.0, turn=0.4), FrameChoice(timber="larch")).jig
+    assert all(bracket.rail for bracket in jig.brackets)
+    assert jig.error_mm <= 1.0
 
 
 def test_a_straight_frame_needs_no_bending():

@@ -45,7 +45,7 @@ def test_the_fewest_that_do_are_chosen():
 
 
 def test_two_timbers_are_taken_in_turn_and_symmetric():
-    design = design_frame(circle(1500.0), FrameChoice(timber="sapele/larch"))
+    design = design_frame(circle(1500.0), FrameChoice(timber="sapele/larch", count=9))
     names = [each.timber for each in design.packet.laminations]
     assert names[0] == "sapele"
     assert names == names[::-1]
@@ -55,13 +55,20 @@ def test_two_timbers_are_taken_in_turn_and_symmetric():
     assert design.packet.neutral_mm == pytest.approx(design.packet.depth_mm / 2)
 
 
-def test_an_even_number_is_laid_where_forced():
+def test_an_even_number_is_symmetric_too():
     design = design_frame(circle(2500.0), FrameChoice(timber="sapele/larch", count=8))
-    assert [each.timber for each in design.packet.laminations][-1] == "larch, European"
-    # larch is the stiffer: the neutral line leans outwards, by ΣEtc/ΣEt
-    t, e = design.packet.laminations[0].thickness_mm, [13_750, 15_180] * 4
-    middles = t * (np.arange(8) + 0.5)
+    names = [each.timber.split(",")[0] for each in design.packet.laminations]
+    assert names == ["sapele", "larch"] * 2 + ["larch", "sapele"] * 2
+    assert design.packet.neutral_mm == pytest.approx(design.packet.depth_mm / 2)
+
+
+def test_a_lopsided_stack_leans_on_the_stiffer_timber():
+    stack = (("sapele", 10.0), ("larch", 10.0)) * 4
+    design = design_frame(circle(2500.0), FrameChoice(stack=stack))
+    # by hand: ΣEtc/ΣEt, with the modulus 1.1 × the printed one in both
+    middles, e = 10 * (np.arange(8) + 0.5), [12_500, 13_800] * 4
     assert design.packet.neutral_mm == pytest.approx(np.dot(e, middles) / np.sum(e))
+    assert design.packet.neutral_mm > design.packet.depth_mm / 2
 
 
 def test_an_explicit_stack_is_laid_as_it_is():

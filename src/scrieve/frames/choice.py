@@ -26,7 +26,7 @@ class FrameChoice:
     frame : str
         The builder's label of the frame.
     timber : str
-        'larch', or 'sapele/larch' for laminations taken in turn from the inside outwards.
+        'larch', or 'sapele/larch' for laminations taken in turn from both faces inwards.
     stack : tuple of (timber, thickness)
         The laminations one by one from the inside outwards; where given it stands before `timber`, `lamination_mm`
         and `count`.
@@ -49,7 +49,7 @@ class FrameChoice:
     pitch_mm, clearance_mm : float
         Rails of the jig, middle to middle; the least travel of a bracket from the datum line.
     double_ends : bool
-        Set a second bracket near each end.
+        Set a second bracket near each end where the packet would otherwise leave the wanted curve by over 1 mm.
     margin : float
         Share of the breaking strain to which the outer fibre of a lamination may be bent (shop default 0.5).
     spring_factor : float

@@ -8,9 +8,10 @@ from typing import Literal
 import numpy as np
 
 from scrieve.fairing.section import Section
+from scrieve.frames.bending import bend
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.jig import bench_checks, bend, error_check, set_jig
+from scrieve.frames.jig import bench_checks, error_check, set_jig
 from scrieve.frames.laminations import bending_checks, choose, make_packet, practical_checks, strips_to_order
 from scrieve.frames.line import Line, line_of
 from scrieve.frames.outline import bevel_marks, draw_outline, settle_moulding_edge

@@ -110,10 +110,10 @@ def lay(line: Line, timbers: Sequence[Species], thickness_mm: Sequence[float], o
 def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float) -> Lay:
     """Choose the laminations: the fewest, none thinner than 3 mm, that meet every limit and make up the depth.
 
-    Timbers named together are taken in turn from the inside outwards; with two, an odd number keeps the packet
-    symmetric. What rounding up adds is shared by both faces. A forced thickness or number, or an explicit stack, is
-    laid as it is, whether it meets the limits or not. Where nothing meets them the thinnest packet is laid, and its
-    checks say so.
+    Timbers named together are taken in turn from both faces inwards, so that the packet is symmetric: two timbers
+    alternate, with two alike in the middle where the number is even. What rounding up adds is shared by both faces.
+    A forced thickness or number, or an explicit stack, is laid as it is, whether it meets the limits or not. Where
+    nothing meets them the thinnest packet is laid, and its checks say so.
 
     Raises
     ------
@@ -126,8 +126,8 @@ def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float)
         timbers = [species(name) for name, _ in choice.stack]
         return _shared(line, timbers, [t for _, t in choice.stack], choice, needed_mm, outside_mm)
     named = timbers_of(choice.timber)
-    for count, thickness in _candidates(choice, needed_mm, len(named)):
-        timbers = [named[i % len(named)] for i in range(count)]
+    for count, thickness in _candidates(choice, needed_mm):
+        timbers = [named[min(i, count - 1 - i) % len(named)] for i in range(count)]
         found = _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
         if all(check.ok for check in bending_checks(found, choice.margin)):
             break
@@ -146,20 +146,15 @@ def _shared(
     return lay(line, timbers, thickness, outside + (sum(thickness) - needed) / 2, choice.spring_factor)
 
 
-def _candidates(choice: FrameChoice, needed: float, kinds: int) -> list[tuple[int, float]]:
+def _candidates(choice: FrameChoice, needed: float) -> list[tuple[int, float]]:
+    """Numbers and thicknesses to try, the thickest first; of packets of one thickness, the shallowest."""
     if choice.count is not None:
         return [(choice.count, choice.lamination_mm or _round_up(needed / choice.count))]
     if choice.lamination_mm is not None:
-        count = max(math.ceil(needed / choice.lamination_mm - 1e-9), 2)
-        return [(_symmetric(count, kinds), choice.lamination_mm)]
+        return [(max(math.ceil(needed / choice.lamination_mm - 1e-9), 2), choice.lamination_mm)]
     most = max(math.ceil(needed / LEAST_THICKNESS_MM), USUAL_LEAST_COUNT)
-    counts = sorted({_symmetric(count, kinds) for count in range(USUAL_LEAST_COUNT, most + 1)})
-    thinner = {_round_up(needed / count): count for count in reversed(counts)}
-    return [(count, thickness) for thickness, count in sorted(thinner.items(), reverse=True)]
-
-
-def _symmetric(count: int, kinds: int) -> int:
-    return count + 1 if kinds == 2 and count % 2 == 0 else count
+    shallowest = {_round_up(needed / count): count for count in range(most, USUAL_LEAST_COUNT - 1, -1)}
+    return [(count, thickness) for thickness, count in sorted(shallowest.items(), reverse=True)]
 
 
 def _round_up(thickness: float) -> float:

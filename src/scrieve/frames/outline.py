@@ -45,7 +45,7 @@ def bevel_from_edge(section: Section, edge: Literal["fore", "aft"]) -> Array:
     if bad.size:
         raise BadGeometry(
             f"frame {section.frame}, {section.s_mm[bad[0]]:.0f} mm along: the bevel is "
-            f"{abs(np.degrees(bevel[bad[0]])):.0f}°; no square-set frame can be bevelled so far, set a cant frame there."
+            f"{abs(np.degrees(bevel[bad[0]])):.0f}°; no square-set frame can be bevelled so far, set a cant frame."
         )
     return np.asarray(bevel)
 

@@ -111,6 +111,7 @@ def _between(jig: Jig) -> Working:
 
 
 def _closing(packet: Packet, jig: Jig) -> Working:
+    press = max(jig.brackets, key=lambda bracket: abs(bracket.force_n))
     return Working(
         "Effort to close the loose packet",
         f"{jig.moment_nmm / 1e6:.2f} kN m, a pull of {jig.end_pull_n:.0f} N at the far end",
@@ -119,6 +120,7 @@ def _closing(packet: Packet, jig: Jig) -> Working:
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("tightest κ_jig", f"{float(abs(jig.curvature_per_mm).max()) * 1000:.3f} 1/m"),
             ("arm", f"{jig.moment_nmm / jig.end_pull_n:.0f} mm" if jig.end_pull_n else "none"),
+            ("greatest force at a bracket", f"{abs(press.force_n):.0f} N, bracket {press.number}"),
         ),
         "beam theory; friction of the wet packet is not in it",
         "a bent packet stores force: stand clear of its ends, and have every clamp to hand in a dry run",
