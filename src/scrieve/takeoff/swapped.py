@@ -1,0 +1,185 @@
+"""Swapped: height and half-breadth typed in each other's column, in one mark, in a frame, or in the whole file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import minimum_spanning_tree
+from scipy.spatial import cKDTree
+
+from scrieve.takeoff.doubt import Doubt, by_frame_and_side, doubt, frame_name, mark_name
+from scrieve.takeoff.marks import Mark
+from scrieve.units import Units, format_length
+
+Array = NDArray[np.float64]
+
+#: A mark lies so many usual steps off the line of the others before it is doubted ...
+_FAR_OFF = 2.5
+#: ... and swapping must bring it this many times nearer.
+_NEARER = 3.0
+#: A frame lies so many times further from its neighbours than frames of this hull do.
+_FAR_FRAME = 1.5
+_FEWEST = 5
+_MOST = 200
+_FEWEST_FRAMES = 4
+#: The whole file is doubted when so many half-breadths pass the half-beam so far ...
+_SHARE_OVER, _OVER_BEAM = 0.1, 1.05
+#: ... when the heads of both end frames are lower than this share of the highest (a sheer is highest at the ends), yet
+#: no narrower (a hull is broadest amidships) ...
+_ARCH = 0.75
+#: ... or when so many frames bulge inboard (area by chord²) and their heads change in height much more than in breadth.
+_MOST_FRAMES, _BULGE, _LEAST_CHANGE = 0.8, 0.02, 0.2
+
+
+def swapped(marks: Sequence[Mark], half_beam_mm: float | None = None, units: Units = "mm") -> list[Doubt]:
+    """Return the doubts about columns: the whole file, or else whole frames, or else single marks."""
+    groups = {key: group for key, group in by_frame_and_side(marks).items() if len(group) <= _MOST}
+    if whole := _whole(groups, marks, half_beam_mm, units):
+        return whole
+    frames = _frames(groups)
+    found = [
+        doubt(
+            "swapped",
+            groups[key],
+            f"{frame_name(groups[key][0])}: all {len(groups[key])} marks fit the frames beside it much better with "
+            "height and half-breadth changed over. Compare with the notes, and change them over if so.",
+            key[0],
+        )
+        for key in frames
+    ]
+    for key, group in groups.items():
+        if key not in frames:
+            found += [_one(mark, units) for mark in _marks(group)]
+    return found
+
+
+def _one(mark: Mark, units: Units) -> Doubt:
+    return doubt(
+        "swapped",
+        [mark],
+        f"{mark_name(mark, units)}: fits its frame much better with height and half-breadth changed over. Compare with "
+        "the notes, and change them over if so.",
+        mark.frame,
+    )
+
+
+def _points(group: Sequence[Mark]) -> Array:
+    return np.array([[mark.half_breadth_mm, mark.height_mm] for mark in group])
+
+
+def _line_through(points: Array) -> Array:
+    """Return the segments (m, 2, 2) of the least tree that joins the points: along a section, the section itself."""
+    if len(points) < 2:
+        return np.repeat(points[:, None], 2, axis=1)
+    apart = np.hypot(*(points[:, None] - points).transpose(2, 0, 1))
+    tree = minimum_spanning_tree(apart + 1e-9).tocoo()  # marks on one another are joined too
+    return np.stack([points[tree.row], points[tree.col]], axis=1)
+
+
+def _lengths(segments: Array) -> Array:
+    return np.asarray(np.linalg.norm(segments[:, 1] - segments[:, 0], axis=1))
+
+
+def _distances(points: Array, segments: Array) -> Array:
+    """Return the distance (n,) of each point from the nearest segment."""
+    start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
+    square = np.maximum(np.sum(way**2, axis=1), 1e-12)
+    along = np.clip(np.sum((points[:, None] - start) * way, axis=2) / square, 0, 1)
+    foot = start + along[..., None] * way
+    return np.asarray(np.linalg.norm(points[:, None] - foot, axis=2).min(axis=1))
+
+
+def _marks(group: Sequence[Mark]) -> list[Mark]:
+    """Return the marks that lie far off the line through the others, and near it with their columns changed over."""
+    if len(group) < _FEWEST:
+        return []
+    points = _points(group)
+    nearest = np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
+    usual = float(np.median(_lengths(_line_through(points))))
+    found = []
+    for i in np.flatnonzero(
+        nearest > 0.8 * _FAR_OFF * usual
+    ).tolist():  # the others are near a neighbour, so near the line
+        mark = group[i]
+        segments = _line_through(np.delete(points, i, axis=0))
+        step = float(np.median(_lengths(segments)))
+        here, there = _distances(np.stack([points[i], points[i, ::-1]]), segments)
+        if here > _FAR_OFF * step and here > _NEARER * there:
+            found.append(mark)
+    return found
+
+
+def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
+    """Return the frames whose marks all fit the frames beside them much better when changed over, the worst first."""
+    found: list[tuple[str, str]] = []
+    for side in ("P", "S", ""):
+        keys = [key for key in groups if key[1] == side]
+        keys.sort(key=lambda key: groups[key][0].station_mm)
+        if len(keys) < _FEWEST_FRAMES:
+            continue
+        points = {key: _points(groups[key]) for key in keys}
+        while len(found) < len(groups):
+            lines = {key: _line_through(points[key]) for key in keys}
+            fits = np.array([_fit(i, keys, points, lines) for i in range(len(keys))])
+            usual = float(np.median(fits[:, 0]))
+            bad = (fits[:, 0] > _FAR_FRAME * usual) & (fits[:, 0] > _NEARER * fits[:, 1])
+            if not bad.any():
+                break
+            worst = keys[int(np.argmax(np.where(bad, fits[:, 0] - fits[:, 1], -np.inf)))]
+            if worst in found:
+                break
+            found.append(worst)
+            points[worst] = points[worst][:, ::-1]  # so that it no longer makes its neighbours look wrong
+    return found
+
+
+def _fit(
+    i: int, keys: Sequence[tuple[str, str]], points: dict[tuple[str, str], Array], lines: dict[tuple[str, str], Array]
+) -> tuple[float, float]:
+    """Return how far a frame lies from the nearest of its neighbours, two to each hand: as it is, and changed over."""
+    beside = [keys[j] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
+    here, there = points[keys[i]], points[keys[i]][:, ::-1]
+    return (
+        min(float(_distances(here, lines[key]).mean()) for key in beside),
+        min(float(_distances(there, lines[key]).mean()) for key in beside),
+    )
+
+
+def _whole(
+    groups: dict[tuple[str, str], list[Mark]], marks: Sequence[Mark], half_beam_mm: float | None, units: Units
+) -> list[Doubt]:
+    """Doubt the whole file by what no hull does: its sections, its heads from end to end, or its beam."""
+    said = "height and half-breadth may be in each other's column throughout. Look at the heads of the columns."
+    if half_beam_mm is not None:
+        over = [mark for mark in marks if mark.half_breadth_mm > half_beam_mm * _OVER_BEAM]
+        many = len(over) >= max(_FEWEST, _SHARE_OVER * len(marks))
+        if many and all(mark.height_mm <= half_beam_mm * _OVER_BEAM for mark in marks):
+            beam = format_length(half_beam_mm, units)
+            text = f"{len(over)} half-breadths are over the half-beam {beam}: it may be wrong, or {said}"
+            return [doubt("swapped", marks, text)]
+    full = [group for group in groups.values() if len(group) >= _FEWEST]
+    if len(full) < _FEWEST_FRAMES:
+        return []
+    heads = np.array([_points(group).max(axis=0)[::-1] for group in full])  # greatest height and half-breadth
+    along = np.argsort([group[0].station_mm for group in full], kind="stable")
+    heights, breadths = heads[along].T
+    peak = int(np.argmax(heights))
+    if max(heights[0], heights[-1]) < _ARCH * heights[peak] and min(breadths[0], breadths[-1]) > 0.9 * breadths[peak]:
+        top, ends = (format_length(mm, units) for mm in (heights.max(), max(heights[0], heights[-1])))
+        return [doubt("swapped", marks, f"the heads rise to {top} between ends of {ends} and less; {said}")]
+    inboard = np.array([_bulge(_points(group)) < -_BULGE for group in full])
+    changes = np.ptp(heads, axis=0) / np.maximum(np.abs(heads).max(axis=0), 1e-9)
+    if inboard.mean() >= _MOST_FRAMES and changes[0] > max(2 * changes[1], _LEAST_CHANGE):
+        return [doubt("swapped", marks, f"{int(inboard.sum())} of {len(full)} frames are hollow outboard; {said}")]
+    return []
+
+
+def _bulge(points: Array) -> float:
+    """Area between the marks, in order of height, and their chord, by the chord squared; above zero outboard."""
+    listed = points[np.lexsort((points[:, 0], points[:, 1]))]
+    x, y = listed[:, 0], listed[:, 1]
+    area = 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    chord = float(np.sum((listed[-1] - listed[0]) ** 2))
+    return area / chord if chord > 0 else 0.0
