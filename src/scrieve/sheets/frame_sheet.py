@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from scrieve.boat import Boat
-from scrieve.frames.design import FrameDesign
+from scrieve.frames.design import BevelMark, FrameDesign
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import (
     Array,
@@ -25,7 +25,7 @@ from scrieve.sheets.drawing import (
     shorten,
 )
 from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
-from scrieve.units import Units
+from scrieve.units import Units, format_angle
 
 LETTER_MM = 2.4
 _ROOM_MM: Point = (120.0, 92.0)  # for the outline alone, its lettering left out
@@ -112,7 +112,7 @@ def frame_pattern(design: FrameDesign, units: Units = "mm") -> Drawing:
     out = design.outline
     items = _outline(design)
     depth = float(out.moulded_mm.min())
-    h = min(4.0, depth / 9)
+    h = min(4.0, 0.075 * depth)  # "12 standing 10.5°" fits across the frame
     for mark in design.bevels:
         at, normal = _on_line(out.s_mm, out.moulding_outer_mm, mark.s_mm)
         inner = _at(out.s_mm, out.moulding_inner_mm, mark.s_mm)
@@ -120,7 +120,7 @@ def frame_pattern(design: FrameDesign, units: Units = "mm") -> Drawing:
         along = np.array([-normal[1], normal[0]])
         beyond = mark.s_mm > (out.s_mm[0] + out.s_mm[-1]) / 2
         place = (at + inner) / 2 + along * h * (-1.1 if beyond else 1.1)
-        items.append(_across(place, normal, f"{mark.number}  {degrees(mark.bevel_rad)}°", h))
+        items.append(_across(place, normal, f"{mark.number} {_bevel(mark)}", h))
     for carried in design.marks_to_carry:
         if carried.hand == "S" and carried.text.startswith("waterline") and carried.half_breadth_mm is not None:
             y, z = carried.half_breadth_mm, float(carried.height_mm or 0.0)
@@ -351,6 +351,10 @@ def _along_frame(design: FrameDesign, share: float, label: str, h: float) -> Tex
     fits = Text((0.0, 0.0), label, h).width_mm
     size = h if fits <= room else max(2.0, h * room / fits)
     return Text(_pt(middle), label, size, "TEXT", "middle", "middle", _readable(tangent))
+
+
+def _bevel(mark: BevelMark) -> str:
+    return mark.word if mark.word == "square" else f"{mark.word} {format_angle(abs(mark.bevel_rad))}"
 
 
 def _outward(at: Array, normal: Array, text: str, h: float) -> Text:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from scrieve.fairing.section import Section
 from scrieve.sheets.drawing import Array, Drawing, Item, Line, Point, Text, one_to, polyline, shorten
 from scrieve.units import MM_PER_INCH, Units, format_length
 
@@ -29,12 +30,13 @@ class Hull(Protocol):
         """Frame label -> station [mm]."""
         ...
 
-    def section(self, x_mm: float, points: int = 200) -> Section:
-        """Section at a station."""
+    def point(self, x: ArrayLike, v: ArrayLike) -> Array:
+        """Points (..., 3) at stations `x` [mm] and shares `v` of the girth, 0 at the heel to 1 at the head [mm]."""
         ...
 
 
 Link = Callable[[str], str]
+_NONE: Mapping[str, float] = MappingProxyType({})
 
 
 def no_link(label: str) -> str:
@@ -46,22 +48,22 @@ def body_plan(
     hull: Hull,
     *,
     link: Link = no_link,
-    not_measured: Collection[str] = (),
+    not_measured: Mapping[str, float] = _NONE,
     waterlines_mm: Sequence[float] | None = None,
     units: Units = "mm",
 ) -> Drawing:
     """Return the sections as seen end on: forward frames to starboard (right), after frames to port (left).
 
-    The frame at the greatest breadth is drawn on both sides. `link` gives the page of a frame label; frames in
-    `not_measured` are dashed; `waterlines_mm` are heights (about six at a round spacing, unless given).
+    The frame at the greatest breadth is drawn on both sides. `link` gives the page of a frame label. The frames of
+    `not_measured` (label -> station, whether the hull names them or not) are dashed. `waterlines_mm` are heights: about
+    six at a round spacing, unless given.
     """
-    sections = _sections(hull)
-    if not sections:
-        sections = [("", hull.section(float(x), 120)) for x in np.linspace(*hull.x_range, 9)]
-    broadest = int(np.argmax([s.half_breadth_mm.max() for _, s in sections]))
-    beam = max(s.half_breadth_mm.max() for _, s in sections)
-    low = min(s.height_mm.min() for _, s in sections)
-    high = max(s.height_mm.max() for _, s in sections)
+    sections = _sections(hull, not_measured) or [
+        ("", float(x), _section(hull, float(x))) for x in np.linspace(*hull.x_range, 9)
+    ]
+    broadest = int(np.argmax([points[:, 0].max() for _, _, points in sections]))
+    every = np.concatenate([points for _, _, points in sections])
+    (_, low), (beam, high) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
     n = one_to(2 * beam * 1.15, (high - low) * 1.2)
     h = LETTER_MM * n
     heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
@@ -69,10 +71,10 @@ def body_plan(
     items.append(Line((0.0, low - 3 * h), (0.0, high + 3 * h), "CENTRELINE"))
     for side, hand in ((1, sections[: broadest + 1]), (-1, sections[broadest:])):
         heads = []
-        for label, s in hand:
-            points = s.points_mm * (side, 1)
+        for label, x, section in hand:
+            points = section * (side, 1)
             layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-            items.append(polyline(points, layer, link=link(label) if label else "", title=_name(label, s)))
+            items.append(polyline(points, layer, link=link(label) if label else "", title=_name(label, x)))
             heads.append((float(points[-1, 0]), float(points[-1, 1]) + 0.8 * h, label))
         items += _labels_up(heads, h, link)
     foot = low - 4.5 * h
@@ -87,7 +89,7 @@ def profile(
     hull: Hull,
     *,
     link: Link = no_link,
-    not_measured: Collection[str] = (),
+    not_measured: Mapping[str, float] = _NONE,
     waterlines_mm: Sequence[float] | None = None,
     units: Units = "mm",
 ) -> Drawing:
@@ -103,11 +105,11 @@ def profile(
         polyline(np.column_stack([x, head[:, 1]]), "PROFILE", title="head line (sheer)"),
     ]
     feet = []
-    for label, s in _sections(hull, 24):
-        foot, top = float(s.height_mm[0]), float(s.height_mm[-1])
+    for label, at, section in _sections(hull, not_measured):
+        foot, top = float(section[0, 1]), float(section[-1, 1])
         layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-        items.append(Line((s.station_mm, foot), (s.station_mm, top), layer, link=link(label), title=_name(label, s)))
-        feet.append((s.station_mm, low - 2.2 * h, label))
+        items.append(Line((at, foot), (at, top), layer, link=link(label), title=_name(label, at)))
+        feet.append((at, low - 2.2 * h, label))
     items += _labels_along(feet, h, link)
     items += _ends(x, low - 4.4 * h, h)
     return Drawing(tuple(items), "Profile: forward end to the left", n)
@@ -117,7 +119,7 @@ def half_breadth_plan(
     hull: Hull,
     *,
     link: Link = no_link,
-    not_measured: Collection[str] = (),
+    not_measured: Mapping[str, float] = _NONE,
     waterlines_mm: Sequence[float] | None = None,
     units: Units = "mm",
 ) -> Drawing:
@@ -137,11 +139,11 @@ def half_breadth_plan(
         polyline(np.column_stack([x, heel[:, 0]]), "PROFILE", title="heel line"),
     ]
     feet = []
-    for label, s in _sections(hull, 60):
+    for label, at, section in _sections(hull, not_measured):
         layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-        out = float(s.half_breadth_mm.max())
-        items.append(Line((s.station_mm, 0.0), (s.station_mm, out), layer, link=link(label), title=_name(label, s)))
-        feet.append((s.station_mm, -2.2 * h, label))
+        out = float(section[:, 0].max())
+        items.append(Line((at, 0.0), (at, out), layer, link=link(label), title=_name(label, at)))
+        feet.append((at, -2.2 * h, label))
     items += _labels_along(feet, h, link)
     items += _ends(x, -4.4 * h, h)
     return Drawing(tuple(items), "Half-breadth plan: forward end to the left", n)
@@ -185,16 +187,23 @@ def _run_out(x: Array, grid: Array, height_mm: float, inside: int, outside: int)
     return []
 
 
-def _sections(hull: Hull, points: int = 80) -> list[tuple[str, Section]]:
-    """Every named station within the hull, forward to aft."""
+def _sections(hull: Hull, more: Mapping[str, float]) -> list[tuple[str, float, Array]]:
+    """Label, station and section of every frame within the hull, forward to aft."""
     first, last = hull.x_range
-    named = sorted(hull.stations.items(), key=lambda pair: pair[1])
-    return [(label, hull.section(x, points)) for label, x in named if first - 1e-6 <= x <= last + 1e-6]
+    named = sorted({**hull.stations, **more}.items(), key=lambda pair: pair[1])
+    return [(label, x, _section(hull, x)) for label, x in named if first - 1e-6 <= x <= last + 1e-6]
+
+
+def _section(hull: Hull, x: float) -> Array:
+    """(100, 2) half-breadth and height of one station, heel to head."""
+    points = hull.point(x, np.linspace(0.0, 1.0, 100))
+    return np.column_stack([np.abs(points[:, 1]), points[:, 2]])
 
 
 def _long_lines(hull: Hull) -> tuple[Array, Array, Array, Array]:
     x = np.linspace(*hull.x_range, _BETWEEN)
-    grid = np.array([hull.section(float(at), 120).points_mm for at in x])
+    points = hull.point(x[:, None], np.linspace(0.0, 1.0, 161)[None, :])
+    grid = np.stack([np.abs(points[..., 1]), points[..., 2]], axis=-1)
     return x, grid[:, 0], grid[:, -1], grid
 
 
@@ -251,5 +260,5 @@ def _ends(x: Array, y: float, h: float) -> list[Item]:
     return [Text((float(x[0]), y), "forward", h), Text((float(x[-1]), y), "aft", h, align="right")]
 
 
-def _name(label: str, section: Section) -> str:
-    return f"frame {label}" if label else f"station {section.station_mm:.0f}"
+def _name(label: str, x: float) -> str:
+    return f"frame {label}" if label else f"station {x:.0f}"

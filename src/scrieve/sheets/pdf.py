@@ -12,7 +12,20 @@ import segno
 
 from scrieve.errors import BadGeometry
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Line, Point, Polyline, Text, one_to, polyline, printable
+from scrieve.sheets.drawing import (
+    Array,
+    Drawing,
+    Hatch,
+    Item,
+    Line,
+    Point,
+    Polyline,
+    Text,
+    one_to,
+    polyline,
+    printable,
+    shorten,
+)
 from scrieve.sheets.svg import to_svg
 from scrieve.sheets.tiles import (
     EDGE_MM,
@@ -34,6 +47,7 @@ CHECK_MM = 100.0
 ROOM_MM: Point = (176.0, 128.0)  # for one drawing on a bench sheet
 _KEY_MM: Point = (58.0, STRIP_MM - 3.0)
 _QR_MOST = 600
+_WORDS = 130  # letters of a title, so that the warning under it always has room
 _LAY = "Cut the right and lower edges along the thin lines; lay them over the next sheets, cross on cross."
 
 
@@ -64,8 +78,8 @@ def pattern_pdf(
         raise BadGeometry(f"a pattern's paper: found {paper!r}; use {' or '.join(PAPERS)}.")
     width, height = (side + 2 * EDGE_MM for side in layout.drawing.size_mm)
     data = {
-        "title": printable(drawing.title),
-        "detail": printable(detail),
+        "title": shorten(drawing.title, _WORDS),
+        "detail": shorten(detail, _WORDS),
         "svg": to_svg(layout.drawing, margin_mm=EDGE_MM),
         "w": width,
         "h": height,
@@ -118,7 +132,7 @@ def _page(layout: Layout, n: int) -> dict[str, Any]:
         "over": to_svg(over, bounds=(0.0, 0.0, width, height)),
         "name": f"Sheet {tile.name}" if many else "Pattern",
         "lay": f"Page {n + 1} of {len(layout.tiles)}. {_LAY}" if many else "",
-        "text_w": layout.area_w - (_KEY_MM[0] + 4.0 if many else 0.0),
+        "text_w": layout.area_w - (layout.columns * layout.step[0] * _key_scale(layout) + 4.0 if many else 0.0),
     }
 
 
@@ -175,7 +189,7 @@ def _register(layout: Layout, tile: Tile) -> list[Item]:
 
 def _key_plan(layout: Layout, tile: Tile) -> list[Item]:
     step_x, step_y = layout.step
-    k = min(_KEY_MM[0] / (layout.columns * step_x), _KEY_MM[1] / (layout.rows * step_y))
+    k = _key_scale(layout)
     half = OVERLAP_MM / 2
     x0 = MARGIN_MM + layout.area_w - layout.columns * step_x * k
     y1 = MARGIN_MM + _KEY_MM[1]
@@ -197,6 +211,10 @@ def _key_plan(layout: Layout, tile: Tile) -> list[Item]:
             items.append(Text(middle, other.name, high, "TEXT", "middle", "middle"))
     outlines = [item for item in layout.drawing.items if isinstance(item, Polyline)]
     return items + [polyline(place(_few(line.points)), "REGISTER MARKS", line.closed) for line in outlines]
+
+
+def _key_scale(layout: Layout) -> float:
+    return min(_KEY_MM[0] / (layout.columns * layout.step[0]), _KEY_MM[1] / (layout.rows * layout.step[1]))
 
 
 def _few(points: Array) -> Array:

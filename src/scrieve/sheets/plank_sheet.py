@@ -100,11 +100,10 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
         revision=revision,
         link=link,
         summary=_summary(design, u),
-        drawings=((_sentence(drawing.title.split(", ", 1)[-1]), drawing),),
+        drawings=((_caption(drawing), drawing),),
         tables=plank_tables(design, u),
         checks=design.checks,
         cautions=design.cautions,
-        notes=(f"The pattern is the {design.drawn}.",),
     )
 
 
@@ -129,8 +128,9 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
         (
             "board",
             f"{sized(board.length_mm, u)} × {sized(board.width_mm, u)} clear wood × "
-            f"{thickness(board.thickness_mm, u)} thick; bow {thickness(board.crown_mm, u)}",
+            f"{thickness(board.thickness_mm, u)} thick; {_bow(board.crown_mm, u)}",
         ),
+        ("edges", _edges(design, u)),
         ("ends", f"first: {ends.first}, last: {ends.last}"),
         ("seam", f"open outside {thickness(design.seam_opening_mm, u)}, both edges together"),
     ]
@@ -140,6 +140,7 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
         lines.append(("edge-set", f"{thickness(design.edge_set_mm, u)} taken up when it is hung"))
     if design.choice.timber:
         lines.append(("timber", design.choice.timber))
+    lines.append(("pattern", design.drawn))
     return tuple(lines)
 
 
@@ -198,8 +199,24 @@ def _spiling_table(design: PlankDesign, u: Units) -> Table:
     return Table("Spiled points against the fair edge", head, rows, name="spiling")
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _caption(drawing: Drawing) -> str:
+    """How far the drawing is stretched across, if it is."""
+    return f"Drawn flat; {drawing.title.rsplit('; ', 1)[1]}" if "; across drawn" in drawing.title else "Drawn flat"
+
+
+def _edges(design: PlankDesign, u: Units) -> str:
+    lower, flat_lower, upper, flat_upper = design.lengths_mm
+    found = []
+    for name, true, flat in (("lower", lower, flat_lower), ("upper", upper, flat_upper)):
+        on_hull = "" if true is None else f" ({sized(true, u)} on the hull)"
+        found.append(f"{name} {sized(flat, u)}{on_hull}")
+    return ", ".join(found)
+
+
+def _bow(crown_mm: float, u: Units) -> str:
+    if abs(crown_mm) < 0.05:
+        return "no bow"
+    return f"bow {thickness(abs(crown_mm), u)} towards the {'upper' if crown_mm > 0 else 'lower'} edge"
 
 
 def _radius(mm: float | None, u: Units) -> str:
