@@ -62,8 +62,10 @@ def test_all_kinds_find_the_same_edge():
         if i % 2:
             marks.append(SpilingMark(str(i), "upper", "offset", at, high))
         else:
-            for dx in (-90.0, 70.0):
-                marks.append(SpilingMark(str(i), "upper", "arc", at + dx, high - 60.0, float(np.hypot(dx, 60.0))))
+            marks += [
+                SpilingMark(str(i), "upper", "arc", at + dx, high - 60.0, float(np.hypot(dx, 60.0)))
+                for dx in (-90.0, 70.0)
+            ]
         angle = np.arctan2(low + 20000, at - 2500)
         marks.append(
             SpilingMark(

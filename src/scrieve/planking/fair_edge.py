@@ -14,9 +14,13 @@ from scrieve.errors import BadPlank
 Array = NDArray[np.float64]
 
 #: A point is suspect when it lies further from where its neighbours put it than this many standard deviations.
-SUSPECT_AT = 3.5
+SUSPECT_AT = 4.5
 #: Fewer points than this cannot tell which of them is wrong.
 ENOUGH_TO_JUDGE = 6
+#: No more points than this are suspected along one edge: with more, the whole edge is to be measured again.
+MOST_SUSPECTS = 3
+
+_CANDIDATES = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,9 +61,10 @@ def fair_edge(
     -----
     Among cubic splines with a knot at every point, the one that makes Σ(y − f)² + λ∫f‴² least, λ by generalised
     cross-validation from those that keep within the tolerance: a circular arc or a parabola costs nothing, so a curved
-    plank is not straightened. A point is suspect when it stands off the cubic through its two neighbours each side by
-    more than 3.5 standard deviations (from the median of all points, and not under half the tolerance or 0.25 mm); the
-    worst is set aside and the rest are judged anew. At most a quarter of the points are set aside.
+    plank is not straightened. To find what stands out, points are set aside one by one, each time the one without
+    which the rest lie smoothest, three or a quarter of all at most; then each is held against the cubic through its
+    neighbours among the rest, and is suspect where it stands off by more than 4.5 standard deviations (from the median
+    of the rest, and not under half the tolerance or 0.25 mm). The others are put back.
 
     Raises
     ------
@@ -83,32 +88,45 @@ def fair_edge(
 def stand_out(x: Array, y: Array, tolerance: float, keep: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which of the points (n,) stand out from their neighbours; see `fair_edge`."""
     suspect = np.zeros(len(x), bool)
-    for _ in range(len(x) // 4):
-        good = np.flatnonzero(~suspect)
-        if len(good) < ENOUGH_TO_JUDGE:
+    clean = np.flatnonzero(~keep)
+    aside: list[int] = []
+    most = min(len(clean) // 4, MOST_SUSPECTS)
+    for _ in range(most):
+        if len(clean) <= ENOUGH_TO_JUDGE:
             break
-        miss = np.array([_miss(x[good], y[good], i) for i in range(len(good))])
-        spread = max(1.4826 * float(np.median(np.abs(miss))), tolerance / 2, 0.25)
-        judged = np.where(keep[good], 0.0, np.abs(miss))
-        worst = int(np.argmax(judged))
-        if judged[worst] <= SUSPECT_AT * spread:
-            break
-        suspect[good[worst]] = True
+        likely = np.argsort(-np.abs(_misses(x, y, clean)))[:_CANDIDATES]
+        rest = [np.sum(np.abs(_misses(x, y, np.delete(clean, i)))) for i in likely]
+        worst = int(likely[int(np.argmin(rest))])
+        aside.append(int(clean[worst]))
+        clean = np.delete(clean, worst)
+    if not aside:
+        return suspect
+    # Setting aside the roughest leaves the rest smoother than they were: the spread is put back by their share.
+    spread = 1.4826 * float(np.median(np.abs(_misses(x, y, clean)))) * (1 + 2 * len(aside) / len(x))
+    spread = max(spread, tolerance / 2, 0.25)
+    for i in reversed(aside):  # the last set aside is the least likely; put back, it helps to judge the others
+        suspect[i] = abs(_miss(x, y, i, clean)) > SUSPECT_AT * spread
+        if not suspect[i]:
+            clean = np.sort(np.append(clean, i))
     return suspect
 
 
-def _miss(x: Array, y: Array, i: int) -> float:
-    """How far point i stands off the cubic through its neighbours (parabola at the ends), in its own spread."""
-    first, last = i in (0, len(x) - 1), i in (1, len(x) - 2)
-    if first:
-        near = np.array([1, 2, 3]) if i == 0 else np.array([i - 1, i - 2, i - 3])
-    elif last:
-        near = np.array([0, 2, 3, 4]) if i == 1 else np.array([i + 1, i - 1, i - 2, i - 3])
+def _misses(x: Array, y: Array, among: NDArray[np.intp]) -> Array:
+    return np.array([_miss(x, y, int(i), among) for i in among])
+
+
+def _miss(x: Array, y: Array, i: int, among: NDArray[np.intp]) -> float:
+    """How far point i stands off the cubic through its neighbours (parabola past the ends), in its own spread."""
+    before, after = among[among < i], among[among > i]
+    if not (before.size and after.size):
+        near = np.concatenate([before[-3:], after[:3]])
     else:
-        near = np.array([i - 2, i - 1, i + 1, i + 2])
+        left = min(before.size, max(2, 4 - after.size))
+        near = np.concatenate([before[-left:], after[: 4 - left]])
     others = x[near]
+    from_others = x[i] - others
     weights = np.array(
-        [np.prod((x[i] - np.delete(others, j)) / (others[j] - np.delete(others, j))) for j in range(len(near))]
+        [np.prod(np.delete(from_others, j) / (others[j] - np.delete(others, j))) for j in range(len(near))]
     )
     return float((y[i] - weights @ y[near]) / np.sqrt(1 + weights @ weights))
 
