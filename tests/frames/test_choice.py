@@ -31,6 +31,7 @@ def test_through_json_and_back():
         ({"sided_mm": 0}, r"frame \(no label\), sided_mm: found 0; give a value above zero"),
         ({"frame": "14", "moulded_mm": "60"}, r"frame 14, moulded_mm: found '60'"),
         ({"cleaning_mm": -1}, r"cleaning_mm: found -1; give zero or more"),
+        ({"timber": 5}, r"timber: found 5; give text"),
         ({"count": 2.5}, r"count: found 2\.5; give a whole number"),
         ({"count": 1}, r"count: found 1; give a whole number of laminations, two or more"),
         ({"moulding_edge": "port"}, r"moulding_edge: found 'port'; say fore or aft"),

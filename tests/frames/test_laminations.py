@@ -91,6 +91,21 @@ def test_a_forced_thickness_that_is_too_much_is_shown_not_hidden():
     assert any(caution.startswith("Strain of larch") for caution in design.cautions)
 
 
+@pytest.mark.parametrize(("timber", "ratio"), [("sapele", 100), ("larch", 125), ("southern pine", 100)])
+def test_ratio_of_radius_to_thickness_is_a_limit_of_its_own(timber, ratio):
+    # NDS: R >= 100 t for hardwoods and southern pine, 125 t for other softwoods; with the whole breaking strain
+    # allowed (margin 1) it is the ratio that governs
+    t = 8.0
+    for radius, ok in ((ratio * t * 1.02, True), (ratio * t * 0.98, False)):
+        choice = FrameChoice(timber=timber, lamination_mm=t, moulded_mm=60, margin=1.0)
+        rough = design_frame(circle(radius + 66, turn=1.2), choice)
+        shape = circle(2 * radius + 66 - rough.packet.laminations[0].radius_mm, turn=1.2)
+        design = design_frame(shape, choice)
+        assert design.packet.laminations[0].radius_mm == pytest.approx(radius, rel=0.005)
+        assert named(design, "R/t")[0].ok is ok
+        assert named(design, "Strain")[0].ok
+
+
 def test_two_thick_plies_get_a_caution():
     design = design_frame(circle(6000.0, turn=0.4), FrameChoice(timber="larch", count=2))
     check = named(design, "Number of laminations")[0]

@@ -85,6 +85,9 @@ class FrameChoice:
     waterlines_mm: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
+        for name in ("frame", "timber", "glue"):
+            value = getattr(self, name)
+            self._must(name, value, isinstance(value, str), "give text")
         for name in [field.name for field in fields(self)]:
             value = getattr(self, name)
             if name in _OPTIONAL and value is None:
