@@ -146,6 +146,14 @@ def test_a_frame_changed_over(hull, shape):
         assert f"frame {frame}: all 12 marks fit the frames beside it much better" in found.text
 
 
+@pytest.mark.parametrize("shape", SHAPES)
+def test_two_frames_side_by_side_changed_over(hull, shape):
+    marks = [changed_over(m) if m.frame in ("8", "9") else m for m in hull(shape, base=800)]
+    found = traps(marks, NO_BEAM)
+    assert sorted(one.frame for one in found) == ["8", "9"]
+    assert all(one.kind == "swapped" and len(one.numbers) == 12 for one in found)
+
+
 @pytest.mark.parametrize("base", [0, 300, 800])
 @pytest.mark.parametrize("shape", SHAPES)
 def test_a_file_changed_over_is_told_once(hull, shape, base):
@@ -184,6 +192,11 @@ def test_a_station_that_does_not_rise_with_the_numbers(hull, turned):
     assert found.frame == "6"
     assert "frame 6: station" in found.text
     assert "does not rise with the frame numbers (5 at" in found.text
+
+
+def test_a_station_that_no_unit_puts_right(hull):
+    found = only(traps(station(hull(), "6", 500.0), NO_BEAM), "station")
+    assert "frame 6: station 500 does not rise with the frame numbers (5 at 2400 and 7 at 3600)" in found.text
 
 
 def test_frames_between_frames_keep_their_order(hull):

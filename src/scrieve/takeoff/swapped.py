@@ -138,12 +138,15 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
 def _fit(
     i: int, keys: Sequence[tuple[str, str]], points: dict[tuple[str, str], Array], lines: dict[tuple[str, str], Array]
 ) -> tuple[float, float]:
-    """Return how far a frame lies from the nearest of its neighbours, two to each hand: as it is, and changed over."""
+    """Return how far a frame lies from its neighbours, as it is and changed over.
+
+    Of two neighbours to each hand the second nearest counts: one that is changed over too proves nothing.
+    """
     beside = [keys[j] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
     here, there = points[keys[i]], points[keys[i]][:, ::-1]
     return (
-        min(float(_distances(here, lines[key]).mean()) for key in beside),
-        min(float(_distances(there, lines[key]).mean()) for key in beside),
+        sorted(float(_distances(here, lines[key]).mean()) for key in beside)[1],
+        sorted(float(_distances(there, lines[key]).mean()) for key in beside)[1],
     )
 
 
