@@ -1,6 +1,8 @@
 """The drawing model: measures, hatching, dimensions, turning; checks are closed forms and laws of plane geometry."""
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 
 from scrieve.errors import BadGeometry
 from scrieve.sheets.drawing import (
+    LAYERS,
     Circle,
     Dimension,
     Drawing,
@@ -117,3 +120,9 @@ def test_user_text_is_made_printable_and_short():
 
 def test_a_drawing_can_be_retitled(hand):
     assert replace(hand, title="other").items is hand.items
+
+
+def test_the_page_on_sheets_names_every_layer_and_no_other():
+    words = (Path(__file__).parents[2] / "docs" / "sheets.md").read_text(encoding="utf-8")
+    listed = words.split("## Layers")[1].split("A file holds")[0]
+    assert set(re.findall(r"`([A-Z ]+)`", listed)) == set(LAYERS)

@@ -62,7 +62,6 @@ LAYERS: Mapping[str, Layer] = {
         Layer("CENTRELINE", 0.18, _CHAIN, "ink"),
         Layer("DATUM LINE", 0.25, _CHAIN, "accent"),
         Layer("LAMINATIONS", 0.13, (), "faint"),
-        Layer("BLANK", 0.25, _DASH, "ink"),
         Layer("INNER FACE", 0.35, (), "ink"),
         Layer("OTHER FACE", 0.3, _DASH, "ink"),
         Layer("MOULDED LINE", 0.5, (), "ink"),
