@@ -10,8 +10,9 @@ import numpy as np
 from scrieve.boat import Side
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.line import Line
-from scrieve.frames.parts import BevelMark, Blank, CarriedMark, Check, Outline
+from scrieve.frames.parts import BevelMark, Blank, CarriedMark, Outline
 from scrieve.units import format_angle
+from scrieve.working import Check
 
 HANDS: tuple[tuple[Side, str], ...] = (("P", "port"), ("S", "starboard"))
 

@@ -22,7 +22,6 @@ from scrieve.frames.parts import (
     Blank,
     Bracket,
     CarriedMark,
-    Check,
     GlueNeed,
     Jig,
     Lamination,
@@ -33,7 +32,7 @@ from scrieve.frames.parts import (
 from scrieve.frames.workings import STRENGTH, frame_workings
 from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
 from scrieve.timber.species import Species
-from scrieve.working import Working
+from scrieve.working import Check, Working
 
 __all__ = [
     "BenchCheck",

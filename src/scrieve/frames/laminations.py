@@ -11,10 +11,11 @@ import numpy as np
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.line import Line, offset, offset_length
-from scrieve.frames.parts import Array, Check, Lamination, Packet, StripOrder
+from scrieve.frames.parts import Array, Lamination, Packet, StripOrder
 from scrieve.frames.springback import jig_curvature, packet_stiffness
 from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
+from scrieve.working import Check
 
 #: Common practice, no source: thinner strips are hard to plane and waste more than they serve.
 LEAST_THICKNESS_MM = 3.0

@@ -14,18 +14,6 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
-    """One limit held against what was found; kept and shown whether it is met or not."""
-
-    name: str
-    found: str
-    limit: str
-    ok: bool
-    source: str
-    caution: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Lamination:
     """One lamination; number 1 lies on the inside of the bend.
 
