@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 from typing import Any, Literal
 
 from scrieve.boat import Side
@@ -73,7 +73,7 @@ class StrakeChoice:
         """Read a choice from plain values such as `dataclasses.asdict` gives; raise BadPlank for what is not one."""
         values = _known(cls, given)
         for edge in ("lower", "upper"):
-            marks = values.get(edge, ())
+            marks = values[edge]
             values[edge] = tuple(m if isinstance(m, SeamMark) else SeamMark(**_known(SeamMark, m)) for m in marks)
         values["ends"] = _ends(values.get("ends"))
         return cls(**values)
@@ -133,10 +133,10 @@ class SpilingChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
-        if not (math.isfinite(self.tolerance_mm) and self.tolerance_mm >= 0):
-            raise BadPlank(f"plank {self.name!r}, tolerance: {self.tolerance_mm:g} mm; give zero or more.")
+        if not (_number(self.tolerance_mm) and self.tolerance_mm >= 0):
+            raise BadPlank(f"plank {self.name!r}, tolerance: {self.tolerance_mm} mm; give zero or more.")
         for label, radius in self.radius_mm:
-            if not (math.isfinite(radius) and radius > 0):
+            if not (_number(radius) and radius > 0):
                 raise BadPlank(f"plank {self.name!r}, radius at frame {label}: {radius:g} mm; give a value above zero.")
 
     @classmethod
@@ -146,7 +146,10 @@ class SpilingChoice:
         values["keep"] = tuple(str(point) for point in values.get("keep", ()))
         radii = values.get("radius_mm", ())
         pairs = radii.items() if isinstance(radii, Mapping) else radii
-        values["radius_mm"] = tuple((str(label), float(radius)) for label, radius in pairs)
+        try:
+            values["radius_mm"] = tuple((str(label), float(radius)) for label, radius in pairs)
+        except (TypeError, ValueError) as error:
+            raise BadPlank(f"radius_mm: found {radii!r}; give pairs of frame and radius in mm.") from error
         values["ends"] = _ends(values.get("ends"))
         return cls(**values)
 
@@ -157,7 +160,13 @@ def _known(kind: type, given: Mapping[str, Any]) -> dict[str, Any]:
     names = {field.name for field in fields(kind)}
     if strange := sorted(set(given) - names):
         raise BadPlank(f"{kind.__name__}: no value is called {strange[0]!r}; known are {', '.join(sorted(names))}.")
+    if missing := [field.name for field in fields(kind) if field.name not in given and field.default is MISSING]:
+        raise BadPlank(f"{kind.__name__}: {missing[0]!r} is missing; give it.")
     return dict(given)
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def _ends(given: Any) -> PlankEnds:
@@ -173,8 +182,8 @@ def _sound(choice: StrakeChoice | SpilingChoice) -> None:
         raise BadPlank("the plank has no name; give it one, such as 'garboard' or 'topside 3'.")
     if choice.side not in ("P", "S", ""):
         raise BadPlank(f"{where}, side: found {choice.side!r}; say P, S or leave it blank (the pair).")
-    if not (math.isfinite(choice.thickness_mm) and 0 < choice.thickness_mm < 500):
-        raise BadPlank(f"{where}, thickness: {choice.thickness_mm:g} mm; give a value above 0, below 500 mm.")
+    if not (_number(choice.thickness_mm) and 0 < choice.thickness_mm < 500):
+        raise BadPlank(f"{where}, thickness: {choice.thickness_mm} mm; give a value above 0, below 500 mm.")
     if choice.seam_rule not in ("metric", "inch"):
         raise BadPlank(f"{where}, seam rule: found {choice.seam_rule!r}; say 'metric' or 'inch'.")
     opening = 0.0 if choice.seam_opening_mm is None else choice.seam_opening_mm
@@ -185,10 +194,12 @@ def _sound(choice: StrakeChoice | SpilingChoice) -> None:
         "wany margin": choice.wany_margin_mm,
     }
     for name, value in allowances.items():
-        if not (math.isfinite(value) and value >= 0):
-            raise BadPlank(f"{where}, {name}: {value:g} mm; give zero or more.")
+        if not (_number(value) and value >= 0):
+            raise BadPlank(f"{where}, {name}: {value} mm; give zero or more.")
     for end, joint in (("first", choice.ends.first), ("last", choice.ends.last)):
         if joint not in ("butt", "scarf", "hood"):
             raise BadPlank(f"{where}, {end} end: found {joint!r}; say 'butt', 'scarf' or 'hood'.")
-    if "scarf" in (choice.ends.first, choice.ends.last) and not 4 <= choice.ends.scarf_slope <= 40:
-        raise BadPlank(f"{where}, scarf: slope {choice.ends.scarf_slope:g}:1; give 4 to 40 (8 and 12 are usual).")
+    if "scarf" in (choice.ends.first, choice.ends.last) and not (
+        _number(choice.ends.scarf_slope) and 4 <= choice.ends.scarf_slope <= 40
+    ):
+        raise BadPlank(f"{where}, scarf: slope {choice.ends.scarf_slope}:1; give 4 to 40 (8 and 12 are usual).")
