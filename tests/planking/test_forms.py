@@ -8,7 +8,7 @@ import pytest
 
 from scrieve.errors import BadMarks
 from scrieve.planking.choice import SeamMark, SpilingMark
-from scrieve.planking.forms import read_seams, read_spiling
+from scrieve.planking.forms import SEAM_VALUES, SPILING_KINDS, read_seams, read_spiling
 
 FORMATS = Path(__file__).parents[2] / "examples" / "formats"
 
@@ -114,3 +114,10 @@ def test_the_examples_are_whole():
     spiling = read_spiling((FORMATS / "spiling.csv").read_bytes(), "spiling.csv")
     assert (spiling.bad, spiling.warnings) == ((), ())
     assert {mark.kind for mark in spiling.batten.marks} == {"offset", "block", "arc", "width"}
+
+
+def test_every_column_and_kind_stands_in_the_docs():
+    page = (Path(__file__).parents[2] / "docs" / "planking-formats.md").read_text(encoding="utf-8")
+    columns = ("frame", "station", "edge", *SEAM_VALUES, "kind", "x", "y", "opening", "side", "point", "note")
+    for word in (*columns, *SPILING_KINDS, "lower", "upper", "above", "below"):
+        assert f"`{word}`" in page
