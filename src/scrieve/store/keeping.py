@@ -73,7 +73,7 @@ def add_marks(
     new = [_checked(mark) for mark in marks]
     plain_json([key, source])
     with writing(engine) as (db, boat_id):
-        return once(db, boat_id, key, "marks", [asdict(m) for m in new], lambda: _add(db, boat_id, new, source, who))
+        return once(db, boat_id, key, "marks", [_row(m) for m in new], lambda: _add(db, boat_id, new, source, who))
 
 
 def _add(db: Connection, boat_id: int, new: list[Mark], source: str, who: str) -> list[int]:
@@ -82,7 +82,7 @@ def _add(db: Connection, boat_id: int, new: list[Mark], source: str, who: str) -
     if new:
         numbered = zip(new, numbers, strict=True)
         shared = {"boat_id": boat_id, "source": source}
-        db.execute(insert(schema.marks), [asdict(replace(m, number=n)) | shared for m, n in numbered])
+        db.execute(insert(schema.marks), [_row(m) | shared | {"number": n} for m, n in numbered])
         act(db, boat_id, who, "added marks", {"numbers": [numbers[0], numbers[-1]], "source": source})
     return numbers
 
@@ -113,8 +113,12 @@ def _checked(mark: Mark) -> Mark:
         half_breadth_mm=float(mark.half_breadth_mm),
         sigma_mm=None if mark.sigma_mm is None else float(mark.sigma_mm),
     )
-    plain_json(asdict(new))
+    plain_json(_row(new))
     return new
+
+
+def _row(mark: Mark) -> dict[str, Any]:
+    return {name: getattr(mark, name) for name in _MARK}
 
 
 def marks(engine: Engine, *, standing: bool = False) -> tuple[Mark, ...]:
@@ -163,7 +167,7 @@ def answer(
         raise BadMarks("'measured again' and the new mark go together; for other answers give no new mark.")
     replacement = None if replacement is None else _checked(replacement)
     plain_json([key, note])
-    content = [numbers, what, asdict(replacement) if replacement else None, note]
+    content = [numbers, what, _row(replacement) if replacement else None, note]
     with writing(engine) as (db, boat_id):
         return once(
             db, boat_id, key, "answer", content, lambda: _answer(db, boat_id, numbers, what, replacement, note, who)
