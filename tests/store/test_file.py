@@ -3,6 +3,9 @@
 import contextlib
 import os
 import sqlite3
+import subprocess
+import sys
+import textwrap
 from importlib import resources
 from pathlib import Path
 
@@ -200,3 +203,25 @@ def test_a_name_with_signs_that_mean_something_to_a_url(tmp_path):
     engine = store.open_boat(Path(place))
     assert store.boat(engine).name == "Merganser"
     engine.dispose()
+
+
+def test_what_was_acknowledged_outlives_a_killed_program(path):
+    """The program is killed in the middle of its writing; every mark it was told of as stored is there."""
+    program = textwrap.dedent("""
+        import sys
+        from scrieve import store
+        from scrieve.takeoff.marks import Mark
+
+        engine = store.open_boat(sys.argv[1])
+        while True:
+            print(store.add_marks(engine, [Mark("14", 3600.0, 1.0, 2.0)])[0], flush=True)
+    """)
+    with subprocess.Popen([sys.executable, "-c", program, str(path)], stdout=subprocess.PIPE, text=True) as writer:
+        told = [int(writer.stdout.readline()) for _ in range(30)]
+        writer.kill()
+    engine = store.open_boat(path)
+    kept = [mark.number for mark in store.marks(engine)]
+    with engine.connect() as db:
+        assert db.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
+    engine.dispose()
+    assert kept[:30] == told == list(range(1, 31))

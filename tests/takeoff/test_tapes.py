@@ -82,3 +82,19 @@ def test_nails_in_one_line_need_the_side():
 def test_what_fixes_no_point(nails, tapes, more, match):
     with pytest.raises(BadMarks, match=match):
         fix_point(nails, tapes, **more)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4), st.floats(1e-3, 1e4)), min_size=1, max_size=6),
+    st.sampled_from(["left", "right", None]),
+)
+def test_any_tapes_fix_a_point_or_are_refused_in_words(rows, side):
+    table = np.array(rows)
+    try:
+        fix = fix_point(table[:, :2], table[:, 2], side=side)
+    except BadMarks:
+        return
+    assert np.all(np.isfinite(fix.point_mm))
+    assert np.all(np.isfinite(fix.covariance_mm2))
+    assert np.all(fix.ellipse_mm >= 0)

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from scrieve.boat import Boat
 from scrieve.takeoff.marks import Mark
@@ -253,3 +255,28 @@ def test_many_marks_at_once_are_not_compared_each_with_each():
     rng = np.random.default_rng(1)
     cloud = [Mark("1", 0.0, float(z), float(y), number=i) for i, (y, z) in enumerate(rng.uniform(0, 1500, (20_000, 2)))]
     assert all(found.kind == "duplicate" for found in traps([*cloud, *cloud[:10]], BOAT))
+
+
+length = st.sampled_from([0.0, 1.0, 500.0, 1e6]) | st.floats(-1e6, 1e6)
+marks_of_any_kind = st.lists(
+    st.builds(
+        Mark,
+        frame=st.sampled_from(["1", "2", "3A", "bow", "4.5", "5"]),
+        station_mm=length,
+        height_mm=length,
+        half_breadth_mm=length.map(abs),
+        side=st.sampled_from(["P", "S", ""]),
+        label=st.sampled_from(["", "a", "A"]),
+        number=st.integers(0, 3),
+    ),
+    max_size=40,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(marks_of_any_kind, st.none() | st.floats(1, 1e6), st.sampled_from(["mm", "ft"]))
+def test_any_marks_are_looked_through(marks, half_beam, units):
+    for found in traps(marks, Boat("x", half_beam_mm=half_beam, units=units)):
+        assert found.text.endswith(".")
+        assert found.numbers
+        assert len(found.numbers) == len(found.lines)
