@@ -207,7 +207,9 @@ def _strake_frames(
     bevels = [bevel - outgauge for bevel in edge_bevels(skin, u)]
     _, hollow, radius = across(skin, u)
     x = skin.station(u)
-    girth = [float(np.diff(np.interp([skin.lower(at), skin.upper(at)], *girths(hull, float(at))))[0]) for at in x]
+    v, there = girths(hull, x)
+    seams = np.column_stack([skin.lower(x), skin.upper(x)])
+    girth = [float(np.diff(np.interp(seams[i], v, there[i]))[0]) for i in range(len(labels))]
     return tuple(
         PlankFrame(
             label=label,

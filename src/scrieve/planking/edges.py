@@ -87,20 +87,14 @@ def across(patch: Patch, u: Array, points: int = 33) -> tuple[Array, Array, Arra
     w = np.linspace(0, 1, points)
     uu, ww = np.broadcast_arrays(u[:, None], w)
     curvature, square = _curvature_across(patch, np.ascontiguousarray(uu), np.ascontiguousarray(ww))
-    width, hollow = np.empty(len(u)), np.empty(len(u))
-    for i in range(len(u)):
-        arc = CubicSpline(w, square[i]).antiderivative()(w)
-        turn = CubicSpline(arc, curvature[i]).antiderivative()(arc)
-        x = CubicSpline(arc, np.cos(turn)).antiderivative()(arc)
-        y = CubicSpline(arc, np.sin(turn)).antiderivative()(arc)
-        chord = float(np.hypot(x[-1], y[-1]))
-        rise = (x[-1] * y - y[-1] * x) / chord  # below the chord where the line turns up
-        # A parabola through the deepest point and its neighbours keeps the depth exact between points.
-        deepest = int(np.clip(np.argmax(np.abs(rise)), 1, points - 2))
-        fit = CubicSpline(arc, -rise)
-        roots = fit.derivative().roots(extrapolate=False)
-        depths = np.concatenate([fit(roots), [-rise[deepest]]])
-        width[i], hollow[i] = chord, depths[int(np.argmax(np.abs(depths)))]
+    turn = CubicSpline(w, curvature * square, axis=1).antiderivative()(w)
+    x = CubicSpline(w, np.cos(turn) * square, axis=1).antiderivative()(w)
+    y = CubicSpline(w, np.sin(turn) * square, axis=1).antiderivative()(w)
+    width = np.hypot(x[:, -1], y[:, -1])
+    fall = (y[:, -1:] * x - x[:, -1:] * y) / width[:, None]  # of the curve below its chord: the hull turns upwards
+    finely = CubicSpline(w, fall, axis=1)(np.linspace(0, 1, 16 * points))
+    deepest = np.argmax(np.abs(finely), axis=1)
+    hollow = finely[np.arange(len(u)), deepest]
     with np.errstate(divide="ignore"):
         radius = np.where(np.abs(hollow) > 1e-6, (width**2 / 4 + hollow**2) / (2 * hollow), np.inf)
     return width, hollow, radius

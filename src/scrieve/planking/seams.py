@@ -106,15 +106,27 @@ def place(hull: Hull, station_mm: float) -> str:
     return where
 
 
-def girths(hull: Surface, x: float) -> tuple[Array, Array]:
-    """Shares v (n,), evenly spaced 0 to 1, and the girth from the heel at each [mm], integrated from the partials."""
+def girths(hull: Surface, x: ArrayLike) -> tuple[Array, Array]:
+    """Shares v (n,), evenly spaced 0 to 1, and the girth from the heel at each, integrated from the partials.
+
+    Parameters
+    ----------
+    x : array_like
+        Stations [mm].
+
+    Returns
+    -------
+    v : ndarray (n,)
+    girth : ndarray, shape of `x` + (n,) [mm]
+    """
+    at = np.asarray(x, dtype=float)
     node, weight = np.polynomial.legendre.leggauss(4)
     v = np.linspace(0, 1, _PANELS + 1)
     half = 0.5 / _PANELS
     inner = (v[:-1, None] + v[1:, None]) / 2 + half * node
-    _, by_v = hull.partials(x, inner)
-    piece = np.sum(np.linalg.norm(by_v, axis=-1) * weight, axis=1) * half
-    return v, np.concatenate([[0.0], np.cumsum(piece)])
+    _, by_v = hull.partials(at[..., None, None], inner)
+    piece = np.sum(np.linalg.norm(by_v, axis=-1) * weight, axis=-1) * half
+    return v, np.concatenate([np.zeros((*at.shape, 1)), np.cumsum(piece, axis=-1)], axis=-1)
 
 
 def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, float]:
@@ -127,6 +139,11 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
     NoSuchFrame
         The frame is not in this hull.
     """
+    return _located(hull, mark, seam)[:2]
+
+
+def _located(hull: Hull, mark: SeamMark, seam: str) -> tuple[float, float, float]:
+    """Station, share of the girth, and girth [mm] of one seam mark."""
     if mark.frame and mark.station_mm is None and mark.frame.strip() not in hull.stations:
         known = ", ".join(hull.stations) or "none"
         raise NoSuchFrame(
@@ -163,11 +180,11 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
             "heel; give the girth of the one meant."
         )
     if found:
-        return x, found[0]
+        return x, found[0], float(along_girth(found[0]))
     ends = np.array([miss[0], miss[-1]])
     nearest = int(np.argmin(np.abs(ends)))
     if abs(ends[nearest]) <= _AT_THE_END_MM:
-        return x, float(nearest)
+        return x, float(nearest), float(girth[-1] * nearest)
     raise BadPlank(
         f"{where}: {names[mark.kind]} {mark.value_mm:.0f} mm is not on this section, which runs from "
         f"{values.min():.0f} to {values.max():.0f} mm; measure again."
@@ -190,13 +207,12 @@ def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, name: str = "seam") -> S
     """
     if len(marks) < 2:
         raise BadPlank(f"{name}: {len(marks)} mark(s); a seam needs two or more, at different frames.")
-    pairs = sorted(share_at(hull, mark, seam=name) for mark in marks)
-    x, share = (np.array(column) for column in zip(*pairs, strict=True))
+    found = sorted(_located(hull, mark, name) for mark in marks)
+    x, share, girth = (np.array(column) for column in zip(*found, strict=True))
     same = np.flatnonzero(np.diff(x) < 1.0)
     if same.size:
         raise BadPlank(f"{name}: two marks at {place(hull, float(x[same[0]]))}; keep one.")
     spline = make_interp_spline(x, share, k=min(3, len(x) - 1))
-    girth = np.array([np.interp(v, *girths(hull, at)) for at, v in zip(x, share, strict=True)])
     strays = stand_out(x, girth, 2.0, np.zeros(len(x), bool))
     return Seam(float(x[0]), float(x[-1]), spline, tuple(place(hull, float(at)) for at in x[strays]))
 
