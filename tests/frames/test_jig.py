@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from sections import circle, s_angle, s_shape, straight
+from sections import circle, s_angle, s_shape, section, straight
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice, design_frame
@@ -100,16 +100,48 @@ def test_brackets_lie_on_the_face_at_the_clearance_and_the_pitch():
     assert jig.face_mm[0, 1] == pytest.approx(jig.face_mm[-1, 1], abs=1e-6)
 
 
-def test_swivel_of_an_arc():
-    # closed form: on an arc of radius ρ the face lies at asin(x/ρ) from level, x from the middle of the bed
-    choice = FrameChoice(timber="larch", count=7)
+@pytest.mark.parametrize("bearing", ["inside", "outside"])
+@pytest.mark.parametrize("stack", [(("larch", 10.0),) * 7, (("oak", 14.0),) + (("larch", 8.0),) * 7])
+def test_face_of_an_arc_in_the_jig(bearing, stack):
+    # closed form: the released neutral line is an arc of R less its distance inboard; in the jig (1 - r) of that; the
+    # face is an arc about the same centre, and lies at asin(x/ρ) from level, x from the middle of the bed
+    choice = FrameChoice(stack=stack, bearing=bearing)
     design = design_frame(circle(1800.0, turn=1.2), choice)
-    jig, packet = design.jig, design.packet
-    neutral = 1800.0 - (design.blank.inside_mm - packet.neutral_mm)
-    rho = neutral * (1 - 1 / 49) - packet.neutral_mm
+    t = np.array([each for _, each in stack])
+    e = np.array([11_550 if name == "oak" else 15_180 for name, _ in stack])  # 1.1 × 10500, 1.1 × 13800
+    c = np.cumsum(t) - t / 2
+    neutral = (e * t * c).sum() / (e * t).sum()
+    r = (e * t**3 / 12).sum() / (e * (t**3 / 12 + t * (c - neutral) ** 2)).sum()
+    rho = (1800.0 - (design.blank.inside_mm - neutral)) * (1 - r)
+    rho += -neutral if bearing == "inside" else t.sum() - neutral
+    jig = design.jig
     middle = (jig.face_mm[0, 0] + jig.face_mm[-1, 0]) / 2
+    lowest = jig.face_mm[:, 1].min()
+    assert lowest == pytest.approx(choice.clearance_mm, abs=0.002)  # handed out every 4 mm: 2²/2ρ
+    sign = -1 if bearing == "inside" else 1  # arched away from the datum line, or hanging towards it
+    rise = rho - np.sqrt(rho**2 - (jig.face_mm[0, 0] - middle) ** 2)
     for bracket in jig.brackets:
-        assert bracket.swivel_rad == pytest.approx(np.arcsin(-(bracket.along_mm - middle) / rho), abs=1e-5)
+        x = bracket.along_mm - middle
+        assert bracket.swivel_rad == pytest.approx(sign * np.arcsin(x / rho), abs=1e-5)
+        sag = rho - np.sqrt(rho**2 - x**2)
+        above = rise - sag if bearing == "inside" else sag
+        assert bracket.exact_travel_mm == pytest.approx(choice.clearance_mm + above, abs=0.01)
+
+
+def test_a_frame_turned_end_for_end_and_mirrored_is_the_same_frame():
+    one = s_shape(bevel=0.05)
+    two = section(
+        one.s_mm[-1] - one.s_mm[::-1], one.points_mm[::-1] * [-1, 1] + [5000, 0], 0.05, one.curvature_per_mm[::-1]
+    )
+    a, b = (design_frame(shape, FrameChoice(timber="sapele/larch", waterlines_mm=(400.0,))) for shape in (one, two))
+    assert a.packet.springback == b.packet.springback
+    assert a.blank.length_mm == pytest.approx(b.blank.length_mm, abs=1e-4)
+    assert a.blank.spare_mm == pytest.approx(b.blank.spare_mm, abs=1e-6)
+    assert a.jig.error_mm == pytest.approx(b.jig.error_mm, abs=1e-3)
+    travels = [[bracket.exact_travel_mm for bracket in design.jig.brackets] for design in (a, b)]
+    np.testing.assert_allclose(travels[0], travels[1][::-1], atol=0.6)  # extra brackets go to a whole mm from rail 1
+    forces = [[bracket.force_n for bracket in design.jig.brackets if bracket.rail] for design in (a, b)]
+    np.testing.assert_allclose(forces[0], forces[1][::-1], rtol=0.05, atol=20)
 
 
 def test_brackets_follow_the_line_from_the_heel():

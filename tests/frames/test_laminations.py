@@ -10,6 +10,8 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadLamination, NoSuchTimber
 from scrieve.frames import FrameChoice, design_frame
+from scrieve.frames.laminations import choose
+from scrieve.frames.line import line_of
 from scrieve.timber.species import species
 
 
@@ -176,3 +178,12 @@ def test_scale(scale):
 def test_a_packet_that_folds_in_the_jig_is_refused():
     with pytest.raises(BadLamination, match="folds"):
         design_frame(circle(75.0), FrameChoice(timber="larch", lamination_mm=30.0, moulded_mm=60))
+
+
+def test_a_packet_only_just_shallow_enough_is_found():
+    # 60 moulded and 4 of cleaning need 64; on a radius of 66 mm thicknesses that round up past 68 would fold
+    choice = FrameChoice(timber="larch")
+    found = choose(line_of(circle(66.0)), choice, 64.0, 2.0)
+    assert 64 <= found.depth_mm < 68
+    with pytest.raises(BadLamination, match="folds"):
+        choose(line_of(circle(60.0)), choice, 64.0, 2.0)

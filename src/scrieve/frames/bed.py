@@ -103,7 +103,7 @@ class Bed:
     def _ways(self, pitch: float) -> Iterator[Setting]:
         """Rails alone, then with the ends doubled at the packet's ends, inwards of the end rails, or both.
 
-        What the pitch leaves over is shared by both ends.
+        What the pitch leaves over is shared by both ends; extra brackets go to the nearest mm from rail 1.
         """
         rails = math.floor((self.high - self.low) / pitch + 1e-9) + 1
         if rails < LEAST_BRACKETS:
@@ -114,7 +114,7 @@ class Bed:
         start = self.low + (self.high - self.low - (rails - 1) * pitch) / 2
         on_rails = [(start + rail * pitch, rail + 1) for rail in range(rails)]
         for extra in self._extras(start, on_rails[-1][0], pitch):
-            places = sorted(on_rails + [(place, 0) for place in extra], reverse=self.leftwards)
+            places = sorted(on_rails + [(start + round(place - start), 0) for place in extra], reverse=self.leftwards)
             at = self._meet([place for place, _ in places])
             stations = np.interp(at, np.arange(len(self.along)), self.bent.neutral.s_mm)
             yield Setting(start, tuple(places), at, *between_brackets(self.bent, stations))

@@ -127,11 +127,21 @@ def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float)
         timbers = [species(name) for name, _ in choice.stack]
         return _shared(line, timbers, [t for _, t in choice.stack], choice, needed_mm, outside_mm)
     named = timbers_of(choice.timber)
+    found: Lay | None = None
+    folded: BadLamination | None = None
     for count, thickness in _candidates(choice, needed_mm):
         timbers = [named[min(i, count - 1 - i) % len(named)] for i in range(count)]
-        found = _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
+        try:
+            found = _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
+        except BadLamination as error:  # rounded up, this one is too deep for the bend; a thinner may not be
+            folded = error
+            continue
         if all(check.ok for check in bending_checks(found, choice.margin)):
             break
+    if found is None:
+        raise folded or BadLamination(
+            f"frame {choice.frame}: no packet could be laid; give its laminations one by one."
+        )
     return found
 
 
