@@ -151,6 +151,21 @@ def test_cells_that_cannot_be_read(row, words):
     assert words in bad(row)
 
 
+def test_decimal_commas_between_commas_shift_no_columns():
+    text = "frame,station,height,half_breadth\n14,3600,912,5,1180\n15,3600,912,1180\n"
+    reading = read(text)
+    assert [mark.frame for mark in reading.marks] == ["15"]
+    assert reading.bad == (
+        "marks.csv line 2: found 5 cells under 4 columns; a decimal comma parts a cell in two: write a point, put the "
+        "cell in quotation marks, or part the cells with semicolons.",
+    )
+
+
+def test_a_scribble_beside_the_table_of_a_sheet_shifts_nothing(xlsx):
+    data = xlsx([["frame", "station", "height", "half_breadth"], [14, 1, 2, 3, None, "rotten"]])
+    assert read_marks(data, "m.xlsx") == Reading((Mark("14", 1.0, 2.0, 3.0, line=2),))
+
+
 def test_in_feet_bare_numbers_are_refused_with_a_way_out():
     said = bad("14,1-0-0,12,1-2-3\n", units="ft")
     assert said == (

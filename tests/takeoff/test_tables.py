@@ -47,6 +47,10 @@ def test_inch_marks_in_cells():
     assert cells(b'frame,height\n14,4 5/8"\n15,"4 5/8"""\n')[1:] == [("14", '4 5/8"'), ("15", '4 5/8"')]
 
 
+def test_blanks_before_a_quoted_cell():
+    assert cells(b'frame, note, side\n14, "a, b", P\n')[1:] == [("14", "a, b", "P")]
+
+
 def test_a_quotation_mark_left_open_swallows_nothing():
     with pytest.raises(BadMarks, match=r"m\.csv line 2: a quotation mark is not closed"):
         rows(b'frame,note\n14,"thick paint\n15,x\n16,y\n', "m.csv")

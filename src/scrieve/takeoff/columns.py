@@ -33,6 +33,7 @@ class Columns:
     file: str
     places: Mapping[str, int]
     units: Mapping[str, str]
+    width: int
     warnings: tuple[str, ...] = ()
 
 
@@ -43,6 +44,15 @@ class Cells:
     columns: Columns
     row: Row
     bad: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Refuse a row of a CSV that is wider than the head: its cells may stand under the wrong columns."""
+        count, width = len(self.row.cells), self.columns.width
+        if count > width and not self.row.ruled:
+            self.bad.append(
+                f"{self.columns.file} line {self.row.line}: found {count} cells under {width} columns; a decimal comma "
+                "parts a cell in two: write a point, put the cell in quotation marks, or part the cells with semicolons."
+            )
 
     def text(self, column: str) -> str:
         """Return the cell as it stands; empty where the row or the table has none."""
@@ -158,4 +168,4 @@ def read_head(
             f"The first row names the columns: {', '.join(required)}."
         )
     said = tuple(f"{file}: the column '{cell}' is not known and was not read." for cell in unknown)
-    return Columns(file, places, found_units, said)
+    return Columns(file, places, found_units, len(row.cells), said)

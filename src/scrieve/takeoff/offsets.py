@@ -93,6 +93,8 @@ def read_marks(data: bytes, name: str, *, units: str = "mm", known: Mapping[str,
 
 def _draft(cells: Cells) -> tuple[_Draft | None, str]:
     """Return the mark of one row, its station still to be settled, and a warning if one is due."""
+    if cells.bad:
+        return None, ""
     frame = unicodedata.normalize("NFC", cells.text("frame"))
     if frame.endswith(A_DATE):
         cells.complain("frame", f"the frame's number or name ({DATE_ADVICE})")

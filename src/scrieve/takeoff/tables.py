@@ -29,10 +29,14 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row that is not blank: its line in the file (from 1), and its cells as text without outer blanks."""
+    """One row that is not blank: its line in the file (from 1), and its cells as text without outer blanks.
+
+    `ruled` says that its cells stand under their columns for certain, as in a sheet; in a CSV a stray comma shifts them.
+    """
 
     line: int
     cells: tuple[str, ...]
+    ruled: bool = False
 
     @property
     def is_remark(self) -> bool:
@@ -106,7 +110,7 @@ def _csv(text: str, name: str) -> Iterator[Row]:
     parted_by = max("\t;,", key=unquoted.count)
     # A quotation mark in a remark must not open a cell that swallows the lines after it.
     fed = (line.replace('"', "'") if line.lstrip().startswith("#") else line for line in lines)
-    reader = csv.reader((line + "\n" for line in fed), delimiter=parted_by, strict=True)
+    reader = csv.reader((line + "\n" for line in fed), delimiter=parted_by, strict=True, skipinitialspace=True)
     line = 1
     try:
         for cells in reader:
@@ -120,11 +124,11 @@ def _csv(text: str, name: str) -> Iterator[Row]:
         ) from error
 
 
-def _row(line: int, cells: list[str]) -> Row | None:
+def _row(line: int, cells: list[str], ruled: bool = False) -> Row | None:
     stripped = [cell.strip() for cell in cells]
     while stripped and not stripped[-1]:
         stripped.pop()
-    return Row(line, tuple(stripped)) if stripped else None
+    return Row(line, tuple(stripped), ruled) if stripped else None
 
 
 def _xlsx(data: bytes, name: str) -> Table:
@@ -154,7 +158,7 @@ def _xlsx(data: bytes, name: str) -> Table:
 
 def _sheet(values: Iterator[tuple[object, ...]]) -> Iterator[Row]:
     for line, cells in enumerate(values, start=1):
-        if row := _row(line, [_cell(cell) for cell in cells]):
+        if row := _row(line, [_cell(cell) for cell in cells], ruled=True):
             yield row
 
 
