@@ -5,6 +5,7 @@ rise x on the mould, x/n² is lost. The unequal packets follow from the parallel
 """
 
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -85,3 +86,14 @@ def test_dropped_laminations_are_local():
     # where a lamination has been dropped the packet is that of those left: 1/n² with n = 6, then 5
     r = springback_fraction([10.0] * 6, 12_000, np.array([[1, 1, 1, 1, 1, 1], [1, 1, 0, 1, 1, 1]], dtype=bool))
     np.testing.assert_allclose(r, [1 / 36, 1 / 25], rtol=1e-12)
+
+
+def test_the_table_in_the_docs():
+    # docs/frames.md prints the same packets: neutral line and r, to the digits shown
+    text = (Path(__file__).parents[2] / "docs" / "frames.md").read_text(encoding="utf-8")
+    rows = [line.split("|")[1:-1] for line in text.splitlines() if line.startswith("|") and "000 |" in line]
+    assert len(rows) == len(PACKETS)
+    for (_, neutral, share), (t, e, *_) in zip(rows, PACKETS, strict=True):
+        found = packet_stiffness(t, e)
+        assert float(found.neutral_mm) == pytest.approx(float(neutral), abs=1e-8)
+        assert float(found.springback) == pytest.approx(float(Fraction(share.strip())), abs=1e-8 / 2)
