@@ -51,7 +51,8 @@ class Cells:
         if count > width and not self.row.ruled:
             self.bad.append(
                 f"{self.columns.file} line {self.row.line}: found {count} cells under {width} columns; a decimal comma "
-                "parts a cell in two: write a point, put the cell in quotation marks, or part the cells with semicolons."
+                "parts a cell in two: write a point, put the cell in quotation marks, or part the cells with "
+                "semicolons."
             )
 
     def text(self, column: str) -> str:

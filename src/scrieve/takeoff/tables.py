@@ -31,7 +31,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
 class Row:
     """One row that is not blank: its line in the file (from 1), and its cells as text without outer blanks.
 
-    `ruled` says that its cells stand under their columns for certain, as in a sheet; in a CSV a stray comma shifts them.
+    `ruled` says that its cells stand under their columns for certain, as in a sheet, not in a CSV.
     """
 
     line: int
