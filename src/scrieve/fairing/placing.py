@@ -1,0 +1,179 @@
+"""Marks placed on the spline: which rows they give, how far each lies off, and how far it would lie off unseen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.fairing.smoother import Fit, Grid, Problem, Rows
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+#: A mark further out than this many standard deviations, judged by all the others, is a suspect.
+SUSPECT_SD = 4.0
+#: The same for a mark of an end or a knuckle, which can be out two ways (equal tail of chi-square, two degrees).
+SUSPECT_SD_PINNED = 4.4
+
+
+@dataclass(frozen=True, eq=False)
+class Placing:
+    """Marks at their places (x, v) on a grid.
+
+    Attributes
+    ----------
+    x, v : ndarray (n,)
+        Station [mm] and share of the girth of each mark's foot.
+    points : ndarray (n, 2)
+        Half-breadth and height as taken off [mm].
+    normal : ndarray (n, 2)
+        Unit vector square to the section there, outwards.
+    sd : ndarray (n,)
+        Measuring error as stated [mm].
+    pinned : ndarray of bool (n,)
+        Marks of an end or a knuckle, known along the section as well as across it.
+    slack : float
+        How far a mark that is not pinned may slide along the section [mm].
+    active : ndarray of bool (n,)
+        Marks that count.
+    weight : ndarray (n,)
+        1, or less while blunders are being looked for.
+    """
+
+    grid: Grid
+    x: Array
+    v: Array
+    points: Array
+    normal: Array
+    sd: Array
+    pinned: Flags
+    slack: float
+    active: Flags
+    weight: Array
+
+    @property
+    def _along(self) -> Array:
+        return np.column_stack([-self.normal[:, 1], self.normal[:, 0]])
+
+    def _rows(self, direction: Array, sd: Array) -> Rows:
+        index, value = self.grid.rows(self.x, self.v, direction)
+        return Rows(index, value, np.einsum("ni,ni->n", direction, self.points), sd)
+
+    def problem(self, start: Array) -> Problem:
+        """The observations and anchors that the active marks give."""
+        sd = self.sd / np.sqrt(self.weight)
+        across, along = self._rows(self.normal, sd), self._rows(self._along, sd)
+        both, slid = self.active & self.pinned, self.active & ~self.pinned
+        data = [across.take(self.active), along.take(both)]
+        data_rows = Rows(*(np.concatenate([getattr(part, name) for part in data]) for name in Rows.__dataclass_fields__))
+        anchors = self._rows(self._along, np.full(len(self.x), self.slack)).take(slid)
+        return Problem(self.grid, data_rows, anchors if slid.any() else None, start)
+
+    def residual(self, fit: Fit) -> Array:
+        """(n, 2): mark less surface, square to the section (outwards) and along it [mm]."""
+        off = self.points - fit.value(self.x, self.v)
+        return np.column_stack(
+            [np.einsum("ni,ni->n", off, self.normal), np.einsum("ni,ni->n", off, self._along)]
+        )
+
+    def spread(self, fit: Fit) -> Array:
+        """Posterior covariance (n, 2, 2) of the surface at each mark, square to the section and along it [mm²]."""
+        across, along = (self.grid.rows(self.x, self.v, d) for d in (self.normal, self._along))
+        index, value = (np.stack([a, b], axis=1) for a, b in zip(across, along, strict=True))
+        return fit.row_covariance(index, value)
+
+    def judge(self, fit: Fit) -> Array:
+        """How far each mark lies off what all the others say, in standard deviations of that; ends by both ways.
+
+        A mark that counts is taken out by the deletion formula e = r / (1 - h), with variance σ²/(1 - h); one that
+        does not count is compared as it lies. A mark that nothing else can judge gets 0.
+        """
+        error = (self.sd * fit.error_scale) ** 2
+        residual, spread = self.residual(fit), self.spread(fit)
+        sign = np.where(self.active, -1.0, 1.0)
+        across = error + sign * spread[:, 0, 0]
+        # r²/(σ² - C) is the deleted miss over its own variance, since r = (1 - h) e and 1 - h = (σ² - C)/σ²
+        z = np.abs(residual[:, 0]) / np.sqrt(np.maximum(across, 1e-12))
+        z = np.where(self.active & (across < 1e-3 * error), 0.0, z)
+        both = np.flatnonzero(self.pinned)
+        if both.size:
+            cover = error[both, None, None] * np.eye(2) + sign[both, None, None] * spread[both]
+            lone = self.active[both] & (np.linalg.eigvalsh(cover)[:, 0] < 1e-3 * error[both])
+            cover[lone] = np.eye(2)
+            square = np.einsum("ni,ni->n", residual[both], np.linalg.solve(cover, residual[both][..., None])[..., 0])
+            z[both] = np.where(lone, 0.0, np.sqrt(np.maximum(square, 0.0)) * SUSPECT_SD / SUSPECT_SD_PINNED)
+        return z
+
+
+def robust_weights(placing: Placing, fit: Fit, held: Flags) -> tuple[Placing, float]:
+    """Weights of a long-tailed error, and the log of (true / stated error) by the median residual; held marks keep 1."""
+    residual = placing.residual(fit)
+    size = np.where(placing.pinned, np.hypot(*residual.T) / np.sqrt(2), np.abs(residual[:, 0])) / placing.sd
+    scale = max(1.4826 * float(np.median(size[placing.active])), 1e-3)
+    weight = np.where(held, 1.0, 1.0 / (1.0 + (size / (2.5 * scale)) ** 2))
+    return replace(placing, weight=weight), float(np.log(scale))
+
+
+def settle(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool = True,
+    robust: bool = True,
+    tick: Callable[[], None] | None = None,
+) -> tuple[Fit, Placing]:
+    """Fit, with suspects taken out one place at a time, worst first, until no mark is one; then let back who fits.
+
+    `held` marks are never taken out; `dropped` ones never count.
+    """
+    if robust:
+        placing = replace(placing, weight=np.ones(len(placing.x)), active=~dropped)
+        fit = placing.problem(start).solve(stiffness)
+        for _ in range(6):
+            placing, log_scale = robust_weights(placing, fit, held)
+            stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
+            fit = placing.problem(start).solve(stiffness)
+        if learn:
+            fit = placing.problem(start).learn(stiffness, tick=tick)
+        # judged afresh from all marks, now that the stiffness and the error are known
+        stiffness = fit.stiffness
+        placing = replace(placing, active=~dropped, weight=np.ones(len(placing.x)))
+        placing, fit = _take_out(placing, start, placing.problem(start).solve(stiffness), held)
+    for _ in range(4):
+        problem = placing.problem(start)
+        fit = problem.learn(stiffness, tick=tick) if learn else problem.solve(stiffness)
+        stiffness = fit.stiffness
+        before = placing.active
+        placing, fit = _take_out(placing, start, fit, held)
+        z = placing.judge(fit)
+        back = ~placing.active & ~dropped & (z < 0.9 * SUSPECT_SD)
+        if back.any():
+            placing = replace(placing, active=placing.active | back)
+        if np.array_equal(before, placing.active):
+            break
+    return placing.problem(start).solve(stiffness), placing
+
+
+def _take_out(placing: Placing, start: Array, fit: Fit, held: Flags) -> tuple[Placing, Fit]:
+    """Take out suspects: each time the worst of its neighbourhood, never two that may explain each other."""
+    step = float(np.median(np.diff(np.unique(placing.x)))) * 1.6 if len(np.unique(placing.x)) > 1 else 1.0
+    for _ in range(20):
+        z = np.where(placing.active & ~held, placing.judge(fit), 0.0)
+        out = np.flatnonzero(z > SUSPECT_SD)
+        if not out.size:
+            break
+        chosen: list[int] = []
+        for i in out[np.argsort(-z[out])]:
+            if all(abs(placing.x[i] - placing.x[j]) > step or abs(placing.v[i] - placing.v[j]) > 0.3 for j in chosen):
+                chosen.append(int(i))
+        active = placing.active.copy()
+        active[chosen] = False
+        placing = replace(placing, active=active)
+        fit = placing.problem(start).solve(fit.stiffness)
+    return placing, fit

@@ -1,0 +1,267 @@
+"""The smoothing surface: a tensor spline, how stiff it is, how wrong the marks are, and the ± that follows.
+
+Half-breadth and height are two functions of the station and of the share of the girth. Their prior is a smooth field:
+third derivatives along the length and second derivatives round the girth are small, how small is learnt from the
+marks by the marginal likelihood, together with the measuring error. The posterior gives the fair surface and its ±.
+The equations and their sources are told in docs/fairing.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from scrieve.geometry.blocktri import Blocks, Factor, gather
+from scrieve.geometry.bspline import Basis
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+#: Precision of the weak prior that keeps the surface in reach of its starting shape: (3 m)⁻².
+_REACH = 1e-7
+#: How far the learnt logarithms of stiffness and of error may go.
+_BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
+#: One standard deviation of the log of (true error / stated error), before the marks are seen.
+_TRUST = 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Where the spline's pieces meet, along the length and round the girth, and the energies that keep it fair."""
+
+    along: Basis
+    around: Basis
+    order_along: int = 3
+    order_around: int = 3
+
+    @property
+    def block(self) -> int:
+        """Unknowns of one block: as many places along as the spline has degrees, both coordinates."""
+        return self.along.degree * self.around.size * 2
+
+    @cached_property
+    def blocks(self) -> int:
+        """Number of blocks."""
+        return -(-self.along.size // self.along.degree)
+
+    def rows(
+        self, x: ArrayLike, v: ArrayLike, direction: Array, by_x: int = 0, by_v: int = 0
+    ) -> tuple[Index, Array]:
+        """Sparse rows that give direction · ∂ⁿS at each (x, v): indices and values, each (n, m)."""
+        first_x, value_x = self.along.row(x, by_x)
+        first_v, value_v = self.around.row(v, by_v)
+        i = first_x[:, None] + np.arange(value_x.shape[1])
+        j = first_v[:, None] + np.arange(value_v.shape[1])
+        place = (i[:, :, None] * self.around.size + j[:, None, :])[..., None] * 2 + np.arange(2)
+        value = (value_x[:, :, None] * value_v[:, None, :])[..., None] * direction[:, None, None, :]
+        n = len(first_x)
+        return place.reshape(n, -1), value.reshape(n, -1)
+
+    @cached_property
+    def energies(self) -> tuple[Blocks, Blocks]:
+        """Energy along and energy round, each scaled to a mean diagonal of one."""
+        along = self._kron(self.along.energy(self.order_along), self.around.energy(0))
+        if self.around.degree < self.order_around:
+            return along, Blocks(np.zeros_like(along.diagonal), np.zeros_like(along.below))
+        return along, self._kron(self.along.energy(0), self.around.energy(self.order_around))
+
+    def _kron(self, along: Array, around: Array) -> Blocks:
+        step, size, count = self.along.degree, self.block, self.blocks
+        padded = np.zeros((count * step, count * step))
+        padded[: len(along), : len(along)] = along
+        inner = np.kron(around, np.eye(2))
+        cut = [slice(k * step, (k + 1) * step) for k in range(count)]
+        diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
+        below = np.array([np.kron(padded[d, c], inner) for c, d in zip(cut, cut[1:], strict=False)])
+        scale = 1.0 / np.mean(np.diagonal(along)) / np.mean(np.diagonal(around))
+        return Blocks(diagonal * scale, below.reshape(-1, size, size) * scale)
+
+    def ridge(self) -> Blocks:
+        """Unit matrix."""
+        eye = np.eye(self.block)
+        return Blocks(
+            np.repeat(eye[None], self.blocks, axis=0), np.zeros((max(self.blocks - 1, 0), self.block, self.block))
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Linear observations of the spline: sparse row · c = target, each with a standard deviation [mm]."""
+
+    index: Index
+    value: Array
+    target: Array
+    sd: Array
+
+    def blocks(self, grid: Grid) -> Blocks:
+        """Σ row rowᵀ / sd²."""
+        return gather(self.index, self.value, self.sd**-2.0, grid.blocks, grid.block)
+
+    def rhs(self, grid: Grid) -> Array:
+        """Σ row target / sd²."""
+        weighted = self.value * (self.target / self.sd**2)[:, None]
+        return np.bincount(self.index.ravel(), weighted.ravel(), grid.blocks * grid.block)
+
+    def of(self, c: Array) -> Array:
+        """row · c."""
+        return np.asarray(np.einsum("nm,nm->n", self.value, c[self.index]))
+
+    def take(self, keep: NDArray[np.bool_]) -> Rows:
+        """Some of the rows."""
+        return Rows(self.index[keep], self.value[keep], self.target[keep], self.sd[keep])
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A fitted spline.
+
+    `stiffness` holds the logarithms of the stiffness along and round, and of (true error / stated error).
+    """
+
+    grid: Grid
+    c: Array
+    covariance: Blocks
+    stiffness: Array
+    evidence: float = 0.0
+
+    @property
+    def error_scale(self) -> float:
+        """True measuring error over the stated one, as the marks tell it."""
+        return float(np.exp(self.stiffness[2]))
+
+    def value(self, x: ArrayLike, v: ArrayLike, by_x: int = 0, by_v: int = 0) -> Array:
+        """Half-breadth and height, or their derivatives, at each (x, v): (n, 2)."""
+        n = np.broadcast(np.atleast_1d(x), np.atleast_1d(v)).shape[0]
+        x, v = np.broadcast_to(x, n), np.broadcast_to(v, n)
+        first_x, value_x = self.grid.along.row(x, by_x)
+        first_v, value_v = self.grid.around.row(v, by_v)
+        c = self.c[: self.grid.along.size * self.grid.around.size * 2].reshape(self.grid.along.size, -1, 2)
+        i = first_x[:, None] + np.arange(value_x.shape[1])
+        j = first_v[:, None] + np.arange(value_v.shape[1])
+        return np.asarray(np.einsum("ni,nj,nijc->nc", value_x, value_v, c[i[:, :, None], j[:, None, :]]))
+
+    def row_covariance(self, index: Index, value: Array) -> Array:
+        """Covariance of groups of rows that share one place: index (n, k, m) and value (n, k, m) to (n, k, k)."""
+        size = self.grid.block
+        n, k, m = index.shape
+        flat = index.reshape(n, k * m)
+        low = flat.min(axis=1) // size
+        out = np.empty((n, k, k))
+        for block in np.unique(low):
+            here = np.flatnonzero(low == block)
+            window = self._window(int(block))
+            local = flat[here] - block * size
+            sub = window[local[:, :, None], local[:, None, :]].reshape(len(here), k, m, k, m)
+            out[here] = np.einsum("nam,namcq,ncq->nac", value[here], sub, value[here])
+        return out
+
+    def _window(self, block: int) -> Array:
+        """Covariance of the unknowns of `block` and the next one."""
+        if block + 1 >= self.grid.blocks:
+            return self.covariance.diagonal[block]
+        under = self.covariance.below[block]
+        return np.block([[self.covariance.diagonal[block], under.T], [under, self.covariance.diagonal[block + 1]]])
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """What is known: observations (`data`, error scaled as learnt), `anchors` (error as given), a starting shape."""
+
+    grid: Grid
+    data: Rows
+    anchors: Rows | None
+    start: Array
+
+    @cached_property
+    def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:
+        prior = self.grid.ridge() * _REACH
+        pull = self.start * _REACH
+        if self.anchors is not None:
+            prior = prior + self.anchors.blocks(self.grid)
+            pull = pull + self.anchors.rhs(self.grid)
+        return self.data.blocks(self.grid), self.data.rhs(self.grid), prior, pull
+
+    def solve(self, stiffness: Array) -> Fit:
+        """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
+        data, rhs, prior, pull = self._parts
+        along, around = self.grid.energies
+        theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
+        factor = Factor.of(prior + along * theta_u + around * theta_v + data * precision)
+        return Fit(self.grid, factor.solve(pull + precision * rhs), factor.inverse(), stiffness)
+
+    def evidence(self, stiffness: Array) -> tuple[float, Array]:
+        """−2 log marginal likelihood of the observations (less a constant), and its gradient."""
+        data, rhs, prior, pull = self._parts
+        along, around = self.grid.energies
+        theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
+        before = prior + along * theta_u + around * theta_v
+        f0, f1 = Factor.of(before), Factor.of(before + data * precision)
+        c0, c1 = f0.solve(pull), f1.solve(pull + precision * rhs)
+        miss = (self.data.of(c1) - self.data.target) / self.data.sd
+        n = len(miss)
+        # both quadratic forms less the same constants of the anchors and of the reach
+        shape1 = float(c1 @ before.dot(c1) - 2 * pull @ c1)
+        shape0 = float(-pull @ c0)
+        value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + f1.logdet - f0.logdet
+        v0, v1 = f0.inverse(), f1.inverse()
+        gradient = np.array(
+            [
+                theta_u * (c1 @ along.dot(c1) - c0 @ along.dot(c0) + v1.inner(along) - v0.inner(along)),
+                theta_v * (c1 @ around.dot(c1) - c0 @ around.dot(c0) + v1.inner(around) - v0.inner(around)),
+                2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)),
+            ]
+        )
+        value += float((stiffness[2] / _TRUST) ** 2)
+        gradient[2] += 2 * stiffness[2] / _TRUST**2
+        return value, gradient
+
+    def learn(self, start: Array, *, rounds: int = 40, tick: Callable[[], None] | None = None) -> Fit:
+        """Most likely stiffness and error, from `start`, and the posterior there."""
+
+        def target(stiffness: Array) -> tuple[float, Array]:
+            if tick is not None:
+                tick()
+            return self.evidence(stiffness)
+
+        place, value = _descend(target, np.array(start, dtype=float), rounds)
+        return replace(self.solve(place), evidence=value)
+
+
+def _descend(target: Callable[[Array], tuple[float, Array]], place: Array, rounds: int) -> tuple[Array, float]:
+    """Least value of a smooth function of a few logarithms, by BFGS with no step longer than a factor of e².
+
+    A longer step may leap over the valley that holds nearly exact marks, into a stiff and wrong one.
+    """
+    low, high = np.array(_BOUNDS).T
+    place = np.clip(place, low, high)
+    value, slope = target(place)
+    inverse = np.eye(len(place)) / max(1.0, float(np.abs(slope).max()))
+    for _ in range(rounds):
+        free = ~(((place <= low) & (slope > 0)) | ((place >= high) & (slope < 0)))
+        if not np.any(np.abs(slope[free]) > 0.02):
+            break
+        step = np.where(free, -(inverse @ np.where(free, slope, 0.0)), 0.0)
+        if step @ slope >= 0:
+            inverse = np.eye(len(place)) / float(np.abs(slope).max())
+            step = np.where(free, -inverse @ slope, 0.0)
+        step *= min(1.0, 2.0 / float(np.abs(step).max()))
+        for _ in range(12):
+            trial = np.clip(place + step, low, high)
+            new, new_slope = target(trial)
+            if new <= value + 1e-4 * float((trial - place) @ slope):
+                break
+            step = step / 4
+        else:
+            break
+        moved, turned = trial - place, new_slope - slope
+        gained, place, value, slope = value - new, trial, new, new_slope
+        if (curve := float(moved @ turned)) > 1e-12:
+            left = np.eye(len(place)) - np.outer(moved, turned) / curve
+            inverse = left @ inverse @ left.T + np.outer(moved, moved) / curve
+        if gained < 1e-4:
+            break
+    return place, value
