@@ -73,6 +73,7 @@ class TestCone:
         assert skin.frames[0].width_mm == pytest.approx(2 * 18039.95565 * np.sin(flat_angle / 2), abs=0.01)
         assert skin.frames[-1].width_mm == pytest.approx(2 * 12026.63710 * np.sin(flat_angle / 2), abs=0.01)
         assert skin.stock_thickness_mm == pytest.approx(33)
+        assert skin.hollow_mm is None
 
     def test_bevels_and_hollow(self):
         # seams lie on meridian planes: the seam's normal turns from the plank's by less than `half`, as cos of the
@@ -191,6 +192,21 @@ def test_a_seam_mark_that_stands_out_is_told():
     assert found["Seam marks"].found == "upper at frame 15"
 
 
+def test_a_knuckle_between_the_seams_is_told():
+    x = HULL.stations["9"]
+    between = float((HULL.girth(x, -500.0) + HULL.girth(x, -360.0)) / 2 / HULL.girth(x))
+
+    class Chined(FramedWigley):
+        features = (0.0, between, 1.0)
+
+    found = {check.name: check for check in design_plank(Chined(), CHOICE).checks}
+    assert found["Knuckle within the plank"].found == "frame 9"
+    above = replace(CHOICE, lower=level(-200.0), upper=level(-60.0))
+    clear = {check.name for check in design_plank(Chined(), above).checks}
+    assert "Knuckle within the plank" not in clear
+    assert "Knuckle within the plank" not in {check.name for check in PLANK.checks}
+
+
 def test_workings_show_what_they_rest_on():
     workings = {working.figure: working for working in PLANK.workings}
     assert {"Edges", "Edge-set", "Backing out", "Stock thickness", "Seam open outside", "Board"} <= set(workings)
@@ -241,6 +257,7 @@ def test_what_cannot_be_planked_is_told(change, error, said):
         ({"name": " "}, "the plank has no name"),
         ({"thickness_mm": 0.0}, r"thickness: 0.0 mm; give a value above 0"),
         ({"thickness_mm": "28"}, r"thickness: 28 mm; give a value above 0"),
+        ({"lower": (SeamMark("a", "height", "9"),)}, r"lower seam, frame 9: found 'a'; give lengths in mm"),
         ({"side": "Q"}, r"side: found 'Q'; say P, S"),
         ({"seam_rule": "old"}, r"seam rule: found 'old'"),
         ({"seam_opening_mm": -1.0}, r"seam opening: -1.0 mm"),

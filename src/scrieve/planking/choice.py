@@ -65,6 +65,13 @@ class StrakeChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
+        for edge, marks in (("lower", self.lower), ("upper", self.upper)):
+            for mark in marks:
+                at = f"frame {mark.frame}" if mark.frame else f"station {mark.station_mm}"
+                if not _number(mark.value_mm) or not (mark.station_mm is None or _number(mark.station_mm)):
+                    raise BadPlank(
+                        f"plank {self.name!r}, {edge} seam, {at}: found {mark.value_mm!r}; give lengths in mm."
+                    )
         if self.across not in ("straight", "round"):
             raise BadPlank(f"plank {self.name!r}, across: found {self.across!r}; say 'straight' or 'round'.")
 

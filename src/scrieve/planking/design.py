@@ -93,7 +93,9 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     opening = _opening(choice)
     frames: tuple[PlankFrame, ...] = ()
     if at:
-        frames = _strake_frames(hull, skin, flat, tuple(at), u, outgauge_angle(opening, choice.thickness_mm))
+        frames = _strake_frames(
+            hull, skin, flat, tuple(at), u, outgauge_angle(opening, choice.thickness_mm), strip.straight
+        )
     _, hollows, _ = across(skin, everywhere)
     deepest = float(hollows[int(np.argmax(np.abs(hollows)))]) if choice.across == "straight" else 0.0
     longer = choice.thickness_mm / 2 * _turn(flat)
@@ -201,7 +203,7 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
 
 
 def _strake_frames(
-    hull: Hull, skin: Strip, flat: Expansion, labels: tuple[str, ...], u: Array, outgauge: float
+    hull: Hull, skin: Strip, flat: Expansion, labels: tuple[str, ...], u: Array, outgauge: float, hollowed: bool
 ) -> tuple[PlankFrame, ...]:
     low, high = flat.flat(u, 0.0), flat.flat(u, 1.0)
     bevels = [bevel - outgauge for bevel in edge_bevels(skin, u)]
@@ -219,7 +221,7 @@ def _strake_frames(
             width_mm=float(np.hypot(*(high[i] - low[i]))),
             lower_bevel_rad=float(bevels[0][i]),
             upper_bevel_rad=float(bevels[1][i]),
-            hollow_mm=float(hollow[i]),
+            hollow_mm=float(hollow[i]) if hollowed else None,
             radius_mm=float(radius[i]),
             girth_mm=girth[i],
         )

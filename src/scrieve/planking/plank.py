@@ -18,7 +18,8 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class PlankFrame:
-    """One frame line on the flat plank; lengths in mm, None where it is not known (no hull, no radius given).
+    """One frame line on the flat plank; lengths in mm, None where it is not known (no hull, no radius given)
+    or, for `hollow_mm`, not cut (a thin skin).
 
     `lower_mm` and `upper_mm` are the points (x, y) where the frame line meets the edges: x along the straight datum
     line, y the offset square to it, as set off at the bench. `width_mm` is their distance,

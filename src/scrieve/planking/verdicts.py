@@ -36,6 +36,8 @@ END_SHARE = 1 / 3
 SHORTEST_MM = 1524.0
 SHORTEST_SPACES = 6
 BUTT_CLEAR_MM = 50.0
+#: A seam this near a knuckle, as a share of the girth, runs along it.
+ON_A_SEAM = 0.01
 
 _PAIR = "the starboard plank seen from inboard; turned over, the port plank seen from inboard"
 DRAWN_STRAKE: dict[Side, str] = {
@@ -71,6 +73,15 @@ class Facts:
     frames_between: int
 
     @property
+    def knuckle_at(self) -> str:
+        """Where a knuckle of the hull first runs between the two seams; empty where none does."""
+        x = np.linspace(self.strip.first_mm, self.strip.last_mm, 101)
+        lower, upper = self.strip.lower(x), self.strip.upper(x)
+        shares = [float(share) for share in getattr(self.hull, "features", ()) if 0 < share < 1]
+        within = [(x[(share > lower + ON_A_SEAM) & (share < upper - ON_A_SEAM)]) for share in shares]
+        return next((place(self.hull, float(there[0])) for there in within if there.size), "")
+
+    @property
     def twist_deg_per_m(self) -> float:
         """Twist over the length of the plank, whichever its hand."""
         return abs(degrees(self.flat.twist_rad)) / (sum(self.flat.flat_lengths_mm) / 2000)
@@ -88,6 +99,7 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         for where in seam.suspects
     ]
     length = sum(flat.flat_lengths_mm) / 2
+    spaces = "1 frame space" if facts.frames_between == 1 else f"{facts.frames_between} frame spaces"
     found = [
         Check(
             "Edge-set in ten feet",
@@ -139,7 +151,7 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ),
         Check(
             "Length of a new plank",
-            f"{facts.frames_between} frame spaces, {length / 1000:.2f} m",
+            f"{spaces}, {length / 1000:.2f} m",
             f"{SHORTEST_SPACES} frame spaces, and never under {SHORTEST_MM / 1000:.2f} m (5 ft)",
             facts.frames_between >= SHORTEST_SPACES and length >= SHORTEST_MM,
             ARMY,
@@ -154,6 +166,17 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
             "Measure these again; the seam has been drawn through them as they stand.",
         ),
     ]
+    if knuckle := facts.knuckle_at:
+        found.append(
+            Check(
+                "Knuckle within the plank",
+                knuckle,
+                "a plank ends at a knuckle: its seam runs along it",
+                False,
+                DERIVED,
+                "Lead a seam along the knuckle: no plank lies over one.",
+            )
+        )
     for end, joint, x in (
         ("first", choice.ends.first, facts.strip.first_mm),
         ("last", choice.ends.last, facts.strip.last_mm),
