@@ -86,3 +86,25 @@ class Reversed:
     def partials(self, x, v):
         by_x, by_v = self.hull.partials(-np.asarray(x), v)
         return by_x * np.array([1, -1, -1]), by_v * np.array([-1, 1, 1])
+
+
+@dataclass(frozen=True)
+class TwistedHull:
+    """A side of straight frames, 800 mm high, that lean out more and more going aft: 17.2° in a metre."""
+
+    x_range: tuple[float, float] = (0.0, 4000.0)
+    stations: dict[str, float] = field(default_factory=lambda: {str(i): 500.0 * i for i in range(9)})
+
+    def point(self, x, v):
+        x, v = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(v, dtype=float))
+        lean = 0.0003 * (x - 2000)
+        return np.stack([x, 1000 + 800 * (v - 0.5) * np.sin(lean), 800 * (v - 0.5) * np.cos(lean)], axis=-1)
+
+    def partials(self, x, v):
+        x, v = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(v, dtype=float))
+        lean, up = 0.0003 * (x - 2000), 800 * (v - 0.5)
+        turn = 0.0003 * up
+        return (
+            np.stack([np.ones_like(x), turn * np.cos(lean), -turn * np.sin(lean)], axis=-1),
+            800 * np.stack([np.zeros_like(x), np.sin(lean), np.cos(lean)], axis=-1),
+        )

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hulls import ConeHull, FramedWigley, Moved, Reversed
+from hulls import ConeHull, FramedWigley, Moved, Reversed, TwistedHull
 
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.planking import (
@@ -156,6 +156,16 @@ def test_stock_and_board_follow_the_choice():
     assert wide.stock_thickness_mm - PLANK.stock_thickness_mm == pytest.approx(3)
 
 
+def test_standing_edges_need_a_wider_board():
+    tight = design_plank(HULL, replace(CHOICE, seam_opening_mm=0.0))
+    both = [28 * np.tan(max(getattr(frame, edge) for frame in tight.frames))
+            for edge in ("lower_bevel_rad", "upper_bevel_rad")]  # fmt: skip
+    assert min(both) > 0.5
+    drawn = tight.board.crown_mm + tight.board.plank_width_mm  # alike fore and aft, so the strip lies along the datum
+    assert tight.board.width_mm == pytest.approx(np.ptp(tight.outline_mm[:, 1]) + 20 + sum(both), abs=0.05)
+    assert tight.board.width_mm > drawn
+
+
 def test_the_seam_rule_moves_the_bevels():
     inch = design_plank(HULL, replace(CHOICE, seam_rule="inch"))
     tight = design_plank(HULL, replace(CHOICE, seam_opening_mm=0.0))
@@ -182,6 +192,43 @@ def test_verdicts():
     for check in PLANK.checks:
         assert check.source
         assert check.ok or check.caution
+
+
+def failed(plank):
+    return {check.name for check in plank.checks if not check.ok and not check.name.startswith("Butt")}
+
+
+def test_a_plank_within_all_limits_fails_none():
+    assert failed(PLANK) == set()
+
+
+def test_a_pointed_plank_wants_a_nib():
+    rising = tuple(SeamMark(-500.0 + 10 * i, "height", frame) for i, frame in enumerate(FRAMES))
+    assert failed(design_plank(HULL, replace(CHOICE, lower=rising))) == {"Width of the ends"}
+
+
+def test_a_thick_plank_does_not_bend_dry_and_steam_is_called_for():
+    # Wigley's level lines here bend to about 26 m: 125 × 28 mm passes, 125 × 300 mm does not
+    thick = design_plank(HULL, replace(CHOICE, thickness_mm=300.0))
+    assert 125 * 28 < thick.bend_radius_mm < 125 * 300
+    assert failed(thick) == {"Bend along the plank"}
+    assert any("Steam" in caution and "720 minutes" in caution for caution in thick.cautions)  # 1 h per 25 mm
+    assert not any("Steam" in caution for caution in PLANK.cautions)
+
+
+def test_a_twisted_plank_is_told():
+    lower, upper = (tuple(SeamMark(girth, "girth", str(i)) for i in range(9)) for girth in (300.0, 500.0))
+    plank = design_plank(TwistedHull(), StrakeChoice("twist", lower, upper, 28.0, first="1000", last="3000"))
+    # going aft the head leans out, so the outside turns downwards: 0.0003 rad a mm over 2 m
+    assert plank.twist_rad == pytest.approx(-0.6, rel=1e-3)
+    assert "Twist" in failed(plank)
+    assert any("Steam" in caution for caution in plank.cautions)
+
+
+def test_a_wide_skin_on_a_round_hull_is_told():
+    skin = replace(CHOICE, lower=level(-1100.0), upper=level(-100.0), across="round", thickness_mm=6.0)
+    wide = design_plank(HULL, skin)
+    assert {"Strain of laying it flat", "Edge-set in ten feet"} <= failed(wide)
 
 
 def test_a_seam_mark_that_stands_out_is_told():
@@ -384,6 +431,19 @@ class TestSpiled:
     def test_a_radius_for_a_frame_without_marks_is_told(self):
         with pytest.raises(BadPlank, match=r"a radius is given for frame '40', which has no spiling mark"):
             design_spiled_plank(self.batten, SpilingChoice("x", 28.0, radius_mm=(("40", 700.0),)))
+
+    def test_arcs_that_graze_are_told(self):
+        lower = [SpilingMark(str(i), "lower", "offset", 500.0 * i, 0.0) for i in range(4)]
+        upper = [
+            SpilingMark(str(i), "upper", "arc", 500.0 * i + dx, 40.0, float(np.hypot(dx, 110.0)))
+            for i in range(4)
+            for dx in (-20.0, 20.0)
+        ]
+        plank = design_spiled_plank(SpilingBatten((*lower, *upper)), SpilingChoice("x", 28.0))
+        assert plank.upper_mm[0] == pytest.approx([0, 75], abs=1e-6)
+        crossing = next(check for check in plank.checks if check.name == "Crossing of the arcs")
+        assert not crossing.ok
+        assert crossing.found.startswith("21°")  # 2·atan(20/110)
 
     def test_arcs_that_do_not_meet_in_a_point_are_told(self):
         extra = SpilingMark("7", "upper", "arc", 600.0, 10.5, 93.0)

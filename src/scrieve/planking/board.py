@@ -106,6 +106,7 @@ def board_for(
     thickness_mm: float,
     ends_mm: float = 0.0,
     margin_mm: float = 0.0,
+    standing_mm: float = 0.0,
 ) -> Board:
     """The board for a plank: least strip that holds its outline, with margins.
 
@@ -119,6 +120,8 @@ def board_for(
         Trimming, scarfs and bending over both ends, together.
     margin_mm : float
         Kept clear of wane on each edge.
+    standing_mm : float
+        Wood outside the drawn face that standing bevels need, both edges together.
     """
     width, length, angle = least_strip(np.concatenate([lower, upper]))
     middle = middle_line(lower, upper)
@@ -128,7 +131,7 @@ def board_for(
     plank_width = float(np.max(np.abs(run[:, 0] * over[:, 1] - run[:, 1] * over[:, 0])))
     return Board(
         length_mm=length + ends_mm,
-        width_mm=width + 2 * margin_mm,
+        width_mm=width + 2 * margin_mm + standing_mm,
         thickness_mm=thickness_mm,
         crown_mm=crown(middle),
         angle_rad=angle,

@@ -19,7 +19,15 @@ from scrieve.planking.choice import (
     SpilingMark,
     StrakeChoice,
 )
-from scrieve.planking.edges import across, backing_out, edge_bevels, outgauge_angle, seam_opening, stock_thickness
+from scrieve.planking.edges import (
+    across,
+    backing_out,
+    edge_bevels,
+    outgauge_angle,
+    seam_opening,
+    standing_wood,
+    stock_thickness,
+)
 from scrieve.planking.expansion import Expansion, expand
 from scrieve.planking.fair_edge import FairEdge
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
@@ -91,11 +99,11 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     u = np.clip(np.array([*at.values()]), 0, 1)
     everywhere = np.linspace(0, 1, 41)
     opening = _opening(choice)
+    outgauge = outgauge_angle(opening, choice.thickness_mm)
     frames: tuple[PlankFrame, ...] = ()
     if at:
-        frames = _strake_frames(
-            hull, skin, flat, tuple(at), u, outgauge_angle(opening, choice.thickness_mm), strip.straight
-        )
+        frames = _strake_frames(hull, skin, flat, tuple(at), u, outgauge, strip.straight)
+    standing = sum(standing_wood(bevel - outgauge, choice.thickness_mm) for bevel in edge_bevels(skin, everywhere))
     _, hollows, _ = across(skin, everywhere)
     deepest = float(hollows[int(np.argmax(np.abs(hollows)))]) if choice.across == "straight" else 0.0
     longer = choice.thickness_mm / 2 * _turn(flat)
@@ -106,6 +114,7 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         hollow_mm=deepest,
         opening_mm=opening,
         longer_mm=longer,
+        standing_mm=standing,
         frames_between=max(len(at) - 1, 0),
     )
     board = board_for(
@@ -114,6 +123,7 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         thickness_mm=stock_thickness(choice.thickness_mm, deepest, choice.planing_mm),
         ends_mm=_ends(choice) + max(longer, 0.0),
         margin_mm=choice.wany_margin_mm,
+        standing_mm=standing,
     )
     return PlankDesign(
         name=choice.name,

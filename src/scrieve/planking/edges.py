@@ -175,6 +175,17 @@ def outgauge_angle(opening_mm: float, thickness_mm: float) -> float:
     return float(np.arctan2(opening_mm / 2, float(above_zero("thickness", thickness_mm, "mm", BadPlank))))
 
 
+def standing_wood(bevel_rad: ArrayLike, thickness_mm: float) -> float:
+    """Wood outside the inside face's line that one edge needs where its bevel is standing, at the worst place [mm].
+
+    Examples
+    --------
+    >>> standing_wood([-0.1, 0.0], 28), round(standing_wood([0.1, 0.05], 28), 3)
+    (0.0, 2.809)
+    """
+    return float(thickness_mm * np.tan(max(0.0, float(np.max(np.asarray(bevel_rad, dtype=float))))))
+
+
 def stock_thickness(thickness_mm: float, hollow_mm: float, planing_mm: float) -> float:
     """Least thickness of the board: finished thickness, the deepest hollow or rounding of either sign, and planing."""
     return thickness_mm + abs(hollow_mm) + planing_mm

@@ -70,6 +70,7 @@ class Facts:
     hollow_mm: float
     opening_mm: float
     longer_mm: float
+    standing_mm: float
     frames_between: int
 
     @property
@@ -220,7 +221,7 @@ def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[W
             DERIVED,
         ),
         _hollow_working(facts.hollow_mm, board.plank_width_mm),
-        *_common_workings(choice, board, facts.hollow_mm, facts.opening_mm),
+        *_common_workings(choice, board, facts.hollow_mm, facts.opening_mm, facts.standing_mm),
         Working(
             "Longer by its thickness",
             f"{facts.longer_mm:.1f} mm",
@@ -355,7 +356,7 @@ def _hollow_working(hollow_mm: float, width_mm: float) -> Working:
 
 
 def _common_workings(
-    choice: StrakeChoice | SpilingChoice, board: Board, hollow_mm: float, opening_mm: float
+    choice: StrakeChoice | SpilingChoice, board: Board, hollow_mm: float, opening_mm: float, standing_mm: float = 0.0
 ) -> tuple[Working, ...]:
     ruled = choice.seam_opening_mm is None
     scarfs = (choice.ends.first, choice.ends.last).count("scarf")
@@ -387,6 +388,7 @@ def _common_workings(
                 ("plank", f"{board.plank_length_mm:.0f} mm long, {board.plank_width_mm:.0f} mm wide"),
                 ("crown", f"{board.crown_mm:.0f} mm"),
                 ("margin each edge", f"{choice.wany_margin_mm:g} mm"),
+                ("for standing bevels", f"{standing_mm:.1f} mm"),
                 ("trim each end", f"{choice.trim_mm:g} mm"),
                 *scarf,
             ),
