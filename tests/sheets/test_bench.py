@@ -57,6 +57,7 @@ def test_pages_are_a4_and_say_what_they_are(hand, tmp_path):
     text = words(pdf, tmp_path)
     for expected in ("Merganser", "ABCD1234", "2026-11-25", f"page {count} of {count}", "NOT OK", "scale 1:8"):
         assert expected in text
+    assert text.count("NOT OK") == 2  # at the head of the sheet and in its row
     assert text.count("bevel (°)") >= 3  # the heading is repeated where the table runs on
 
 

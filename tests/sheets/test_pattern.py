@@ -61,6 +61,12 @@ def test_a_roll_is_cut_before_5_m(lines_of):
         assert height <= 5000.01
 
 
+@pytest.mark.parametrize(("length", "count"), [(4950, 1), (4970, 2)])  # margins and strip take 42 mm of the 5 m
+def test_the_cut_comes_where_the_page_with_its_margins_would_pass_5_m(lines_of, length, count):
+    drawing = Drawing((Line((0, 0), (0, length), "SEAM EDGE"), Line((500, 0), (500, length), "SEAM EDGE")), "strip")
+    assert len(lines_of(pattern_pdf(drawing, roll_width_mm=530))) == count
+
+
 @pytest.mark.parametrize("paper", PAPERS[1:])
 def test_register_crosses_meet_on_neighbours(hand, lines_of, paper):
     pages = lines_of(pattern_pdf(hand, **paper))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from scrieve.errors import BadGeometry
 from scrieve.sheets.drawing import Drawing
+from scrieve.working import Check
 
 # a figure alone in its cell: 12.3, -4°, 3-4-5+, (0-1-2), 12.5 mm, ±0.4, 1:12
 _FIGURE = re.compile(r"[(±+\-−–]?\s?\d[\d.,:\-+×/ ]*\)?\s?(?:mm|m|°|kg|g|l|N|kN|%|deg)?|[–-]?")
@@ -47,35 +47,6 @@ class Table:
         )
 
 
-class Verdict(Protocol):
-    """What was held against which limit, and whether it passed: any of the core's checks."""
-
-    @property
-    def name(self) -> str:
-        """What is checked."""
-        ...
-
-    @property
-    def found(self) -> str:
-        """What was found, with its unit."""
-        ...
-
-    @property
-    def limit(self) -> str:
-        """The limit, with its unit."""
-        ...
-
-    @property
-    def ok(self) -> bool:
-        """The verdict."""
-        ...
-
-    @property
-    def source(self) -> str:
-        """Where the limit comes from."""
-        ...
-
-
 @dataclass(frozen=True, slots=True)
 class BenchSheet:
     """What is needed at the bench for one member. `link` is the address of its page (empty: no code is printed)."""
@@ -87,7 +58,7 @@ class BenchSheet:
     link: str
     drawings: tuple[tuple[str, Drawing], ...]
     tables: tuple[Table, ...]
-    checks: tuple[Verdict, ...] = ()
+    checks: tuple[Check, ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     summary: tuple[tuple[str, str], ...] = ()

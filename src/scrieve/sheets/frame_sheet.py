@@ -197,8 +197,8 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
         ("springback", f"{packet.springback:.1%} of the jig's curvature is lost on release; the settings allow for it"),
         (
             "jig",
-            f"packet's {jig.bearing} face to the brackets, heel at the {jig.heel} end; "
-            f"between brackets within {thickness(jig.error_mm, u)}",
+            f"packet's {jig.bearing} face to the brackets, heel on the {jig.heel}; "
+            f"within {thickness(jig.error_mm, u)} between brackets",
         ),
         ("glue", f"{glue.family}: {glue.net_g:.0f} g on the joints, mix {glue.gross_g:.0f} g"),
     )
