@@ -53,6 +53,10 @@ class BadPlank(ScrieveError, ValueError):
     """A strake, a seam or a spiling from which no plank can be got out."""
 
 
+class NoSuchPlank(ScrieveError, LookupError):
+    """A plank that is not in this boat."""
+
+
 class BadBoat(ScrieveError, ValueError):
     """A boat file, or a setting of the boat, that cannot be used."""
 

@@ -23,9 +23,9 @@ EXPECTED = "mm or feet-inches-eighths such as 3-4-5"
 _SIGNS = str.maketrans({"−": "-", "–": "-", "′": "'", "’": "'", "″": '"', "”": '"'})
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 
-_EIGHTHS = re.compile(r"(\d+)-(\d+)-(\d+)\s*([+-]?)")
+_EIGHTHS = re.compile(r"(\d{1,9})-(\d{1,9})-(\d{1,9})\s*([+-]?)")
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-z]*)")
-_FRACTION = r"(?:(\d+)\s+)?(\d+)/(\d+)"
+_FRACTION = r"(?:(\d{1,9})\s+)?(\d{1,9})/(\d{1,9})"
 _FEET_INCHES = re.compile(
     rf"(?:(\d+(?:\.\d+)?)\s*(?:'|ft|feet)\s*)?(?:(?:{_FRACTION}|(\d+(?:\.\d+)?))\s*(?:\"|''|in|inches)?)?"
 )

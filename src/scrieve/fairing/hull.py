@@ -1,4 +1,4 @@
-"""The fair hull: one surface through all frames, found from marks that are a little wrong and some that are quite wrong.
+"""The fair hull: one surface through all frames, found from marks that are a little wrong, and some quite wrong.
 
 Heel, knuckles and sheer are faired first as lines in space. Each mark then gets its share of the girth between them,
 the surface is fitted, and every mark is carried square on to it; that is repeated until the marks no longer slide.
@@ -6,6 +6,7 @@ the surface is fitted, and every mark is carried square on to it; that is repeat
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -36,7 +37,7 @@ _SLACK = (0.01, 0.01, 0.01, 0.003, 0.001)
 
 @dataclass(frozen=True, eq=False)
 class _Features:
-    """Heel, knuckles in order, head: their lines, shares of the girth, and the mark of each on every track (-1: none)."""
+    """Heel, knuckles in order, head: their lines, shares of the girth, and each track's mark of each (-1: none)."""
 
     lines: tuple[Line, ...]
     v: Array
@@ -124,8 +125,16 @@ def _fair(
     girth = float(np.median([_way_length(points[track.index]) for track in ways]))
 
     placing = Placing(
-        grid, x, v, points, np.tile([1.0, 0.0], (len(x), 1)), sd, np.ones(len(x), bool), _SLACK[0] * girth,
-        ~dropped, np.ones(len(x)),
+        grid,
+        x,
+        v,
+        points,
+        np.tile([1.0, 0.0], (len(x), 1)),
+        sd,
+        np.ones(len(x), bool),
+        _SLACK[0] * girth,
+        ~dropped,
+        np.ones(len(x)),
     )
     step("first surface", 0.15)
     fit, placing = settle(placing, start, np.array([-5.0, -3.0, 0.0]), held=held, dropped=dropped)
@@ -198,9 +207,7 @@ def _knuckles(ways: Sequence[Track], marks: Sequence[Mark]) -> list[list[int]]:
     return [[on[n] if on else -1 for on in found] for n in range(most)]
 
 
-def _knuckle_shares(
-    ways: Sequence[Track], columns: Sequence[Sequence[int]], lines: Sequence[Line], x: Array
-) -> Array:
+def _knuckle_shares(ways: Sequence[Track], columns: Sequence[Sequence[int]], lines: Sequence[Line], x: Array) -> Array:
     """Share of the girth at each feature: 0, the usual share of each knuckle, 1."""
     if len(lines) == 2:
         return np.array([0.0, 1.0])
@@ -224,10 +231,10 @@ def _shares(ways: Sequence[Track], features: _Features, x: Array, points: Array)
             at = corners[number]
             longer = [
                 np.hypot(*(at - a[0])) + np.hypot(*(b[0] - at)) - np.hypot(*(b[0] - a[0]))
-                for a, b in zip(way, way[1:], strict=False)
+                for a, b in itertools.pairwise(way)
             ]
             way.insert(int(np.argmin(longer)) + 1, (at, -1, number))
-        length = np.concatenate([[0.0], np.cumsum([np.hypot(*(b[0] - a[0])) for a, b in zip(way, way[1:], strict=False)])])
+        length = np.concatenate([[0.0], np.cumsum([np.hypot(*(b[0] - a[0])) for a, b in itertools.pairwise(way)])])
         fixed = [k for k, entry in enumerate(way) if entry[2] >= 0]
         share = np.interp(length, length[fixed], features.v)
         for (_, mark, _), value in zip(way, share, strict=True):
@@ -244,7 +251,7 @@ def _grid(ways: Sequence[Track], x: Array, features: _Features) -> Grid:
     pieces = int(np.clip(most, 8, 24))
     breaks = [0.0]
     for a, b in zip(features.v, features.v[1:], strict=False):
-        count = max(int(round(pieces * (b - a))), 2)
+        count = max(round(pieces * (b - a)), 2)
         breaks += list(np.linspace(a, b, count + 1)[1:])
         if b < 1:
             breaks += [b, b]  # three times in all: the section may turn sharply there, and nowhere else
@@ -306,7 +313,9 @@ def _result(
                 out_by_sd=float(z[i]),
                 counts=bool(placing.active[i]),
                 suspect=suspect,
-                guess=guess(mark, points=placing.points[i], foot=fit.value(placing.x[i], placing.v[i])[0]) if suspect else "",
+                guess=guess(mark, points=placing.points[i], foot=fit.value(placing.x[i], placing.v[i])[0])
+                if suspect
+                else "",
                 line_sd_mm=float(np.sqrt(max(spread[i, 0, 0], 0.0))),
             )
         )

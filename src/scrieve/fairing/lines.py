@@ -5,6 +5,7 @@ The share of the girth is counted between these lines, so one bad heel mark must
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,7 +43,7 @@ def along_breaks(stations: Array) -> Array:
     kept.append(at[-1])
     parts = [
         np.linspace(a, b, max(int(np.ceil((b - a) / (1.6 * usual))), 1), endpoint=False)
-        for a, b in zip(kept, kept[1:], strict=False)
+        for a, b in itertools.pairwise(kept)
     ]
     return np.append(np.concatenate(parts), at[-1])
 
@@ -57,7 +58,8 @@ def start_shape(grid: Grid, x: Array, v: Array, points: Array) -> Array:
         return np.column_stack([u**i * share**j for i, j in powers])
 
     solved = np.linalg.lstsq(terms(x, v), points, rcond=None)[0]
-    # a B-spline's coefficients stand at the means of its inner knots; that is exact for straight lines, near for parabolas
+
+    # a B-spline's coefficients stand at the means of its inner knots: exact for straight lines, near for parabolas
     def greville(basis: Basis) -> Array:
         if basis.degree == 0:
             return np.array([0.5])

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import norm
+from scipy.stats import t as student
 
 from scrieve.fairing.smoother import Fit, Grid, Problem, Rows
 
@@ -68,16 +70,16 @@ class Placing:
         across, along = self._rows(self.normal, sd), self._rows(self._along, sd)
         both, slid = self.active & self.pinned, self.active & ~self.pinned
         data = [across.take(self.active), along.take(both)]
-        data_rows = Rows(*(np.concatenate([getattr(part, name) for part in data]) for name in Rows.__dataclass_fields__))
+        data_rows = Rows(
+            *(np.concatenate([getattr(part, name) for part in data]) for name in Rows.__dataclass_fields__)
+        )
         anchors = self._rows(self._along, np.full(len(self.x), self.slack)).take(slid)
         return Problem(self.grid, data_rows, anchors if slid.any() else None, start)
 
     def residual(self, fit: Fit) -> Array:
         """(n, 2): mark less surface, square to the section (outwards) and along it [mm]."""
         off = self.points - fit.value(self.x, self.v)
-        return np.column_stack(
-            [np.einsum("ni,ni->n", off, self.normal), np.einsum("ni,ni->n", off, self._along)]
-        )
+        return np.column_stack([np.einsum("ni,ni->n", off, self.normal), np.einsum("ni,ni->n", off, self._along)])
 
     def spread(self, fit: Fit) -> Array:
         """Posterior covariance (n, 2, 2) of the surface at each mark, square to the section and along it [mm²]."""
@@ -105,11 +107,15 @@ class Placing:
             cover[lone] = np.eye(2)
             square = np.einsum("ni,ni->n", residual[both], np.linalg.solve(cover, residual[both][..., None])[..., 0])
             z[both] = np.where(lone, 0.0, np.sqrt(np.maximum(square, 0.0)) * SUSPECT_SD / SUSPECT_SD_PINNED)
-        return z
+        used = np.where(self.pinned, spread[:, 0, 0] + spread[:, 1, 1], spread[:, 0, 0]) / error
+        rows = np.where(self.pinned, 2.0, 1.0)
+        freedom = max(float(np.sum((rows - used)[self.active])), 1.0)
+        # with few marks to spare the stiffness and the error are themselves in doubt: Student's tail, as a normal one
+        return np.asarray(norm.isf(np.maximum(student.sf(z, freedom), 1e-300)))
 
 
 def robust_weights(placing: Placing, fit: Fit, held: Flags) -> tuple[Placing, float]:
-    """Weights of a long-tailed error, and the log of (true / stated error) by the median residual; held marks keep 1."""
+    """Weights of a long-tailed error, and the log of (true / stated error) by the median; held marks keep 1."""
     residual = placing.residual(fit)
     size = np.where(placing.pinned, np.hypot(*residual.T) / np.sqrt(2), np.abs(residual[:, 0])) / placing.sd
     scale = max(1.4826 * float(np.median(size[placing.active])), 1e-3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -43,7 +44,7 @@ class MarkOff:
 
 @dataclass(frozen=True, eq=False)
 class FairHull:
-    """The fair surface of the moulded lines: x aft from the datum station, v the share of the girth from heel to head."""
+    """The fair surface of the moulded lines: x aft from the datum station, v the share of girth from heel to head."""
 
     boat: Boat
     fit: Fit
@@ -145,10 +146,10 @@ class FairHull:
     def _even(self, x: float, points: int) -> tuple[Array, Array]:
         """Arc lengths, evenly, and the shares of the girth that they stand at."""
         corners = np.array(self.features)
-        fine = np.unique(np.concatenate([np.linspace(a, b, 401) for a, b in zip(corners, corners[1:], strict=False)]))
+        fine = np.unique(np.concatenate([np.linspace(a, b, 401) for a, b in itertools.pairwise(corners)]))
         speed = np.hypot(*self.fit.value(np.full(len(fine), x), fine, by_v=1).T)
         length = np.zeros(len(fine))
-        for a, b in zip(corners, corners[1:], strict=False):
+        for a, b in itertools.pairwise(corners):
             here = np.flatnonzero((fine >= a) & (fine <= b))
             length[here] = length[here[0]] + cumulative_simpson(speed[here], x=fine[here], initial=0)
         s = np.linspace(0, length[-1], points)

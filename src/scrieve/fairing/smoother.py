@@ -8,6 +8,7 @@ The equations and their sources are told in docs/fairing.md.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -48,9 +49,7 @@ class Grid:
         """Number of blocks."""
         return -(-self.along.size // self.along.degree)
 
-    def rows(
-        self, x: ArrayLike, v: ArrayLike, direction: Array, by_x: int = 0, by_v: int = 0
-    ) -> tuple[Index, Array]:
+    def rows(self, x: ArrayLike, v: ArrayLike, direction: Array, by_x: int = 0, by_v: int = 0) -> tuple[Index, Array]:
         """Sparse rows that give direction · ∂ⁿS at each (x, v): indices and values, each (n, m)."""
         first_x, value_x = self.along.row(x, by_x)
         first_v, value_v = self.around.row(v, by_v)
@@ -76,8 +75,8 @@ class Grid:
         inner = np.kron(around, np.eye(2))
         cut = [slice(k * step, (k + 1) * step) for k in range(count)]
         diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
-        below = np.array([np.kron(padded[d, c], inner) for c, d in zip(cut, cut[1:], strict=False)])
-        scale = 1.0 / np.mean(np.diagonal(along)) / np.mean(np.diagonal(around))
+        below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
+        scale = 1.0 / float(np.mean(np.diagonal(along)) * np.mean(np.diagonal(around)))
         return Blocks(diagonal * scale, below.reshape(-1, size, size) * scale)
 
     def ridge(self) -> Blocks:
@@ -104,7 +103,7 @@ class Rows:
     def rhs(self, grid: Grid) -> Array:
         """Σ row target / sd²."""
         weighted = self.value * (self.target / self.sd**2)[:, None]
-        return np.bincount(self.index.ravel(), weighted.ravel(), grid.blocks * grid.block)
+        return np.bincount(self.index.ravel(), weighted.ravel(), grid.blocks * grid.block).astype(np.float64)
 
     def of(self, c: Array) -> Array:
         """row · c."""
@@ -162,7 +161,7 @@ class Fit:
     def _window(self, block: int) -> Array:
         """Covariance of the unknowns of `block` and the next one."""
         if block + 1 >= self.grid.blocks:
-            return self.covariance.diagonal[block]
+            return np.asarray(self.covariance.diagonal[block])
         under = self.covariance.below[block]
         return np.block([[self.covariance.diagonal[block], under.T], [under, self.covariance.diagonal[block + 1]]])
 

@@ -80,7 +80,7 @@ def tracks(marks: Sequence[Mark]) -> tuple[Track, ...]:
     for frame, station in stations.items():
         if at.setdefault(round(station, 1), frame) != frame:
             raise CannotFair(
-                f"frames {at[round(station, 1)]} and {frame} stand at the same station, {station:g} mm; mend one of them."
+                f"frames {at[round(station, 1)]} and {frame} stand at one station, {station:g} mm; mend one of them."
             )
     made = []
     for (frame, side), members in groups.items():
