@@ -186,7 +186,9 @@ def test_verdicts():
     assert "Butt at the last end" not in named
     short = {check.name: check for check in design_plank(HULL, replace(CHOICE, first="12", last="17")).checks}
     assert not short["Length of a new plank"].ok
-    assert short["Length of a new plank"].found.startswith("5 frame spaces")
+    assert short["Length of a new plank"].found.startswith("5 spaces between marked frames, 2.5")
+    parts = {check.name: check for check in design_plank(HULL, replace(CHOICE, first="-1750", last="17")).checks}
+    assert parts["Length of a new plank"].found.startswith("5.5 spaces")
     wide = {check.name: check for check in design_plank(HULL, replace(CHOICE, lower=level(-900.0))).checks}
     assert not wide["Hollow of the inside"].ok
     for check in PLANK.checks:

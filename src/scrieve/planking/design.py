@@ -115,7 +115,6 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         opening_mm=opening,
         longer_mm=longer,
         standing_mm=standing,
-        frames_between=max(len(at) - 1, 0),
     )
     board = board_for(
         flat.lower_mm,

@@ -180,7 +180,7 @@ def standing_wood(bevel_rad: ArrayLike, thickness_mm: float) -> float:
 
     Examples
     --------
-    >>> standing_wood([-0.1, 0.0], 28), round(standing_wood([0.1, 0.05], 28), 3)
+    >>> standing_wood([-0.1, -0.05], 28), round(standing_wood([0.1, 0.05], 28), 3)
     (0.0, 2.809)
     """
     return float(thickness_mm * np.tan(max(0.0, float(np.max(np.asarray(bevel_rad, dtype=float))))))

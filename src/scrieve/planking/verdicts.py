@@ -71,7 +71,15 @@ class Facts:
     opening_mm: float
     longer_mm: float
     standing_mm: float
-    frames_between: int
+
+    @property
+    def spaces(self) -> float:
+        """Length of the plank in spaces between the hull's marked frames, parts of a space counted."""
+        stations = sorted(self.hull.stations.values())
+        if not stations:
+            return 0.0
+        ends = np.interp([self.strip.first_mm, self.strip.last_mm], stations, np.arange(len(stations)))
+        return float(ends[1] - ends[0])
 
     @property
     def knuckle_at(self) -> str:
@@ -100,7 +108,6 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         for where in seam.suspects
     ]
     length = sum(flat.flat_lengths_mm) / 2
-    spaces = "1 frame space" if facts.frames_between == 1 else f"{facts.frames_between} frame spaces"
     found = [
         Check(
             "Edge-set in ten feet",
@@ -152,9 +159,9 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ),
         Check(
             "Length of a new plank",
-            f"{spaces}, {length / 1000:.2f} m",
+            f"{round(facts.spaces, 1):g} spaces between marked frames, {length / 1000:.2f} m",
             f"{SHORTEST_SPACES} frame spaces, and never under {SHORTEST_MM / 1000:.2f} m (5 ft)",
-            facts.frames_between >= SHORTEST_SPACES and length >= SHORTEST_MM,
+            facts.spaces >= SHORTEST_SPACES - 1e-6 and length >= SHORTEST_MM,
             ARMY,
             "Renew to the next butt.",
         ),
