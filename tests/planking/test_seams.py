@@ -93,8 +93,10 @@ def test_stations():
     assert place(HULL, -7390.0) == "station -7390 mm (before frame 1)"
     with pytest.raises(NoSuchFrame, match=r"frame '12a': this hull has no such frame; its frames are 1, 2"):
         station_of(HULL, "12a")
-    with pytest.raises(BadPlank, match=r"station 9000 mm lies outside the fair hull, which runs from -7400 to 7400 mm"):
+    with pytest.raises(BadPlank, match=r"station 9000 mm \(after frame 29\) lies outside the fair hull, which"):
         station_of(HULL, "9000")
+    with pytest.raises(BadPlank, match=r"frame 3 lies outside the fair hull, which runs from -5000 to 5000 mm"):
+        station_of(FramedWigley(x_range=(-5000.0, 5000.0)), "3")
 
 
 @pytest.mark.parametrize(

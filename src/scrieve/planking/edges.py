@@ -8,7 +8,7 @@ from scipy.interpolate import CubicSpline
 
 from scrieve.errors import BadPlank, above_zero
 from scrieve.planking.choice import SeamRule
-from scrieve.planking.expansion import Patch
+from scrieve.planking.curvature import Patch, bends, unit
 from scrieve.units import MM_PER_INCH
 
 Array = NDArray[np.float64]
@@ -86,10 +86,10 @@ def across(patch: Patch, u: Array, points: int = 33) -> tuple[Array, Array, Arra
     u = np.atleast_1d(np.asarray(u, dtype=float))
     w = np.linspace(0, 1, points)
     uu, ww = np.broadcast_arrays(u[:, None], w)
-    curvature, square = _curvature_across(patch, np.ascontiguousarray(uu), np.ascontiguousarray(ww))
-    turn = CubicSpline(w, curvature * square, axis=1).antiderivative()(w)
-    x = CubicSpline(w, np.cos(turn) * square, axis=1).antiderivative()(w)
-    y = CubicSpline(w, np.sin(turn) * square, axis=1).antiderivative()(w)
+    bent = bends(patch, np.ascontiguousarray(uu), np.ascontiguousarray(ww))
+    turn = CubicSpline(w, bent.across * bent.reach, axis=1).antiderivative()(w)
+    x = CubicSpline(w, np.cos(turn) * bent.reach, axis=1).antiderivative()(w)
+    y = CubicSpline(w, np.sin(turn) * bent.reach, axis=1).antiderivative()(w)
     width = np.hypot(x[:, -1], y[:, -1])
     fall = (y[:, -1:] * x - x[:, -1:] * y) / width[:, None]  # of the curve below its chord: the hull turns upwards
     finely = CubicSpline(w, fall, axis=1)(np.linspace(0, 1, 16 * points))
@@ -98,33 +98,6 @@ def across(patch: Patch, u: Array, points: int = 33) -> tuple[Array, Array, Arra
     with np.errstate(divide="ignore"):
         radius = np.where(np.abs(hollow) > 1e-6, (width**2 / 4 + hollow**2) / (2 * hollow), np.inf)
     return width, hollow, radius
-
-
-def _curvature_across(patch: Patch, u: Array, w: Array) -> tuple[Array, Array]:
-    """Curvature of the surface square to the lines of equal w, and the distance square to them per unit of w."""
-    _, along, over = patch(u, w)
-    inboard = _unit(np.cross(along, over))
-    speed = np.linalg.norm(along, axis=-1)
-    run = along / speed[..., None]
-    square = np.cross(inboard, run)
-    h = 1e-3
-    u_low, u_high = np.maximum(u - h, 0), np.minimum(u + h, 1)
-    w_low, w_high = np.maximum(w - h, 0), np.minimum(w + h, 1)
-
-    def normal(u_: Array, w_: Array) -> Array:
-        _, a, b = patch(u_, w_)
-        return _unit(np.cross(a, b))
-
-    by_u = (normal(u_high, w) - normal(u_low, w)) / (u_high - u_low)[..., None]
-    by_w = (normal(u, w_high) - normal(u, w_low)) / (w_high - w_low)[..., None]
-    lengthwise = np.sum(over * run, axis=-1)
-    width = np.sum(over * square, axis=-1)
-    turn = (by_w - by_u * (lengthwise / speed)[..., None]) / width[..., None]
-    return -np.sum(turn * square, axis=-1), width
-
-
-def _unit(vectors: Array) -> Array:
-    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
 
 
 def edge_bevels(patch: Patch, u: Array) -> tuple[Array, Array]:
@@ -150,9 +123,9 @@ def edge_bevels(patch: Patch, u: Array) -> tuple[Array, Array]:
     line_across = end - start
     angles = []
     for along, over, outward in ((along_low, over_low, -1.0), (along_high, over_high, 1.0)):
-        seam = _unit(along)
-        outside = -_unit(np.cross(along, over))
-        plank = _unit(line_across - np.sum(line_across * seam, axis=-1, keepdims=True) * seam)
+        seam = unit(along)
+        outside = -unit(np.cross(along, over))
+        plank = unit(line_across - np.sum(line_across * seam, axis=-1, keepdims=True) * seam)
         face = -np.cross(seam, plank)
         angles.append(np.arctan2(outward * np.sum(outside * plank, axis=-1), np.sum(outside * face, axis=-1)))
     return angles[0], angles[1]

@@ -9,7 +9,6 @@ Lengths are taken from the metric, never from chords across a mesh: those come s
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,6 +16,7 @@ from scipy.interpolate import BSpline, CubicSpline
 from scipy.linalg import LinAlgError, solveh_banded
 
 from scrieve.errors import BadPlank
+from scrieve.planking.curvature import Patch, bends
 
 Array = NDArray[np.float64]
 
@@ -25,14 +25,6 @@ TEN_FEET_MM = 3048.0
 
 _DENSE = 241
 _GAUSS = 4
-
-
-class Patch(Protocol):
-    """A strip of surface over [0, 1]²: u along the plank, w across it from the lower edge to the upper."""
-
-    def __call__(self, u: Array, w: Array) -> tuple[Array, Array, Array]:
-        """Points and first derivatives by u and by w, each (..., 3) [mm]; `u` and `w` have one shape."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,7 +180,7 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
     flat = FlatMap(knots_u, knots_w, _placed(flat))
     edges = [_edge(patch, flat, u, float(side)) for side in (0, 1)]
     bows = [edge[2] for edge in edges]
-    along_bend, across_bend, twist = _bends(patch, u)
+    bent = bends(patch, u, np.full_like(u, 0.5))
     return Expansion(
         flat=flat,
         u=u,
@@ -199,9 +191,9 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
         flat_lengths_mm=(edges[0][1], edges[1][1]),
         edge_set_mm=max(_bow(*bow, span=None) for bow in bows),
         edge_set_ten_feet_mm=max(_bow(*bow, span=TEN_FEET_MM) for bow in bows),
-        twist_rad=twist,
-        bend_along_per_mm=along_bend,
-        bend_across_per_mm=across_bend,
+        twist_rad=float(CubicSpline(u, bent.twist * bent.speed).integrate(0, 1)),
+        bend_along_per_mm=bent.along,
+        bend_across_per_mm=bent.across,
     )
 
 
@@ -337,36 +329,6 @@ def _bow(arc: Array, curvature: Array, *, span: float | None) -> float:
     y = line(starts[:, None] + span * within)
     chord = y[:, :1] + (y[:, -1:] - y[:, :1]) * within
     return float(np.max(np.abs(y - chord)))
-
-
-def _bends(patch: Patch, u: Array) -> tuple[Array, Array, float]:
-    """Curvature of the surface along the middle line and square to it [1/mm], and the twist end to end [rad]."""
-    half = np.full_like(u, 0.5)
-    _, along, across = patch(u, half)
-    inboard = _normal(patch, u, half)
-    speed = np.linalg.norm(along, axis=-1)
-    run = along / speed[:, None]
-    square = np.cross(inboard, run)
-    h = 1e-3
-    low, high = np.maximum(u - h, 0), np.minimum(u + h, 1)
-    by_u = (_normal(patch, high, half) - _normal(patch, low, half)) / (high - low)[:, None]
-    by_w = (_normal(patch, u, half + h) - _normal(patch, u, half - h)) / (2 * h)
-    # one unit along `square` is du, dw:
-    width = np.sum(across * square, axis=-1)
-    lengthwise = np.sum(across * run, axis=-1)
-    turn_run = by_u / speed[:, None]
-    turn_square = (by_w - turn_run * lengthwise[:, None]) / width[:, None]
-    bend_along = -np.sum(turn_run * run, axis=-1)
-    bend_across = -np.sum(turn_square * square, axis=-1)
-    twist_rate = -np.sum(turn_run * square, axis=-1)
-    return bend_along, bend_across, float(CubicSpline(u, twist_rate * speed).integrate(0, 1))
-
-
-def _normal(patch: Patch, u: Array, w: Array) -> Array:
-    """Unit normal (..., 3), inboard where u runs aft, w up and the hull lies out to the side (y > 0)."""
-    _, along, across = patch(u, w)
-    normal = np.cross(along, across)
-    return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
 
 
 def _knots(count: int) -> Array:

@@ -70,8 +70,8 @@ def station_of(hull: Hull, frame: str, station_mm: float | None = None) -> float
     """
     label = frame.strip()
     if label and label in hull.stations:
-        return float(hull.stations[label])
-    if station_mm is None:
+        station_mm = float(hull.stations[label])
+    elif station_mm is None:
         try:
             station_mm = float(label)
         except ValueError:
@@ -80,7 +80,7 @@ def station_of(hull: Hull, frame: str, station_mm: float | None = None) -> float
     first, last = hull.x_range
     if not first - 1e-6 <= station_mm <= last + 1e-6:
         raise BadPlank(
-            f"station {station_mm:.0f} mm lies outside the fair hull, which runs from {first:.0f} to {last:.0f} mm."
+            f"{place(hull, station_mm)} lies outside the fair hull, which runs from {first:.0f} to {last:.0f} mm."
         )
     return float(np.clip(station_mm, first, last))
 
