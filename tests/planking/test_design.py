@@ -1,7 +1,7 @@
 """Whole planks, off a cone and the Wigley hull and from spiling marks: what the bench reads agrees with the hull."""
 
 import json
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -318,6 +318,13 @@ def test_what_cannot_be_planked_is_told(change, error, said):
 def test_a_choice_that_cannot_be_is_told(change, said):
     with pytest.raises(BadPlank, match=said):
         replace(CHOICE, **change)
+
+
+def test_every_setting_stands_in_the_docs():
+    page = (Path(__file__).parents[2] / "docs" / "planking.md").read_text(encoding="utf-8")
+    for kind in (StrakeChoice, SpilingChoice, PlankEnds):
+        for field in fields(kind):
+            assert f"`{field.name}`" in page
 
 
 def test_choices_go_through_json_and_back():
