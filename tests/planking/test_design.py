@@ -308,6 +308,7 @@ def test_what_cannot_be_planked_is_told(change, error, said):
         ({"thickness_mm": "28"}, r"thickness: 28 mm; give a value above 0"),
         ({"lower": (SeamMark("a", "height", "9"),)}, r"lower seam, frame 9: found 'a'; give lengths in mm"),
         ({"side": "Q"}, r"side: found 'Q'; say P, S"),
+        ({"tolerance_mm": -0.5}, r"tolerance: -0.5 mm; give zero or more"),
         ({"seam_rule": "old"}, r"seam rule: found 'old'"),
         ({"seam_opening_mm": -1.0}, r"seam opening: -1.0 mm"),
         ({"ends": PlankEnds("nib", "butt")}, r"first end: found 'nib'"),

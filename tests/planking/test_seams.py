@@ -56,6 +56,28 @@ def test_a_mark_that_stands_out_is_named_and_kept():
     assert HULL.point(x, seam(x))[2] == pytest.approx(-480, abs=1e-6)
 
 
+def test_a_tolerance_eases_rough_marks_and_leaves_fair_ones():
+    rng = np.random.default_rng(11)
+    x = np.linspace(-5000, 5000, 401)
+    fair = HULL.girth(x, -500.0)
+    assert np.max(np.abs(fair_seam(HULL, level(-500.0), tolerance_mm=3.0)(x) * HULL.girth(x) - fair)) < 0.05
+    rough, eased = [], []
+    for _ in range(6):
+        marks = [
+            SeamMark(float(HULL.girth(HULL.stations[str(f)], -500.0) + rng.normal(0, 1)), "girth", str(f))
+            for f in range(5, 26)
+        ]
+        for found, tolerance in ((rough, 0.0), (eased, 3.0)):
+            seam = fair_seam(HULL, marks, tolerance_mm=tolerance)
+            found.append(np.sqrt(np.mean((seam(x) * HULL.girth(x) - fair) ** 2)))
+            off = [
+                abs(float(seam(HULL.stations[m.frame]) * HULL.girth(HULL.stations[m.frame])) - m.value_mm)
+                for m in marks
+            ]
+            assert max(off) <= tolerance + 0.01
+    assert np.mean(eased) < 0.8 * np.mean(rough)
+
+
 def test_two_and_three_marks_give_a_seam():
     for frames in (("5", "25"), ("5", "15", "25")):
         seam = fair_seam(HULL, [SeamMark(700.0, "girth", frame) for frame in frames])

@@ -41,9 +41,9 @@ class StrakeChoice:
 
     `first` and `last` are frame labels, or stations in mm where the text is no label of this hull; blank runs the
     plank as far as both seams go. `across` says whether the plank lies straight across from seam to seam, hollowed to
-    the frames (a solid plank), or bends to the hull both ways (a thin skin). `seam_opening_mm` (outside, both edges
-    together) overrules `seam_rule`. Margins are shop defaults: `planing_mm` for both faces together, `trim_mm` each
-    end, `wany_margin_mm` each edge of the board.
+    the frames (a solid plank), or bends to the hull both ways (a thin skin). The seams may be eased by `tolerance_mm`
+    at each mark. `seam_opening_mm` (outside, both edges together) overrules `seam_rule`. Margins are shop defaults:
+    `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
     """
 
     name: str
@@ -54,6 +54,7 @@ class StrakeChoice:
     first: str = ""
     last: str = ""
     across: Across = "straight"
+    tolerance_mm: float = 0.0
     ends: PlankEnds = PlankEnds()
     seam_rule: SeamRule = "metric"
     seam_opening_mm: float | None = None
@@ -140,8 +141,6 @@ class SpilingChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
-        if not (_number(self.tolerance_mm) and self.tolerance_mm >= 0):
-            raise BadPlank(f"plank {self.name!r}, tolerance: {self.tolerance_mm} mm; give zero or more.")
         for label, radius in self.radius_mm:
             if not (_number(radius) and radius > 0):
                 raise BadPlank(f"plank {self.name!r}, radius at frame {label}: {radius:g} mm; give a value above zero.")
@@ -196,6 +195,7 @@ def _sound(choice: StrakeChoice | SpilingChoice) -> None:
     opening = 0.0 if choice.seam_opening_mm is None else choice.seam_opening_mm
     allowances = {
         "seam opening": opening,
+        "tolerance": choice.tolerance_mm,
         "planing": choice.planing_mm,
         "trim": choice.trim_mm,
         "wany margin": choice.wany_margin_mm,

@@ -84,8 +84,8 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     for edge, marks in (("lower", choice.lower), ("upper", choice.upper)):
         if not marks:
             raise BadPlank(f"{name}: the {edge} seam has no marks; give its height or girth at two frames or more.")
-    lower = fair_seam(hull, choice.lower, name=f"{name}, lower seam")
-    upper = fair_seam(hull, choice.upper, name=f"{name}, upper seam")
+    lower = fair_seam(hull, choice.lower, tolerance_mm=choice.tolerance_mm, name=f"{name}, lower seam")
+    upper = fair_seam(hull, choice.upper, tolerance_mm=choice.tolerance_mm, name=f"{name}, upper seam")
     lying = {"straight": choice.across == "straight", "first": choice.first, "last": choice.last}
     strip = strip_between(hull, lower, upper, name=name, **lying)  # type: ignore[arg-type]
     skin = replace(strip, straight=False)

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import SeamMark
-from scrieve.planking.fair_edge import stand_out
+from scrieve.planking.fair_edge import fair_edge, stand_out
 
 Array = NDArray[np.float64]
 
@@ -191,12 +191,12 @@ def _located(hull: Hull, mark: SeamMark, seam: str) -> tuple[float, float, float
     )
 
 
-def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, name: str = "seam") -> Seam:
+def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, tolerance_mm: float = 0.0, name: str = "seam") -> Seam:
     """A fair line through seam marks, in share of the girth over the stations.
 
-    A cubic spline through every mark. Its ends follow the run of the last marks ('not-a-knot': the end two spans are
-    one cubic), so that a seam which is one smooth curve is not bent at its ends; three marks give a parabola, two a
-    straight line.
+    A cubic spline through every mark, eased first by up to `tolerance_mm` of girth as `fair_edge` does. Its ends follow
+    the run of the last marks ('not-a-knot': the end two spans are one cubic), so that a seam which is one smooth curve
+    is not bent at its ends; three marks give a parabola, two a straight line.
 
     Raises
     ------
@@ -212,6 +212,12 @@ def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, name: str = "seam") -> S
     same = np.flatnonzero(np.diff(x) < 1.0)
     if same.size:
         raise BadPlank(f"{name}: two marks at {place(hull, float(x[same[0]]))}; keep one.")
+    if tolerance_mm > 0:
+        eased = fair_edge(x, girth, tolerance_mm=tolerance_mm, keep=[True] * len(x), name=name)(x)
+        v, there = girths(hull, x)
+        # only moved marks are placed anew, so that a seam on the heel or the head stays on it
+        moved = np.abs(eased - girth) > 1e-6
+        share[moved] = [np.interp(eased[i], there[i], v) for i in np.flatnonzero(moved)]
     spline = make_interp_spline(x, share, k=min(3, len(x) - 1))
     strays = stand_out(x, girth, 2.0, np.zeros(len(x), bool))
     return Seam(float(x[0]), float(x[-1]), spline, tuple(place(hull, float(at)) for at in x[strays]))
