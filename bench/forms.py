@@ -37,7 +37,7 @@ def _round(x: float, t: np.ndarray) -> np.ndarray:
     flare = 0.22 * (0.5 - u) ** 2
     deck = 1250 + 900 * (u - 0.08) ** 2 + 250 * (0.5 - u) ** 3
     keel = 120 * (u + 0.5) ** 3
-    full = 2.3 + 1.4 * np.exp(-((u - 0.05) / 0.28) ** 2)
+    full = 2.3 + 1.4 * np.exp(-(((u - 0.05) / 0.28) ** 2))
     angle = t * np.pi / 2
     out = np.sin(angle) ** (2 / full * 1.15) if full else np.sin(angle)
     up = 1 - np.cos(angle) ** (2 / full * 1.6)
