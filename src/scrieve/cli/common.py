@@ -1,0 +1,126 @@
+"""What the commands share: the boat file, lengths as typed, files to read, progress, and printing."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+from sqlalchemy import Engine
+
+from scrieve import store
+from scrieve.chain import Kept
+from scrieve.errors import BadLength, BadMarks
+from scrieve.units import parse_length
+
+BOAT = click.argument("boat", type=click.Path(path_type=Path))
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+UNITS = click.option(
+    "--units", type=click.Choice(["mm", "cm", "m", "in", "ft"]), help="Unit of bare numbers; ft: feet-inches-eighths."
+)
+
+
+@contextmanager
+def opened(boat: Path) -> Iterator[Engine]:
+    """Open the boat's file and let go of it again."""
+    engine = store.open_boat(boat)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
+def kept(engine: Engine) -> Kept:
+    """All that is stored of the boat."""
+    return Kept(
+        store.boat(engine),
+        store.marks(engine, standing=True),
+        store.answers(engine),
+        store.frames(engine),
+        store.planks(engine),
+    )
+
+
+def length(option: str, typed: str | None, units: str = "mm") -> float | None:
+    """Read a length as typed after an option; None stays None."""
+    if typed is None:
+        return None
+    try:
+        return parse_length(typed, units)
+    except BadLength as error:
+        raise BadLength(f"{option}: {error}") from error
+
+
+def read_file(path: Path) -> bytes:
+    """Read a file that the user named."""
+    if path.is_dir():
+        raise BadMarks(f"{path} is a folder; name a file.")
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise BadMarks(f"{path}: no such file; look at the name and the folder.") from error
+
+
+def whole(bad: Sequence[str], what: str, skip_bad: bool) -> None:
+    """Stop with every remark where a file has cells that cannot be read, unless bad rows are to be skipped."""
+    if bad and not skip_bad:
+        many = "1 cell or row" if len(bad) == 1 else f"{len(bad)} cells or rows"
+        raise BadMarks(f"{many} of {what} cannot be read, so nothing was stored:", bad)
+
+
+def say_all(texts: Iterable[str]) -> None:
+    """Print warnings, a line each, on stderr."""
+    for text in texts:
+        click.echo(f"look at this: {text}", err=True)
+
+
+def progress() -> Callable[[str, float], None]:
+    """Say how far long work is: on a terminal in place, elsewhere a line at each step that took over two seconds."""
+    last = time.monotonic()
+    live = sys.stderr.isatty()
+
+    def tick(what: str, share: float) -> None:
+        nonlocal last
+        if live:
+            click.echo(f"\r{share:4.0%}  {what:<60}" if share < 1 else "\r" + " " * 66 + "\r", err=True, nl=False)
+        elif time.monotonic() - last > 2 and share < 1:
+            click.echo(f"{share:4.0%}  {what}", err=True)
+            last = time.monotonic()
+
+    return tick
+
+
+def dump(value: Any) -> str:
+    """JSON with no NaN or infinity in it."""
+    return json.dumps(clean(value), ensure_ascii=False, allow_nan=False)
+
+
+def clean(value: Any) -> Any:
+    """Plain values for JSON: arrays as lists, what is not finite as null."""
+    if isinstance(value, dict):
+        return {str(key): clean(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        return clean(value.tolist())
+    if isinstance(value, (list, tuple)):
+        return [clean(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def table(rows: Sequence[Sequence[str]]) -> str:
+    """Lines of a table: the first row its heads; the first column to the left, the others to the right."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [
+            cell.ljust(w) if i == 0 else cell.rjust(w) for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append("  ".join(cells).rstrip())
+    return "\n".join(lines)

@@ -1,0 +1,183 @@
+"""`scrieve frame`: a pair of frames designed on the fair hull."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import click
+from sqlalchemy import Engine
+
+from scrieve import store
+from scrieve.boat import Boat
+from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress, read_file, say_all, table, whole
+from scrieve.errors import NoSuchFrame
+from scrieve.frames.design import FrameChoice, FrameDesign
+from scrieve.frames.forms import read_frames
+from scrieve.units import format_angle, format_length
+
+
+@click.command()
+@BOAT
+@click.argument("label", required=False)
+@click.option("--from", "file", type=click.Path(path_type=Path),
+              help="Design each frame of a list (CSV or XLSX: frame, timber, sided, moulded, station).")  # fmt: skip
+@click.option("--station", help="Where the frame stands, if it has no marks: 6000mm or 19-8-2.")
+@click.option("--timber", help="One timber, or two in turn: sapele/larch.")
+@click.option("--sided", help="Finished fore-and-aft size.")
+@click.option("--moulded", help="Finished in-and-out size (at the heel, with --moulded-head).")
+@click.option("--moulded-head", help="Finished in-and-out size at the head, for a frame that tapers.")
+@click.option("--lamination", help="Thickness of each lamination, if it is not to be computed.")
+@click.option("--count", type=int, help="Number of laminations, if it is not to be computed.")
+@click.option("--pitch", help="Rails of the jig, middle to middle (at first 250 mm).")
+@click.option("--bearing", type=click.Choice(["inside", "outside"]), help="Face of the packet on the brackets.")
+@click.option("--moulding-edge", type=click.Choice(["fore", "aft", "auto"]), help="Face that carries the moulded line.")
+@click.option("--kerf", help="Saw kerf when the blank is ripped in two.")
+@click.option("--cleaning", help="Wood to clean off each face of the packet and each sawn face.")
+@click.option("--margin", type=float, help="Share of the breaking strain allowed (shop default 0.5).")
+@click.option("--spring-factor", type=float, help="Learnt factor on the computed springback.")
+@click.option("--glue", help="Family of glue, such as epoxy or resorcinol.")
+@click.option("--spread", type=float, help="Spread in g/m², from the maker's data sheet.")
+@click.option("--waterline", multiple=True, help="Height to be marked on both halves; may be given many times.")
+@AS_JSON
+def frame(boat: Path, label: str | None, file: Path | None, as_json: bool, **typed: Any) -> None:
+    """Design the pair of frames LABEL: laminations, springback, blank, jig, bevels, marks to carry.
+
+    What is not given keeps its last value for this frame, or its default. The choice is kept in BOAT.
+    """
+    with opened(boat) as engine:
+        settings = store.boat(engine)
+        given = _settings(typed, settings)
+        if file is not None:
+            designs = _from_list(engine, file, given, settings)
+        elif label is None:
+            raise NoSuchFrame("which frame? Give its label, or a list with --from FILE.")
+        else:
+            station = length("--station", typed["station"], settings.units)
+            designs = {label: _design(engine, label, station, given)}
+        work = kept(engine)
+    if as_json:
+        found = [_frame_json(design, work.frame_revision(name)) for name, design in designs.items()]
+        click.echo(dump(found if file else found[0]))
+        return
+    texts = [frame_text(design, settings, work.frame_revision(name)) for name, design in designs.items()]
+    click.echo("\n\n".join(texts))
+
+
+def _settings(typed: Mapping[str, Any], boat: Boat) -> dict[str, Any]:
+    """Settings of a FrameChoice from what was typed; what was not is left out."""
+    lengths = {
+        f"{name}_mm": length(f"--{name.replace('_', '-')}", typed[name], boat.units)
+        for name in ("sided", "moulded", "moulded_head", "lamination", "pitch", "kerf", "cleaning")
+    }
+    others = {
+        name: typed[name] for name in ("timber", "count", "bearing", "moulding_edge", "margin", "spring_factor", "glue")
+    }
+    others["spread_g_m2"] = typed["spread"]
+    heights = [length("--waterline", one, boat.units) for one in typed["waterline"]]
+    given = {**lengths, **others, "waterlines_mm": heights or None}
+    return {name: value for name, value in given.items() if value is not None}
+
+
+def _design(engine: Engine, label: str, station: float | None, given: Mapping[str, Any]) -> FrameDesign:
+    """Design one frame, and keep the choice once it is seen to work."""
+    work = kept(engine)
+    before = work.frames.get(label, {})
+    choice = FrameChoice.from_mapping({**before.get("choice", {}), **given, "frame": label})
+    if station is None:
+        station = before.get("station_mm")
+    hull = work.hull(progress())
+    if station is None and label not in hull.stations:
+        raise NoSuchFrame(
+            f"frame {label} has no marks; say where it stands with --station, and it is made from the fair hull."
+        )
+    entry = {"choice": choice.to_mapping(), "station_mm": None if label in hull.stations else station}
+    design = replace(work, frames={**work.frames, label: entry}).frame(label)
+    store.keep_frame(engine, label, entry)
+    return design
+
+
+def _from_list(engine: Engine, file: Path, given: Mapping[str, Any], boat: Boat) -> dict[str, FrameDesign]:
+    reading = read_frames(read_file(file), file.name, units=boat.units)
+    whole(reading.bad, file.name, skip_bad=False)
+    say_all(reading.warnings)
+    return {row.frame: _design(engine, row.frame, row.station_mm, {**row.settings, **given}) for row in reading.rows}
+
+
+def _frame_json(design: FrameDesign, revision: str) -> dict[str, Any]:
+    """What the bench needs of a frame, as plain values."""
+    return {
+        "frame": design.choice.frame,
+        "station_mm": design.section.station_mm,
+        "revision": revision,
+        "choice": design.choice.to_mapping(),
+        "moulding_edge": design.moulding_edge,
+        "packet": asdict(design.packet),
+        "springback": {
+            "mean": design.springback_mean,
+            "least": design.springback.min(),
+            "most": design.springback.max(),
+        },
+        "blank": asdict(design.blank),
+        "jig": {
+            "pitch_mm": design.jig.pitch_mm,
+            "bearing": design.jig.bearing,
+            "heel": design.jig.heel,
+            "error_mm": design.jig.error_mm,
+            "pitch_for_1mm": design.jig.pitch_for_1mm,
+            "brackets": [asdict(bracket) for bracket in design.jig.brackets],
+            "face_mm": design.jig.face_mm,
+        },
+        "bevels": [asdict(mark) for mark in design.bevels],
+        "glue": asdict(design.glue),
+        "order": [asdict(strip) for strip in design.order],
+        "marks_to_carry": [asdict(mark) for mark in design.marks_to_carry],
+        "bench_checks": [asdict(check) for check in design.bench_checks],
+        "checks": [asdict(check) for check in design.checks],
+        "cautions": design.cautions,
+        "workings": [asdict(working) for working in design.workings],
+    }
+
+
+def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
+    """The design in short, for the terminal."""
+
+    def mm(value: float, digits: int = 0) -> str:
+        return format_length(value, boat.units, digits) + (" mm" if boat.units == "mm" else "")
+
+    packet, blank, jig = design.packet, design.blank, design.jig
+    thickness = sorted({lamination.thickness_mm for lamination in packet.laminations})
+    radius = min(lamination.radius_mm for lamination in packet.laminations)
+    strain = max(lamination.strain for lamination in packet.laminations)
+    lines = [
+        f"Frame {design.choice.frame}, port and starboard: sided {mm(design.choice.sided_mm)}, moulded "
+        f"{mm(design.choice.moulded_mm)}, station {mm(design.section.station_mm)}, revision {revision}.",
+        f"Laminations: {len(packet.laminations)} of {' and '.join(f'{t:g}' for t in thickness)} mm, "
+        f"{design.choice.timber}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
+        f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
+        f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, ripped in two "
+        f"(kerf {design.choice.kerf_mm:g} mm); least wood to spare beyond cleaning {blank.spare_mm:.1f} mm.",
+        f"Glue ({design.glue.family}): {design.glue.net_g:.0f} g on the joints, {design.glue.gross_g:.0f} g to mix.",
+        "",
+        f"Jig: rails {mm(jig.pitch_mm)} apart, brackets on the {jig.bearing} face, heel to the {jig.heel}.",
+    ]
+    rows = [["bracket", "rail", "along", "travel", "swivel"]]
+    for bracket in jig.brackets:
+        place = str(bracket.rail) if bracket.rail else "extra"
+        travel = format_length(bracket.travel_mm, boat.units, 1)
+        swivel = format_angle(bracket.swivel_rad)
+        rows.append([str(bracket.number), place, format_length(bracket.along_mm, boat.units, 0), travel, swivel])
+    lines += [table(rows), "", f"Bevels, moulding edge on the {design.moulding_edge} face:"]
+    rows = [["mark", "girth", "height", "bevel", "", "wood mm"]]
+    for mark in design.bevels:
+        at = [format_length(value, boat.units) for value in (mark.s_mm, mark.height_mm)]
+        rows.append([str(mark.number), *at, format_angle(abs(mark.bevel_rad)), mark.word, f"{abs(mark.wood_mm):.1f}"])
+    lines += [table(rows), ""]
+    for check in design.checks:
+        if not check.ok:
+            lines.append(f"NOT MET: {check.name}: {check.found}; limit {check.limit} ({check.source}). {check.caution}")
+    met = sum(check.ok for check in design.checks)
+    lines.append(f"{met} of {len(design.checks)} checks met.")
+    return "\n".join(lines)

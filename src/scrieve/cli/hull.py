@@ -1,0 +1,189 @@
+"""`scrieve fair` and `scrieve shape`: the fair hull, and any section of it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from scrieve.chain import Kept
+from scrieve.cli.common import AS_JSON, BOAT, dump, kept, opened, progress, table
+from scrieve.errors import ScrieveError
+from scrieve.fairing import FairHull, Section
+from scrieve.units import Units, format_length, parse_length
+
+#: Columns of a shape, in the order in which they are printed, with their decimals.
+COLUMNS = {
+    "s_mm": 4,
+    "half_breadth_mm": 4,
+    "height_mm": 4,
+    "sd_mm": 4,
+    "bevel_deg": 5,
+    "curvature_per_m": 6,
+}
+
+
+@click.command()
+@BOAT
+@AS_JSON
+def fair(boat: Path, as_json: bool) -> None:
+    """Find the fair hull through the marks of BOAT, and the marks that do not belong."""
+    with opened(boat) as engine:
+        work = kept(engine)
+    hull = work.hull(progress())
+    click.echo(dump(_hull_json(hull, work)) if as_json else _hull_text(hull, work, boat))
+
+
+def _hull_json(hull: FairHull, work: Kept) -> dict[str, Any]:
+    return {
+        "boat": work.boat.name,
+        "revision": work.hull_revision,
+        "rms_mm": hull.rms_mm,
+        "error_mm": hull.error_mm,
+        "marks": [
+            {
+                "id": off.number,
+                "frame": off.frame,
+                "side": off.side,
+                "mark": mark.label,
+                "residual_mm": off.residual_mm,
+                "along_mm": off.along_mm,
+                "out_by_sd": off.out_by_sd,
+                "suspect": off.suspect,
+                "guess": off.guess,
+            }
+            for off, mark in zip(hull.offs, work.marks, strict=True)
+        ],
+        "frames": [_frame_json(hull, label) for label in hull.stations],
+    }
+
+
+def _frame_json(hull: FairHull, label: str) -> dict[str, Any]:
+    section = hull.section(label)
+    there = [off for off in hull.offs if off.frame == label]
+    counted = [off.residual_mm for off in there if off.counts]
+    return {
+        "frame": label,
+        "station_mm": section.station_mm,
+        "girth_mm": section.girth_mm,
+        "marks": len(there),
+        "suspects": sum(off.suspect for off in there),
+        "rms_mm": float(np.sqrt(np.mean(np.square(counted)))) if counted else None,
+        "sd_mm": float(section.sd_mm.max()),
+    }
+
+
+def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
+    units = work.boat.units
+    lines = [
+        f"{work.boat.name}: {len(hull.offs)} marks on {len(hull.stations)} frames, revision {work.hull_revision}.",
+        f"Marks lie {hull.rms_mm:.1f} mm off the fair hull (root mean square); by that a usual mark is good to "
+        f"± {hull.error_mm:.1f} mm.",
+    ]
+    rows = [["frame", "station", "marks", "off, rms mm", "line ± mm (2 sd)"]]
+    for entry in (_frame_json(hull, label) for label in hull.stations):
+        off = "–" if entry["rms_mm"] is None else f"{entry['rms_mm']:.1f}"
+        at = format_length(entry["station_mm"], units)
+        rows.append([entry["frame"], at, str(entry["marks"]), off, f"{2 * entry['sd_mm']:.1f}"])
+    lines += ["", table(rows), ""]
+    if not hull.suspects:
+        lines.append("No mark is suspect.")
+        return "\n".join(lines)
+    lines.append("Suspect marks, which did not count. Measure them again; or keep, or drop them:")
+    named = {mark.number: mark for mark in work.marks}
+    for suspect in hull.suspects:
+        mark = named[suspect.number]
+        name = f" {mark.label!r}" if mark.label else ""
+        text = f"frame {suspect.frame} {suspect.side}".rstrip()
+        text += f", mark {suspect.number}{name}, {format_length(mark.height_mm, units)} up: "
+        text += f"{abs(suspect.residual_mm):.0f} mm {'outside' if suspect.residual_mm > 0 else 'inside'} the fair line"
+        text += f", {abs(suspect.along_mm):.0f} mm along it" if abs(suspect.along_mm) >= 1 else ""
+        lines.append("  " + text + (f" ({suspect.guess})" if suspect.guess else "") + ".")
+    lines.append(f"  scrieve marks {boat} keep|drop {hull.suspects[0].number}")
+    return "\n".join(lines)
+
+
+@click.command()
+@BOAT
+@click.option("--at", multiple=True, metavar="FRAME|STATION",
+              help="A frame's label, or a station (3600 in mm, 3600mm, 11-9-6); may be given many times.")  # fmt: skip
+@click.option("--points", default=200, show_default=True, type=click.IntRange(3, 100_000), help="Points, heel to head.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print CSV (the default is a short table).")
+@AS_JSON
+def shape(boat: Path, at: tuple[str, ...], points: int, as_csv: bool, as_json: bool) -> None:
+    """Print sections of the fair hull, at frames with or without marks and at any station between.
+
+    Bevels are above zero where the hull swells going aft. Curvature is above zero where the frame is hollow inboard.
+    """
+    with opened(boat) as engine:
+        work = kept(engine)
+    hull = work.hull(progress())
+    wanted = at or tuple(hull.stations)
+    sections = [hull.section(_where(hull, work, one), points) for one in wanted]
+    if as_json:
+        click.echo(dump([{"frame": s.frame, "station_mm": s.station_mm, **_columns(s)} for s in sections]))
+    elif as_csv:
+        click.echo(_shape_csv(sections), nl=False)
+    else:
+        click.echo("\n\n".join(_shape_text(section, work.boat.units) for section in sections))
+
+
+def _where(hull: FairHull, work: Kept, typed: str) -> str | float:
+    """Read a frame's label, or else a station as a length."""
+    label = typed.strip()
+    if label in hull.stations:
+        return label
+    station = (work.frames.get(label) or {}).get("station_mm")
+    if station is not None:
+        return float(station)
+    try:
+        return parse_length(label, "mm")
+    except ScrieveError:
+        return label
+
+
+def _columns(section: Section) -> dict[str, Any]:
+    return {
+        "s_mm": section.s_mm,
+        "half_breadth_mm": section.half_breadth_mm,
+        "height_mm": section.height_mm,
+        "sd_mm": section.sd_mm,
+        "bevel_deg": np.degrees(section.bevel_rad),
+        "curvature_per_m": section.curvature_per_mm * 1000,
+    }
+
+
+def _shape_csv(sections: list[Section]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["frame", "station_mm", *COLUMNS])
+    for section in sections:
+        columns = _columns(section)
+        for i in range(len(section.s_mm)):
+            row = [f"{columns[name][i]:.{digits}f}" for name, digits in COLUMNS.items()]
+            writer.writerow([section.frame, f"{section.station_mm:.4f}", *row])
+    return out.getvalue()
+
+
+def _shape_text(section: Section, units: Units) -> str:
+    name = f"frame {section.frame}, " if section.frame else ""
+    rows = [["girth", "half-breadth", "height", "± mm (2 sd)", "bevel", "radius"]]
+    for s in np.linspace(0, section.girth_mm, 15):
+        here = {key: float(np.interp(s, section.s_mm, value)) for key, value in _columns(section).items()}
+        radius = 1000 / here["curvature_per_m"] if abs(here["curvature_per_m"]) > 1e-2 else math.inf
+        rows.append(
+            [
+                format_length(s, units),
+                format_length(here["half_breadth_mm"], units, 1),
+                format_length(here["height_mm"], units, 1),
+                f"{2 * here['sd_mm']:.1f}",
+                f"{here['bevel_deg']:.1f}°",
+                format_length(radius, units),
+            ]
+        )
+    return f"{name}station {format_length(section.station_mm, units)}, inside of planking\n{table(rows)}"

@@ -1,0 +1,117 @@
+"""`scrieve marks`: marks in, listed, and the builder's answers to suspects."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from scrieve import store
+from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
+from scrieve.takeoff.offsets import read_marks
+from scrieve.takeoff.traps import traps
+from scrieve.units import format_length
+
+
+@click.group()
+@BOAT
+@click.pass_context
+def marks(ctx: click.Context, boat: Path) -> None:
+    """Put marks into BOAT, list them, and answer what is doubted."""
+    ctx.obj = boat
+
+
+@marks.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@UNITS
+@click.option("--skip-bad", is_flag=True, help="Store the good rows and list the rest.")
+@AS_JSON
+@click.pass_obj
+def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool) -> None:
+    """Add the marks of FILE (CSV or XLSX: frame, station, height, half_breadth; side, mark, sigma, kind, note).
+
+    Nothing is stored unless every row can be read. The same file sent twice is stored once.
+    """
+    data = read_file(file)
+    with opened(boat) as engine:
+        settings, there = store.boat(engine), store.marks(engine)
+        known = {mark.frame: mark.station_mm for mark in there}
+        reading = read_marks(data, file.name, units=units or settings.units, known=known)
+        whole(reading.bad, file.name, skip_bad)
+        key = hashlib.sha256(data + f"|{units}|{skip_bad}".encode()).hexdigest()
+        before = len(there)
+        numbers = store.add_marks(engine, reading.marks, key=key, source=file.name)
+        after = store.marks(engine)
+        added = len(after) - before
+        standing = store.marks(engine, standing=True)
+        doubts = [doubt for doubt in traps(standing, settings) if set(doubt.numbers) & set(numbers)]
+    frames = Counter(mark.frame for mark in reading.marks)
+    if as_json:
+        click.echo(
+            dump(
+                {
+                    "added": added,
+                    "numbers": numbers,
+                    "frames": dict(frames),
+                    "not_stored": list(reading.bad),
+                    "warnings": list(reading.warnings),
+                    "doubts": [asdict(doubt) for doubt in doubts],
+                }
+            )
+        )
+        return
+    say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
+    if not added and numbers:
+        click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
+    else:
+        click.echo(f"{added} marks on {len(frames)} frames added. Next: scrieve fair {boat}")
+
+
+@marks.command(name="list")
+@click.option("--frame", "label", help="Only this frame.")
+@AS_JSON
+@click.pass_obj
+def list_marks(boat: Path, label: str | None, as_json: bool) -> None:
+    """List the marks."""
+    with opened(boat) as engine:
+        units, said = store.boat(engine).units, store.answers(engine)
+        there = [mark for mark in store.marks(engine) if label in (None, mark.frame)]
+    if as_json:
+        click.echo(dump([{**asdict(mark), "answer": said.get(mark.number)} for mark in there]))
+        return
+    rows = [["number", "frame", "side", "mark", "kind", "station", "height", "half-breadth", "answer"]]
+    for mark in there:
+        lengths = [format_length(v, units, 1) for v in (mark.station_mm, mark.height_mm, mark.half_breadth_mm)]
+        rows.append(
+            [str(mark.number), mark.frame, mark.side, mark.label, mark.kind, *lengths, said.get(mark.number, "")]
+        )
+    click.echo(table(rows) if there else "no marks yet.")
+
+
+def _say(boat: Path, numbers: tuple[int, ...], what: Literal["keep", "drop"], note: str) -> None:
+    with opened(boat) as engine:
+        store.answer(engine, numbers, what, note=note)
+    word = "count, whatever the others say" if what == "keep" else "no longer count; they stay in the file"
+    click.echo(f"mark{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}: {word}.")
+
+
+@marks.command()
+@click.argument("numbers", nargs=-1, required=True, type=int)
+@click.option("--note", default="", help="Why, for the record.")
+@click.pass_obj
+def keep(boat: Path, numbers: tuple[int, ...], note: str) -> None:
+    """Keep marks that are suspect: looked at again, and right."""
+    _say(boat, numbers, "keep", note)
+
+
+@marks.command()
+@click.argument("numbers", nargs=-1, required=True, type=int)
+@click.option("--note", default="", help="Why, for the record.")
+@click.pass_obj
+def drop(boat: Path, numbers: tuple[int, ...], note: str) -> None:
+    """Drop marks: they stay in the file, but do not count."""
+    _say(boat, numbers, "drop", note)

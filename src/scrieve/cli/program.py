@@ -1,0 +1,71 @@
+"""The program `scrieve`: its commands, found when they are called for, and errors turned into one line."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from scrieve import __version__
+from scrieve.errors import ScrieveError
+
+#: Command -> where it is; loaded when called, so that each starts quickly.
+COMMANDS = {
+    "new": "scrieve.cli.boat:new",
+    "marks": "scrieve.cli.marks:marks",
+    "fair": "scrieve.cli.hull:fair",
+    "shape": "scrieve.cli.hull:shape",
+    "frame": "scrieve.cli.frame:frame",
+    "plank": "scrieve.cli.plank:plank",
+    "sheets": "scrieve.cli.sheets:sheets",
+    "serve": "scrieve.cli.serve:serve",
+}
+
+
+class Program(click.Group):
+    """Commands in the order of the work, each loaded when it is called for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name].split(":")
+        command: click.Command = getattr(importlib.import_module(module), name)
+        return command
+
+
+@click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="scrieve")
+def scrieve() -> None:
+    """From marks taken off an old wooden hull to the frames and planks that put it right.
+
+    BOAT is one file; everything measured and chosen is kept in it. Lengths may be typed in mm (28mm) or in
+    feet-inches-eighths (3-4-5, with a sixteenth more or less as 3-4-5+ or 3-4-5-).
+    """
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run the program; what the user can put right is one message on stderr and exit code 1."""
+    try:
+        scrieve.main(args, prog_name="scrieve", standalone_mode=False)
+    except ScrieveError as error:
+        click.echo(f"scrieve: {error}", err=True)
+        sys.exit(1)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("scrieve: stopped; nothing half-done was stored.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        click.echo(f"scrieve: {where}{error.strerror or error}; nothing was stored.", err=True)
+        sys.exit(1)

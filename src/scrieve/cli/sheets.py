@@ -1,0 +1,93 @@
+"""`scrieve sheets`: the job pack of every frame pair and plank, written into a folder."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import cast
+from urllib.parse import quote
+
+import click
+
+from scrieve.chain import Kept
+from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress
+from scrieve.errors import BadBoat
+from scrieve.sheets.pack import write_frame, write_plank
+from scrieve.sheets.pdf import Paper
+
+
+@click.command()
+@BOAT
+@click.option("--to", "folder", required=True, type=click.Path(path_type=Path), help="The folder to write into.")
+@click.option("--roll", default="914.4mm", show_default=True, help="Width of the roll for full-size patterns.")
+@click.option("--no-roll", is_flag=True, help="No patterns on a roll.")
+@click.option(
+    "--paper", multiple=True, type=click.Choice(["A4", "A3"]), help="Tiled patterns as well; may be given twice."
+)
+@click.option("--address", default="http://127.0.0.1:8777", show_default=True,
+              help="Where the pages are served; the code on a sheet leads there.")  # fmt: skip
+@click.option("--date", help="Date on the sheets; today if not given.")
+@AS_JSON
+def sheets(
+    boat: Path,
+    folder: Path,
+    roll: str,
+    no_roll: bool,
+    paper: tuple[str, ...],
+    address: str,
+    date: str | None,
+    as_json: bool,
+) -> None:
+    """Write the sheets of every designed frame pair and plank of BOAT into a folder.
+
+    For each: a bench sheet (PDF, A4), the full-size pattern (PDF on a roll or tiled), DXF, SVG, and its tables as CSV.
+    """
+    with opened(boat) as engine:
+        work = kept(engine)
+    if not work.frames and not work.planks:
+        raise BadBoat(f"{boat} has no frame or plank designed yet; begin with scrieve frame {boat} LABEL.")
+    width = None if no_roll else length("--roll", roll, work.boat.units)
+    today = date or datetime.now(tz=UTC).astimezone().strftime("%Y-%m-%d")
+    written: list[dict[str, str | int]] = []
+    folder.mkdir(parents=True, exist_ok=True)
+    for member, revision, files in _packs(work, width, paper, address, today):
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+            written.append({"member": member, "revision": revision, "file": name, "bytes": len(data)})
+        if not as_json:
+            click.echo(f"{member}, revision {revision}: {len(files)} files")
+    _contents(folder / "contents.csv", written)
+    total = sum(int(entry["bytes"]) for entry in written)
+    if as_json:
+        click.echo(dump(written))
+    else:
+        click.echo(f"{len(written)} files, {total / 1e6:.1f} MB, in {folder}; contents.csv lists them.")
+
+
+def _packs(
+    work: Kept, width: float | None, paper: tuple[str, ...], address: str, date: str
+) -> Iterator[tuple[str, str, dict[str, bytes]]]:
+    tick = progress()
+    papers = cast(tuple[Paper, ...], paper)
+    base = address.rstrip("/")
+    for label in work.frames:
+        revision, link = work.frame_revision(label), f"{base}/frames/{quote(label, safe='')}"
+        design = work.frame(label, tick)
+        files = write_frame(design, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
+        yield f"frame {label}", revision, files
+    for name in work.planks:
+        revision, link = work.plank_revision(name), f"{base}/planks/{quote(name, safe='')}"
+        plank = work.plank(name, tick)
+        files = write_plank(plank, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
+        yield f"plank {name}", revision, files
+
+
+def _contents(path: Path, written: list[dict[str, str | int]]) -> None:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, ["member", "revision", "file", "bytes"], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(written)
+    path.write_bytes(out.getvalue().encode("utf-8-sig"))

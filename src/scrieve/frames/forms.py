@@ -1,0 +1,80 @@
+"""The list of frames to be made: one row a pair."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from scrieve.errors import BadMarks
+from scrieve.takeoff.columns import Cells, read_head
+from scrieve.takeoff.tables import read_table
+
+LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
+OTHERS = ("timber", "count", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class FrameRow:
+    """One pair to be made: label, station where the hull has no marks there, and the settings that the row gives."""
+
+    frame: str
+    station_mm: float | None
+    settings: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class FramesReading:
+    """What a list of frames holds: its good rows, one text per bad cell, and what to look at besides."""
+
+    rows: tuple[FrameRow, ...]
+    bad: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+def read_frames(data: bytes, name: str, *, units: str = "mm") -> FramesReading:
+    """Read a list of frames to be made.
+
+    Parameters
+    ----------
+    data : bytes
+        A CSV or XLSX file with the columns of docs/formats.md, "The list of frames".
+    name : str
+        The file's name, for the messages.
+    units : {'mm', 'cm', 'm', 'in', 'ft'}
+        Unit of bare numbers under a head without a unit.
+
+    Raises
+    ------
+    BadMarks
+        The file is no table, has no rows, or lacks the column `frame`.
+    """
+    table = read_table(data, name)
+    plain = [row for row in table.rows if not row.is_remark]
+    if not plain:
+        raise BadMarks(f"{name}: no rows; expected a first row with the columns frame, timber, sided, moulded.")
+    columns = read_head(plain[0], name, required=("frame",), lengths=LENGTHS, others=OTHERS, units=units)
+    rows: list[FrameRow] = []
+    bad: list[str] = []
+    for row in plain[1:]:
+        cells = Cells(columns, row)
+        label = cells.text("frame").strip()
+        if not label:
+            cells.complain("frame", "the frame's number or name")
+        elif any(label == other.frame for other in rows):
+            cells.complain("frame", "each frame once")
+        lengths = {column: cells.length(column) for column in LENGTHS if cells.text(column).strip()}
+        settings: dict[str, Any] = {
+            f"{column}_mm": value for column, value in lengths.items() if column != "station" and value is not None
+        }
+        if cells.text("timber").strip():
+            settings["timber"] = cells.text("timber").strip()
+        if count := cells.text("count").strip():
+            if count.isdigit() and 2 <= int(count) <= 999:
+                settings["count"] = int(count)
+            else:
+                cells.complain("count", "a whole number of laminations, two or more")
+        bad += cells.bad
+        if not cells.bad:
+            rows.append(FrameRow(label, lengths.get("station"), settings))
+    return FramesReading(tuple(rows), tuple(bad), (*table.warnings, *columns.warnings))
