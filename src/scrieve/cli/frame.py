@@ -175,9 +175,24 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
         at = [format_length(value, boat.units) for value in (mark.s_mm, mark.height_mm)]
         rows.append([str(mark.number), *at, format_angle(abs(mark.bevel_rad)), mark.word, f"{abs(mark.wood_mm):.1f}"])
     lines += [table(rows), ""]
+    lines += [table(_lamination_rows(design, boat)), ""]
+    carried = sorted({mark.text for mark in design.marks_to_carry if mark.s_mm is None})
+    lines.append("Mark on the halves before they leave the jig, port and starboard opposite hand:")
+    lines += [f"  {text}" for text in carried]
+    lines += ["  heel, head and bevel marks 1 to " + str(len(design.bevels)), ""]
     for check in design.checks:
-        if not check.ok:
-            lines.append(f"NOT MET: {check.name}: {check.found}; limit {check.limit} ({check.source}). {check.caution}")
-    met = sum(check.ok for check in design.checks)
-    lines.append(f"{met} of {len(design.checks)} checks met.")
+        verdict = "met    " if check.ok else "NOT MET"
+        lines.append(f"{verdict} {check.name}: {check.found}; limit {check.limit} ({check.source}).")
+        if not check.ok and check.caution:
+            lines.append(f"        {check.caution}")
+    lines.append("")
+    lines += [f"Caution: {text}" for text in design.cautions]
     return "\n".join(lines)
+
+
+def _lamination_rows(design: FrameDesign, boat: Boat) -> list[list[str]]:
+    rows = [["lamination", "timber", "mm", "heel to head", "to cut"]]
+    for lamination in design.packet.laminations:
+        lengths = [format_length(v, boat.units) for v in (lamination.developed_mm, lamination.length_mm)]
+        rows.append([str(lamination.number), lamination.timber, f"{lamination.thickness_mm:g}", *lengths])
+    return rows
