@@ -17,6 +17,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.chain import Kept
 from scrieve.errors import BadLength, BadMarks
+from scrieve.takeoff.tables import MOST_BYTES
 from scrieve.units import parse_length
 
 BOAT = click.argument("boat", type=click.Path(path_type=Path))
@@ -62,9 +63,12 @@ def read_file(path: Path) -> bytes:
     if path.is_dir():
         raise BadMarks(f"{path} is a folder; name a file.")
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return file.read(MOST_BYTES + 1)  # the reader refuses a file that goes on
     except FileNotFoundError as error:
         raise BadMarks(f"{path}: no such file; look at the name and the folder.") from error
+    except OSError as error:
+        raise BadMarks(f"{path}: cannot be read ({error.strerror}); check the name, and who may read it.") from error
 
 
 def whole(bad: Sequence[str], what: str, skip_bad: bool) -> None:
@@ -97,8 +101,8 @@ def progress() -> Callable[[str, float], None]:
 
 
 def dump(value: Any) -> str:
-    """JSON with no NaN or infinity in it."""
-    return json.dumps(clean(value), ensure_ascii=False, allow_nan=False)
+    """JSON with no NaN or infinity in it, and in ASCII, so that no terminal spoils it."""
+    return json.dumps(clean(value), allow_nan=False)
 
 
 def clean(value: Any) -> Any:

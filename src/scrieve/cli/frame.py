@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,13 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.boat import Boat
+from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress, read_file, say_all, table, whole
-from scrieve.errors import NoSuchFrame
+from scrieve.errors import BadLength, BadMarks, NoSuchFrame, ScrieveError
+from scrieve.fairing import FairHull
 from scrieve.frames.design import FrameChoice, FrameDesign
-from scrieve.frames.forms import read_frames
+from scrieve.frames.forms import LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
+from scrieve.takeoff.offsets import SAME_STATION_MM
 from scrieve.units import format_angle, format_length
 
 
@@ -23,19 +26,23 @@ from scrieve.units import format_angle, format_length
 @BOAT
 @click.argument("label", required=False)
 @click.option("--from", "file", type=click.Path(path_type=Path),
-              help="Design each frame of a list (CSV or XLSX: frame, timber, sided, moulded, station).")  # fmt: skip
+              help="Design each frame of a list (CSV or XLSX; see docs/formats.md).")  # fmt: skip
 @click.option("--station", help="Where the frame stands, if it has no marks: 6000mm or 19-8-2.")
 @click.option("--timber", help="One timber, or two in turn: sapele/larch.")
 @click.option("--sided", help="Finished fore-and-aft size.")
 @click.option("--moulded", help="Finished in-and-out size (at the heel, with --moulded-head).")
 @click.option("--moulded-head", help="Finished in-and-out size at the head, for a frame that tapers.")
 @click.option("--lamination", help="Thickness of each lamination, if it is not to be computed.")
-@click.option("--count", type=int, help="Number of laminations, if it is not to be computed.")
+@click.option(
+    "--count", type=click.IntRange(2, MOST_LAMINATIONS), help="Number of laminations, if it is not to be computed."
+)
 @click.option("--pitch", help="Rails of the jig, middle to middle (at first 250 mm).")
 @click.option("--bearing", type=click.Choice(["inside", "outside"]), help="Face of the packet on the brackets.")
 @click.option("--moulding-edge", type=click.Choice(["fore", "aft", "auto"]), help="Face that carries the moulded line.")
 @click.option("--kerf", help="Saw kerf when the blank is ripped in two.")
 @click.option("--cleaning", help="Wood to clean off each face of the packet and each sawn face.")
+@click.option("--planing", help="Wood to plane off each lamination as sawn.")
+@click.option("--trim", help="Length to spare past heel and head.")
 @click.option("--margin", type=float, help="Share of the breaking strain allowed (shop default 0.5).")
 @click.option("--spring-factor", type=float, help="Learnt factor on the computed springback.")
 @click.option("--glue", help="Family of glue, such as epoxy or resorcinol.")
@@ -50,13 +57,8 @@ def frame(boat: Path, label: str | None, file: Path | None, as_json: bool, **typ
     with opened(boat) as engine:
         settings = store.boat(engine)
         given = _settings(typed, settings)
-        if file is not None:
-            designs = _from_list(engine, file, given, settings)
-        elif label is None:
-            raise NoSuchFrame("which frame? Give its label, or a list with --from FILE.")
-        else:
-            station = length("--station", typed["station"], settings.units)
-            designs = {label: _design(engine, label, station, given)}
+        wanted = _wanted(label, file, length("--station", typed["station"], settings.units), given, settings)
+        designs = _designs(engine, wanted)
         work = kept(engine)
     if as_json:
         found = [_frame_json(design, work.frame_revision(name)) for name, design in designs.items()]
@@ -70,8 +72,13 @@ def _settings(typed: Mapping[str, Any], boat: Boat) -> dict[str, Any]:
     """Settings of a FrameChoice from what was typed; what was not is left out."""
     lengths = {
         f"{name}_mm": length(f"--{name.replace('_', '-')}", typed[name], boat.units)
-        for name in ("sided", "moulded", "moulded_head", "lamination", "pitch", "kerf", "cleaning")
+        for name in ("sided", "moulded", "moulded_head", "lamination", "pitch", "kerf", "cleaning", "planing", "trim")
     }
+    for name, value in lengths.items():
+        low, high = LIMITS_MM[name.removesuffix("_mm")]
+        if value is not None and not low <= value <= high:
+            option = name.removesuffix("_mm").replace("_", "-")
+            raise BadLength(f"--{option}: {value:g} mm; give {low:g} to {high:g} mm.")
     others = {
         name: typed[name] for name in ("timber", "count", "bearing", "moulding_edge", "margin", "spring_factor", "glue")
     }
@@ -81,29 +88,65 @@ def _settings(typed: Mapping[str, Any], boat: Boat) -> dict[str, Any]:
     return {name: value for name, value in given.items() if value is not None}
 
 
-def _design(engine: Engine, label: str, station: float | None, given: Mapping[str, Any]) -> FrameDesign:
-    """Design one frame, and keep the choice once it is seen to work."""
-    work = kept(engine)
-    before = work.frames.get(label, {})
-    choice = FrameChoice.from_mapping({**before.get("choice", {}), **given, "frame": label})
-    if station is None:
-        station = before.get("station_mm")
-    hull = work.hull(progress())
-    if station is None and label not in hull.stations:
-        raise NoSuchFrame(
-            f"frame {label} has no marks; say where it stands with --station, and it is made from the fair hull."
-        )
-    entry = {"choice": choice.to_mapping(), "station_mm": None if label in hull.stations else station}
-    design = replace(work, frames={**work.frames, label: entry}).frame(label)
-    store.keep_frame(engine, label, entry)
-    return design
-
-
-def _from_list(engine: Engine, file: Path, given: Mapping[str, Any], boat: Boat) -> dict[str, FrameDesign]:
+def _wanted(
+    label: str | None, file: Path | None, station: float | None, given: Mapping[str, Any], boat: Boat
+) -> list[FrameRow]:
+    """The frames to be designed: the one named, or those of the list, each with what was typed for all of them."""
+    if file is None:
+        if label is None:
+            raise NoSuchFrame("which frame? Give its label, or a list with --from FILE.")
+        return [FrameRow(label.strip(), station, given)]
+    if label is not None or station is not None:
+        raise NoSuchFrame("the list names its frames and stations; leave out the label and --station, or the list.")
     reading = read_frames(read_file(file), file.name, units=boat.units)
     whole(reading.bad, file.name, skip_bad=False)
     say_all(reading.warnings)
-    return {row.frame: _design(engine, row.frame, row.station_mm, {**row.settings, **given}) for row in reading.rows}
+    if not reading.rows:
+        raise NoSuchFrame(f"{file.name}: no frame in the list; give each pair a row.")
+    return [replace(row, settings={**row.settings, **given}) for row in reading.rows]
+
+
+def _designs(engine: Engine, wanted: Sequence[FrameRow]) -> dict[str, FrameDesign]:
+    """Design the frames, and keep the choices once all are seen to work."""
+    work, tick = kept(engine), progress()
+    hull = work.hull(tick)
+    entries: dict[str, dict[str, Any]] = {}
+    designs: dict[str, FrameDesign] = {}
+    bad: list[str] = []
+    for row in wanted:
+        try:
+            entries[row.frame] = _choice(work, hull, row)
+            trial = replace(work, frames={**work.frames, row.frame: entries[row.frame]})
+            designs[row.frame] = trial.frame(row.frame, tick)
+        except ScrieveError as error:
+            if len(wanted) == 1:
+                raise
+            text = str(error)
+            bad.append(text if text.startswith(f"frame {row.frame}") else f"frame {row.frame}: {text}")
+    if bad:
+        raise BadMarks(f"{len(bad)} of {len(wanted)} frames cannot be made so; no choice was stored:", bad)
+    for label, entry in entries.items():
+        if work.frames.get(label) != entry:
+            store.keep_frame(engine, label, entry)
+    return designs
+
+
+def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
+    """What is to be kept of one frame: what was, and what is given now."""
+    label = row.frame
+    before = work.frames.get(label, {})
+    choice = FrameChoice.from_mapping({**before.get("choice", {}), **row.settings, "frame": label})
+    station = before.get("station_mm") if row.station_mm is None else row.station_mm
+    if label not in hull.stations:
+        if station is None:
+            raise NoSuchFrame(
+                f"frame {label} has no marks; say where it stands with --station, and it is made from the fair hull."
+            )
+        return {"choice": choice.to_mapping(), "station_mm": station}
+    measured = hull.stations[label]
+    if row.station_mm is not None and abs(row.station_mm - measured) > SAME_STATION_MM:
+        say_all([f"frame {label} has marks at station {measured:g} mm; the station {row.station_mm:g} is not used."])
+    return {"choice": choice.to_mapping(), "station_mm": None}
 
 
 def _frame_json(design: FrameDesign, revision: str) -> dict[str, Any]:

@@ -112,7 +112,7 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
 @BOAT
 @click.option("--at", multiple=True, metavar="FRAME|STATION",
               help="A frame's label, or a station (3600 in mm, 3600mm, 11-9-6); may be given many times.")  # fmt: skip
-@click.option("--points", default=200, show_default=True, type=click.IntRange(3, 100_000), help="Points, heel to head.")
+@click.option("--points", default=200, show_default=True, type=click.IntRange(3, 10_000), help="Points, heel to head.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV (the default is a short table).")
 @AS_JSON
 def shape(boat: Path, at: tuple[str, ...], points: int, as_csv: bool, as_json: bool) -> None:

@@ -12,6 +12,7 @@ import click
 
 from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
+from scrieve.errors import BadMarks, NoSuchFrame
 from scrieve.takeoff.offsets import read_marks
 from scrieve.takeoff.traps import traps
 from scrieve.units import format_length
@@ -42,7 +43,7 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
         known = {mark.frame: mark.station_mm for mark in there}
         reading = read_marks(data, file.name, units=units or settings.units, known=known)
         whole(reading.bad, file.name, skip_bad)
-        key = hashlib.sha256(data + f"|{units}|{skip_bad}".encode()).hexdigest()
+        key = hashlib.sha256(data + f"|{units}".encode()).hexdigest()
         before = len(there)
         numbers = store.add_marks(engine, reading.marks, key=key, source=file.name)
         after = store.marks(engine)
@@ -67,6 +68,8 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
     say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
     if not added and numbers:
         click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
+    elif not numbers:
+        raise BadMarks(f"{file.name}: no mark in it to store; give each mark a row.")
     else:
         click.echo(f"{added} marks on {len(frames)} frames added. Next: scrieve fair {boat}")
 
@@ -89,7 +92,12 @@ def list_marks(boat: Path, label: str | None, as_json: bool) -> None:
         rows.append(
             [str(mark.number), mark.frame, mark.side, mark.label, mark.kind, *lengths, said.get(mark.number, "")]
         )
-    click.echo(table(rows) if there else "no marks yet.")
+    if there:
+        click.echo(table(rows))
+    elif label is None:
+        click.echo(f"no marks yet; scrieve marks {boat} add FILE")
+    else:
+        raise NoSuchFrame(f"no marks on frame {label!r}; scrieve marks {boat} list shows all there are.")
 
 
 def _say(boat: Path, numbers: tuple[int, ...], what: Literal["keep", "drop"], note: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -41,34 +42,32 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
               help="Its spiling marks: CSV or XLSX with frame, edge, kind, x, y, opening.")  # fmt: skip
 @UNITS
 @click.option("--thickness", help="Finished thickness; the boat's planking if not given.")
-@click.option("--side", type=click.Choice(["P", "S"]), help="Port or starboard; the pair if not given.")
-@click.option("--first", help="Frame or station of its first end; as far as both seams go if not given.")
+@click.option("--side", type=click.Choice(["P", "S", "pair"]), help="Port, starboard, or at first the pair.")
+@click.option("--first", help="Frame or station of its first end; at first as far as both seams go.")
 @click.option("--last", help="Frame or station of its last end.")
 @click.option("--across", type=click.Choice(["straight", "round"]),
               help="straight: a solid plank, hollowed to the frames; round: a thin skin, bent both ways.")  # fmt: skip
-@click.option("--first-end", type=_JOINT, default="butt", show_default=True, help="How the first end is finished.")
-@click.option("--last-end", type=_JOINT, default="butt", show_default=True, help="How the last end is finished.")
-@click.option(
-    "--scarf-slope", type=click.FloatRange(4, 50), default=12.0, show_default=True, help="Slope of a scarf, to 1."
-)
+@click.option("--first-end", type=_JOINT, help="How the first end is finished (at first a butt).")
+@click.option("--last-end", type=_JOINT, help="How the last end is finished (at first a butt).")
+@click.option("--scarf-slope", type=click.FloatRange(4, 40), help="Slope of a scarf, to 1 (at first 12).")
 @click.option("--seam-rule", type=click.Choice(["metric", "inch"]),
               help="A caulked seam stands open 3.5 mm in 25, or 1/16 in the inch (sources disagree).")  # fmt: skip
 @click.option("--seam-opening", help="Opening of the seam outside, both edges together, if neither rule is wanted.")
-@click.option("--tolerance", help="Spiling: how far a point may be moved in fairing the edge.")
-@click.option(
-    "--keep", multiple=True, metavar="POINT", help="Spiling: a point that stands out and is right ('12 upper')."
-)
+@click.option("--tolerance", help="How far a seam or edge may pass from a mark in fairing it.")
+@click.option("--keep", multiple=True, metavar="POINT",
+              help="Spiling: a point that stands out and is right ('12 upper'); may be given many times.")  # fmt: skip
+@click.option("--radius", nargs=2, multiple=True, metavar="FRAME LENGTH",
+              help="Spiling: outside radius of a frame, for hollowing; may be given many times.")  # fmt: skip
 @AS_JSON
 def plank(boat: Path, name: str, as_json: bool, **typed: Any) -> None:
-    """Draw the plank NAME flat, from its seams on the fair hull or from spiling marks, with all the bench needs."""
+    """Draw the plank NAME flat, from its seams on the fair hull or from spiling marks, with all the bench needs.
+
+    What is not given keeps its last value for this plank, or its default. The choice is kept in BOAT.
+    """
     with opened(boat) as engine:
         settings = store.boat(engine)
         work = kept(engine)
-        entry = _entry(name, typed, work) if typed["seams"] or typed["spiling"] else work.planks.get(name)
-        if entry is None:
-            raise BadPlank(
-                f"plank {name!r}: give its two seams with --seams FILE, or its spiling marks with --spiling FILE."
-            )
+        entry = _entry(name, typed, work)
         trial = replace(work, planks={**work.planks, name: entry})
         design = trial.plank(name, progress())
         if work.planks.get(name) != entry:
@@ -77,49 +76,76 @@ def plank(boat: Path, name: str, as_json: bool, **typed: Any) -> None:
     click.echo(dump(_plank_json(design, revision)) if as_json else plank_text(design, settings, revision))
 
 
-def _entry(name: str, typed: dict[str, Any], work: Kept) -> dict[str, Any]:
-    """What is to be kept of the plank, from the options and its file."""
-    boat = work.boat
+def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
+    """What is to be kept of the plank: what was, what its file says, and the options given now."""
+    before = work.planks.get(name)
     if typed["seams"] and typed["spiling"]:
         raise BadPlank("a plank is drawn from its seams or from its spiling marks; give one of the two files.")
-    thickness = length("--thickness", typed["thickness"], boat.units) or boat.thickness_mm
-    if not thickness:
-        raise BadPlank("the plank's thickness is not known; give --thickness.")
-    shared: dict[str, Any] = {
-        "name": name,
-        "thickness_mm": thickness,
-        "side": typed["side"] or "",
-        "ends": PlankEnds(typed["first_end"], typed["last_end"], typed["scarf_slope"]),
-        "seam_rule": typed["seam_rule"] or "metric",
-        "seam_opening_mm": length("--seam-opening", typed["seam_opening"], boat.units),
-    }
-    path: Path = typed["seams"] or typed["spiling"]
-    data, units = read_file(path), typed["units"] or boat.units
+    if not (typed["seams"] or typed["spiling"] or before):
+        raise BadPlank(
+            f"plank {name!r}: give its two seams with --seams FILE, or its spiling marks with --spiling FILE."
+        )
+    kind = "spiled" if typed["spiling"] else "strake" if typed["seams"] else str((before or {})["kind"])
+    old = before if before and before["kind"] == kind else {}
+    file = _file(typed, typed["units"] or work.boat.units)
+    choice = {**old.get("choice", {}), **file.pop("choice", {}), "name": name, **_settings(kind, typed, work)}
+    choice["ends"] = {**asdict(PlankEnds()), **choice.get("ends", {}), **_ends(typed)}
+    if not choice.get("thickness_mm"):
+        choice["thickness_mm"] = work.boat.thickness_mm
+    if not choice["thickness_mm"]:
+        raise BadPlank(f"plank {name!r}: its thickness is not known; give --thickness.")
+    whole_choice: SpilingChoice | StrakeChoice
+    if kind == "spiled":
+        whole_choice = SpilingChoice.from_mapping(choice)
+        marks = file.get("marks", old.get("marks"))
+        return {"kind": kind, "choice": _plain(asdict(whole_choice)), "marks": _plain(marks)}
+    whole_choice = StrakeChoice.from_mapping(choice)
+    return {"kind": kind, "choice": _plain(asdict(whole_choice))}
+
+
+def _file(typed: Mapping[str, Any], units: str) -> dict[str, Any]:
+    """What the file of seams or of spiling marks holds; empty where none is given."""
+    path: Path | None = typed["seams"] or typed["spiling"]
+    if path is None:
+        return {}
+    data = read_file(path)
     if typed["spiling"]:
-        batten = read_spiling(data, path.name, units=units)
-        whole(batten.bad, path.name, skip_bad=False)
-        say_all(batten.warnings)
-        tolerance = length("--tolerance", typed["tolerance"], boat.units)
-        if tolerance is not None:
-            shared["tolerance_mm"] = tolerance
-        spiled = SpilingChoice(**shared, keep=typed["keep"])
-        return {
-            "kind": "spiled",
-            "choice": _plain(asdict(spiled)),
-            "marks": _plain([asdict(m) for m in batten.batten.marks]),
-        }
+        spiling = read_spiling(data, path.name, units=units)
+        whole(spiling.bad, path.name, skip_bad=False)
+        say_all(spiling.warnings)
+        return {"marks": [asdict(mark) for mark in spiling.batten.marks]}
     seams = read_seams(data, path.name, units=units)
     whole(seams.bad, path.name, skip_bad=False)
     say_all(seams.warnings)
-    strake = StrakeChoice(
-        **shared,
-        lower=seams.lower,
-        upper=seams.upper,
-        first=_end("--first", typed["first"], work),
-        last=_end("--last", typed["last"], work),
-        across=typed["across"] or "straight",
-    )
-    return {"kind": "strake", "choice": _plain(asdict(strake))}
+    return {"choice": {"lower": seams.lower, "upper": seams.upper}}
+
+
+def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
+    """Settings of the plank from the options given; what was not given is left out."""
+    strange = ("keep", "radius") if kind == "strake" else ("first", "last", "across")
+    for option in strange:
+        if typed[option] not in (None, ()):
+            way = "from its seams; that is for spiling" if kind == "strake" else "from spiling; that is for seams"
+            raise BadPlank(f"--{option}: this plank is drawn {way}. Leave it out.")
+    units = work.boat.units
+    given: dict[str, Any] = {
+        f"{name}_mm": length(f"--{name.replace('_', '-')}", typed[name], units)
+        for name in ("thickness", "seam_opening", "tolerance")
+    }
+    given |= {name: _end(f"--{name}", typed[name], work) for name in ("first", "last") if typed[name] is not None}
+    given |= {name: typed[name] for name in ("across", "seam_rule")}
+    given["side"] = "" if typed["side"] == "pair" else typed["side"]
+    given["keep"] = typed["keep"] or None
+    given["radius_mm"] = [(frame, length("--radius", radius, units)) for frame, radius in typed["radius"]] or None
+    found = {name: value for name, value in given.items() if value is not None}
+    if typed["seam_rule"] and typed["seam_opening"] is None:
+        found["seam_opening_mm"] = None  # the rule is wanted again
+    return found
+
+
+def _ends(typed: Mapping[str, Any]) -> dict[str, Any]:
+    given = {"first": typed["first_end"], "last": typed["last_end"], "scarf_slope": typed["scarf_slope"]}
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def _end(option: str, typed: str | None, work: Kept) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import sys
 
 import click
@@ -51,6 +52,9 @@ def scrieve() -> None:
 
 def main(args: list[str] | None = None) -> None:
     """Run the program; what the user can put right is one message on stderr and exit code 1."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal without × or – shows ?, rather than nothing at all
+            stream.reconfigure(errors="replace")
     try:
         scrieve.main(args, prog_name="scrieve", standalone_mode=False)
     except ScrieveError as error:
@@ -65,6 +69,9 @@ def main(args: list[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except UnicodeEncodeError as error:
+        click.echo(f"scrieve: {error.object!a} holds signs that are no text; type it anew.", err=True)
+        sys.exit(1)
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         click.echo(f"scrieve: {where}{error.strerror or error}; nothing was stored.", err=True)

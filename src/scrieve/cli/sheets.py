@@ -14,7 +14,7 @@ import click
 
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress
-from scrieve.errors import BadBoat
+from scrieve.errors import BadBoat, ScrieveError
 from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 
@@ -52,14 +52,24 @@ def sheets(
     width = None if no_roll else length("--roll", roll, work.boat.units)
     today = date or datetime.now(tz=UTC).astimezone().strftime("%Y-%m-%d")
     written: list[dict[str, str | int]] = []
-    folder.mkdir(parents=True, exist_ok=True)
-    for member, revision, files in _packs(work, width, paper, address, today):
-        for name, data in files.items():
-            (folder / name).write_bytes(data)
-            written.append({"member": member, "revision": revision, "file": name, "bytes": len(data)})
-        if not as_json:
-            click.echo(f"{member}, revision {revision}: {len(files)} files")
-    _contents(folder / "contents.csv", written)
+    if folder.exists() and not folder.is_dir():
+        raise ScrieveError(f"{folder} is a file; name a folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for member, revision, files in _packs(work, width, paper, address, today):
+            for name, data in files.items():
+                (folder / name).write_bytes(data)
+                written.append({"member": member, "revision": revision, "file": name, "bytes": len(data)})
+            if not as_json:
+                click.echo(f"{member}, revision {revision}: {len(files)} files")
+        _contents(folder / "contents.csv", written)
+    except OSError as error:
+        if isinstance(error, BrokenPipeError):
+            raise
+        raise ScrieveError(
+            f"{error.filename or folder}: cannot be written ({error.strerror}), so the sheets are not complete; "
+            "name a folder that you may write to, with room in it."
+        ) from error
     total = sum(int(entry["bytes"]) for entry in written)
     if as_json:
         click.echo(dump(written))

@@ -13,6 +13,20 @@ from scrieve.takeoff.tables import read_table
 LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
 OTHERS = ("timber", "count", "note")
 
+#: Sizes beyond these are slips of the pen, or a jig of thousands of brackets [mm].
+LIMITS_MM = {
+    "sided": (5.0, 1000.0),
+    "moulded": (5.0, 2000.0),
+    "moulded_head": (5.0, 2000.0),
+    "lamination": (0.5, 150.0),
+    "pitch": (50.0, 5000.0),
+    "kerf": (0.0, 25.0),
+    "cleaning": (0.0, 50.0),
+    "planing": (0.0, 50.0),
+    "trim": (0.0, 1000.0),
+}
+MOST_LAMINATIONS = 200
+
 
 @dataclass(frozen=True, slots=True)
 class FrameRow:
@@ -64,16 +78,20 @@ def read_frames(data: bytes, name: str, *, units: str = "mm") -> FramesReading:
         elif any(label == other.frame for other in rows):
             cells.complain("frame", "each frame once")
         lengths = {column: cells.length(column) for column in LENGTHS if cells.text(column).strip()}
+        for column, (low, high) in LIMITS_MM.items():
+            size = lengths.get(column)
+            if size is not None and not low <= size <= high:
+                cells.complain(column, f"a size of {low:g} to {high:g} mm")
         settings: dict[str, Any] = {
             f"{column}_mm": value for column, value in lengths.items() if column != "station" and value is not None
         }
         if cells.text("timber").strip():
             settings["timber"] = cells.text("timber").strip()
         if count := cells.text("count").strip():
-            if count.isdigit() and 2 <= int(count) <= 999:
+            if count.isdecimal() and len(count) <= 3 and 2 <= int(count) <= MOST_LAMINATIONS:
                 settings["count"] = int(count)
             else:
-                cells.complain("count", "a whole number of laminations, two or more")
+                cells.complain("count", f"a whole number of laminations, 2 to {MOST_LAMINATIONS}")
         bad += cells.bad
         if not cells.bad:
             rows.append(FrameRow(label, lengths.get("station"), settings))
