@@ -1,5 +1,6 @@
 """What is kept of a boat: values in, the same values out; sent twice, stored once."""
 
+import json
 import math
 import struct
 import threading
@@ -33,11 +34,22 @@ def engine(tmp_path):
 
 
 def bits(mark):
-    return [struct.pack("<d", value) for value in (mark.station_mm, mark.height_mm, mark.half_breadth_mm)]
+    lengths = (mark.station_mm, mark.height_mm, mark.half_breadth_mm)
+    spread = (mark.var_height_mm2, mark.var_half_breadth_mm2, mark.cov_mm2)
+    return [value if value is None else struct.pack("<d", value) for value in (*lengths, *spread)]
 
 
 lengths = st.floats(-1e6, 1e6).map(lambda x: x + 0.0)  # a zero has no sign in the file
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
+spreads = st.none() | st.tuples(st.floats(1e-3, 1e3), st.floats(1e-3, 1e3), st.floats(-0.99, 0.99))
+
+
+def with_spread(mark, spread):
+    if spread is None:
+        return mark
+    up, out, lean = spread
+    both = lean * math.sqrt(up * out) + 0.0
+    return replace(mark, var_height_mm2=up, var_half_breadth_mm2=out, cov_mm2=both)
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -54,13 +66,19 @@ texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
         kind=st.sampled_from(["", "heel", "head", "knuckle"]),
         note=texts,
         line=st.integers(0, 200_000),
-    )
+        way=st.sampled_from(["offsets", "ordinates", "tapes", "templates", "arcs"]),
+        raw=st.dictionaries(texts, lengths | texts | st.lists(lengths, max_size=3), max_size=3).map(json.dumps),
+    ),
+    spreads,
 )
-def test_a_mark_comes_back_bit_for_bit(shared, mark):
+def test_a_mark_comes_back_bit_for_bit(shared, mark, spread):
+    mark = with_spread(mark, spread)
     (number,) = store.add_marks(shared, [mark])
     back = store.marks(shared)[-1]
     assert back == replace(mark, number=number)
     assert bits(back) == bits(mark)
+    assert back.readings == json.loads(mark.raw)
+    assert np.array_equal(back.covariance_mm2(2.0), mark.covariance_mm2(2.0))
 
 
 def test_marks_are_numbered_on(engine):
@@ -95,6 +113,11 @@ def test_the_same_key_for_other_marks_is_refused(engine):
         ({"sigma_mm": 0.0}, "measuring error 0 mm; give a value above zero, or none"),
         ({"side": "port"}, "side 'port'; give P, S or nothing"),
         ({"frame": " "}, "no frame; give the frame's number"),
+        ({"way": "guess"}, "way 'guess'; say one of offsets, ordinates, tapes, templates, arcs"),
+        ({"var_height_mm2": 1.0}, "its covariance is not whole; give var_height_mm2, var_half_breadth_mm2, cov_mm2"),
+        ({"var_height_mm2": 1.0, "var_half_breadth_mm2": math.nan, "cov_mm2": 0.0}, "its covariance is not whole"),
+        ({"var_height_mm2": 1.0, "var_half_breadth_mm2": 0.0, "cov_mm2": 0.0}, "covariance 1, 0, 0 mm² cannot be"),
+        ({"var_height_mm2": 1.0, "var_half_breadth_mm2": 4.0, "cov_mm2": -2.1}, "covariance 1, 4, -2.1 mm² cannot be"),
     ],
 )
 def test_a_mark_that_cannot_be_keeps_all_out(engine, change, match):

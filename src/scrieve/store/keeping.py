@@ -15,13 +15,16 @@ from scrieve.errors import BadBoat, BadMarks
 from scrieve.store import schema
 from scrieve.store.delivery import once, plain_json
 from scrieve.store.file import act, reading, writing
-from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.marks import Mark, Way
 
 Answer = Literal["measured again", "keep", "drop"]
 Part = Literal["frame", "plank"]
 
 _BOAT = [field.name for field in fields(Boat)]
 _MARK = [field.name for field in fields(Mark)]
+_COVARIANCE = ("var_height_mm2", "var_half_breadth_mm2", "cov_mm2")
+#: What marks of the first version of the file did not have, as it stands where there is nothing to say.
+_LATER: dict[str, Any] = {**dict.fromkeys(_COVARIANCE), "way": "offsets", "raw": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,8 @@ def add_marks(
     new = [_checked(mark) for mark in marks]
     plain_json([key, source])
     with writing(engine) as (db, boat_id):
-        return once(db, boat_id, key, "marks", [_row(m) for m in new], lambda: _add(db, boat_id, new, source, who))
+        content = [_content(m) for m in new]
+        return once(db, boat_id, key, "marks", content, lambda: _add(db, boat_id, new, source, who))
 
 
 def _add(db: Connection, boat_id: int, new: list[Mark], source: str, who: str) -> list[int]:
@@ -104,6 +108,9 @@ def _checked(mark: Mark) -> Mark:
         raise BadMarks(f"{where}: measuring error {mark.sigma_mm:g} mm; give a value above zero, or none.")
     if mark.side not in ("P", "S", ""):
         raise BadMarks(f"{where}: side {mark.side!r}; give P, S or nothing.")
+    if mark.way not in get_args(Way):
+        raise BadMarks(f"{where}: way {mark.way!r}; say one of {', '.join(get_args(Way))}.")
+    up, out, both = _covariance(mark, where)
     new = replace(
         mark,
         number=0,
@@ -112,13 +119,37 @@ def _checked(mark: Mark) -> Mark:
         height_mm=float(mark.height_mm),
         half_breadth_mm=float(mark.half_breadth_mm),
         sigma_mm=None if mark.sigma_mm is None else float(mark.sigma_mm),
+        var_height_mm2=up,
+        var_half_breadth_mm2=out,
+        cov_mm2=both,
     )
     plain_json(_row(new))
     return new
 
 
+def _covariance(mark: Mark, where: str) -> tuple[float, float, float] | tuple[None, None, None]:
+    """Return the mark's covariance in plain numbers, judged."""
+    given = mark.var_height_mm2, mark.var_half_breadth_mm2, mark.cov_mm2
+    if all(value is None for value in given):
+        return None, None, None
+    up, out, both = (math.nan if value is None else float(value) for value in given)
+    if not all(math.isfinite(value) for value in (up, out, both)):
+        raise BadMarks(f"{where}: its covariance is not whole; give {', '.join(_COVARIANCE)}, or none of them.")
+    if not (up > 0 and out > 0 and both**2 <= up * out):
+        raise BadMarks(
+            f"{where}: covariance {up:g}, {out:g}, {both:g} mm² cannot be; variances are above zero, and the third is "
+            "no larger than the root of their product."
+        )
+    return up, out, both
+
+
 def _row(mark: Mark) -> dict[str, Any]:
     return {name: getattr(mark, name) for name in _MARK}
+
+
+def _content(mark: Mark) -> dict[str, Any]:
+    """Return the row as its delivery is known by: as the first version did, so that a key of that time still fits."""
+    return {name: value for name, value in _row(mark).items() if name not in _LATER or value != _LATER[name]}
 
 
 def marks(engine: Engine, *, standing: bool = False) -> tuple[Mark, ...]:
@@ -167,7 +198,7 @@ def answer(
         raise BadMarks("'measured again' and the new mark go together; for other answers give no new mark.")
     replacement = None if replacement is None else _checked(replacement)
     plain_json([key, note])
-    content = [numbers, what, _row(replacement) if replacement else None, note]
+    content = [numbers, what, _content(replacement) if replacement else None, note]
     with writing(engine) as (db, boat_id):
         return once(
             db, boat_id, key, "answer", content, lambda: _answer(db, boat_id, numbers, what, replacement, note, who)

@@ -20,7 +20,7 @@ from sqlalchemy import (
 #: In the head of the file (bytes 68 to 71): says that an SQLite file is a boat of ours.
 APPLICATION_ID = 0x53435256
 #: Number of the newest migration; in the head of the file as `user_version`.
-SCHEMA = 1
+SCHEMA = 2
 
 metadata = MetaData(
     naming_convention={
@@ -80,6 +80,11 @@ marks = Table(
     Column("note", Text, nullable=False),
     Column("line", Integer, nullable=False),
     Column("source", Text, nullable=False),
+    Column("var_height_mm2", Float),
+    Column("var_half_breadth_mm2", Float),
+    Column("cov_mm2", Float),
+    Column("way", String(20), nullable=False, server_default="offsets"),
+    Column("raw", Text, nullable=False, server_default=""),
     UniqueConstraint("boat_id", "number"),
     CheckConstraint("side in ('P', 'S', '')", name="side"),
 )
