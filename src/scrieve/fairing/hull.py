@@ -117,12 +117,12 @@ def _fair(
     ways = [track for track in ways if track.index.size]
 
     step("fairing heel, sheer and knuckles", 0.05)
-    features = _features(ways, marks, x, points, sd, held)
+    girth = float(np.median([_way_length(points[track.index]) for track in ways]))
+    features = _features(ways, marks, x, points, sd, held, girth)
     v, pinned = _shares(ways, features, x, points)
     v[dropped], pinned[dropped] = 0.5, False
-    grid = _grid(ways, x, features)
+    grid = _grid(ways, features, girth)
     start = start_shape(grid, x[~dropped], v[~dropped], points[~dropped])
-    girth = float(np.median([_way_length(points[track.index]) for track in ways]))
 
     placing = Placing(
         grid,
@@ -137,7 +137,7 @@ def _fair(
         np.ones(len(x)),
     )
     step("first surface", 0.15)
-    fit, placing = settle(placing, start, np.array([-5.0, -3.0, 0.0]), held=held, dropped=dropped)
+    fit, placing = settle(placing, start, np.array([*np.subtract(grid.usual, 1.0), 0.0]), held=held, dropped=dropped)
     for turn, slack in enumerate(_SLACK):
         step("carrying the marks square on to the surface", 0.3 + 0.65 * turn / len(_SLACK))
         placing = replace(_carry(placing, fit, pinned), slack=slack * girth)
@@ -152,7 +152,7 @@ def _way_length(points: Array) -> float:
 
 
 def _features(
-    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, sd: Array, held: Flags
+    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, sd: Array, held: Flags, girth: float
 ) -> _Features:
     def named(track: Track, kind: str) -> list[int]:
         return [int(i) for i in track.index if marks[i].kind == kind]
@@ -179,7 +179,7 @@ def _features(
                 f"the {name} is marked on {len(np.unique(x[here]))} frames; give it on at least {LEAST_MARKS}, "
                 "or name none and the outermost marks are taken."
             )
-        lines.append(fit_line(x[here], points[here], sd[here], held[here]))
+        lines.append(fit_line(x[here], points[here], sd[here], held[here], girth))
         for i in here[~lines[-1].kept]:  # a mark off its line is no end of its frame, unless the builder named it so
             if marks[i].kind == "":
                 column[column.index(int(i))] = -1
@@ -246,7 +246,7 @@ def _shares(ways: Sequence[Track], features: _Features, x: Array, points: Array)
     return v, pinned
 
 
-def _grid(ways: Sequence[Track], x: Array, features: _Features) -> Grid:
+def _grid(ways: Sequence[Track], features: _Features, girth: float) -> Grid:
     most = max(track.index.size for track in ways)
     pieces = int(np.clip(most, 8, 24))
     breaks = [0.0]
@@ -255,7 +255,8 @@ def _grid(ways: Sequence[Track], x: Array, features: _Features) -> Grid:
         breaks += list(np.linspace(a, b, count + 1)[1:])
         if b < 1:
             breaks += [b, b]  # three times in all: the section may turn sharply there, and nowhere else
-    return Grid(Basis(along_breaks(np.array([track.station_mm for track in ways]))), Basis(np.array(breaks)))
+    along = along_breaks(np.array([track.station_mm for track in ways]))
+    return Grid.of_size(Basis(along), Basis(np.array(breaks)), girth)
 
 
 def _carry(placing: Placing, fit: Fit, pinned: Flags) -> Placing:
@@ -297,27 +298,31 @@ def _result(
     marks: Sequence[Mark], boat: Boat, fit: Fit, placing: Placing, features: _Features, answers: Mapping[int, str]
 ) -> FairHull:
     residual, z = placing.residual(fit), placing.judge(fit)
-    spread = placing.spread(fit)
-    offs = []
-    for i, mark in enumerate(marks):
-        along = float(residual[i, 1]) if placing.pinned[i] else 0.0
-        suspect = not placing.active[i] and answers.get(mark.number) != "drop"
-        offs.append(
-            MarkOff(
-                number=mark.number,
-                frame=mark.frame,
-                side=mark.side,
-                v=float(placing.v[i]),
-                residual_mm=float(residual[i, 0]),
-                along_mm=along,
-                out_by_sd=float(z[i]),
-                counts=bool(placing.active[i]),
-                suspect=suspect,
-                guess=guess(mark, points=placing.points[i], foot=fit.value(placing.x[i], placing.v[i])[0])
-                if suspect
-                else "",
-                line_sd_mm=float(np.sqrt(max(spread[i, 0, 0], 0.0))),
-            )
+    line_sd = np.sqrt(np.maximum(placing.spread(fit)[:, 0, 0], 0.0))
+
+    def slip(i: int) -> str:
+        share = placing.v[i : i + 1] if placing.pinned[i] else np.linspace(0, 1, 401)
+        line = fit.value(np.full(len(share), placing.x[i]), share)
+        return guess(placing.points[i], line, float(np.hypot(placing.sd[i] * fit.error_scale, line_sd[i])))
+
+    suspect = [
+        not active and answers.get(mark.number) != "drop" for active, mark in zip(placing.active, marks, strict=True)
+    ]
+    offs = tuple(
+        MarkOff(
+            number=mark.number,
+            frame=mark.frame,
+            side=mark.side,
+            v=float(placing.v[i]),
+            residual_mm=float(residual[i, 0]),
+            along_mm=float(residual[i, 1]) if placing.pinned[i] else 0.0,
+            out_by_sd=float(z[i]),
+            counts=bool(placing.active[i]),
+            suspect=suspect[i],
+            guess=slip(i) if suspect[i] else "",
+            line_sd_mm=float(line_sd[i]),
         )
+        for i, mark in enumerate(marks)
+    )
     stations = {track.frame: track.station_mm for track in tracks(marks)}
-    return FairHull(boat, fit, dict(sorted(stations.items(), key=lambda item: item[1])), tuple(offs), tuple(features.v))
+    return FairHull(boat, fit, dict(sorted(stations.items(), key=lambda item: item[1])), offs, tuple(features.v))

@@ -72,7 +72,7 @@ def start_shape(grid: Grid, x: Array, v: Array, points: Array) -> Array:
     return shape
 
 
-def fit_line(x: Array, points: Array, sd: Array, held: Flags) -> Line:
+def fit_line(x: Array, points: Array, sd: Array, held: Flags, girth: float) -> Line:
     """Fit one feature line robustly.
 
     Parameters
@@ -85,15 +85,17 @@ def fit_line(x: Array, points: Array, sd: Array, held: Flags) -> Line:
         Measuring error [mm].
     held : ndarray of bool (n,)
         Marks that the builder keeps whatever the others say.
+    girth : float
+        Usual length of the frames [mm].
     """
-    grid = Grid(Basis(along_breaks(x)), Basis(np.array([0.0, 1.0]), degree=0))
+    grid = Grid.of_size(Basis(along_breaks(x)), Basis(np.array([0.0, 1.0]), degree=0), girth)
     n = len(x)
     v = np.full(n, 0.5)
     start = start_shape(grid, x, v * 0, points)
     placing = Placing(
         grid, x, v, points, np.tile([1.0, 0.0], (n, 1)), sd, np.ones(n, bool), 1.0, np.ones(n, bool), np.ones(n)
     )
-    fit, placing = settle(placing, start, np.array([-7.0, 0.0, 0.0]), held=held, dropped=np.zeros(n, bool))
+    fit, placing = settle(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=np.zeros(n, bool))
     off = np.hypot(*placing.residual(fit).T)
     scatter = 1.4826 * float(np.median(off)) / 1.18
     return Line(fit, placing.active, scatter)

@@ -19,6 +19,8 @@ Flags = NDArray[np.bool_]
 SUSPECT_SD = 4.0
 #: The same for a mark of an end or a knuckle, which can be out two ways (equal tail of chi-square, two degrees).
 SUSPECT_SD_PINNED = 4.4
+#: Up to so many marks, blunders are looked for from two beginnings.
+_FEW = 200
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,6 +115,11 @@ class Placing:
         # with few marks to spare the stiffness and the error are themselves in doubt: Student's tail, as a normal one
         return np.asarray(norm.isf(np.maximum(student.sf(z, freedom), 1e-300)))
 
+    def account(self, start: Array, fit: Fit, dropped: Flags) -> float:
+        """−2 log of how likely all marks are, when each that was taken out costs what a suspect must reach."""
+        cost = np.where(self.pinned, SUSPECT_SD_PINNED, SUSPECT_SD) ** 2
+        return self.problem(start).evidence(fit.stiffness)[0] + float(np.sum(cost[~self.active & ~dropped]))
+
 
 def robust_weights(placing: Placing, fit: Fit, held: Flags) -> tuple[Placing, float]:
     """Weights of a long-tailed error, and the log of (true / stated error) by the median; held marks keep 1."""
@@ -139,18 +146,55 @@ def settle(
     `held` marks are never taken out; `dropped` ones never count.
     """
     if robust:
-        placing = replace(placing, weight=np.ones(len(placing.x)), active=~dropped)
-        fit = placing.problem(start).solve(stiffness)
-        for _ in range(6):
-            placing, log_scale = robust_weights(placing, fit, held)
-            stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
-            fit = placing.problem(start).solve(stiffness)
-        if learn:
-            fit = placing.problem(start).learn(stiffness, tick=tick)
-        # judged afresh from all marks, now that the stiffness and the error are known
+        fit, placing = _first(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
         stiffness = fit.stiffness
-        placing = replace(placing, active=~dropped, weight=np.ones(len(placing.x)))
-        placing, fit = _take_out(placing, start, placing.problem(start).solve(stiffness), held)
+    return _round(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+
+
+def _first(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool,
+    tick: Callable[[], None] | None,
+) -> tuple[Fit, Placing]:
+    """Look for blunders before anything is known of the stiffness and the error."""
+    everything = replace(placing, weight=np.ones(len(placing.x)), active=~dropped)
+    placing = everything
+    fit = placing.problem(start).solve(stiffness)
+    for _ in range(6):
+        placing, log_scale = robust_weights(placing, fit, held)
+        stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
+        fit = placing.problem(start).solve(stiffness)
+    if learn:
+        fit = placing.problem(start).learn(stiffness, tick=tick)
+    # judged afresh from all marks, now that the stiffness and the error are known
+    placing, fit = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
+    if not learn or placing.active.sum() > _FEW:
+        return fit, placing
+    # on few marks a floppy surface may pass through blunders and call them the shape: begin also from the stiffness
+    # that a hull usually has, and keep the better account of all marks
+    best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)
+    usual = np.array([*placing.grid.usual, 0.0])
+    placing, fit = _take_out(everything, start, everything.problem(start).solve(usual), held)
+    other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)
+    return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
+
+
+def _round(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool,
+    tick: Callable[[], None] | None,
+) -> tuple[Fit, Placing]:
+    """Learn, take out, let back in, until nothing changes."""
     for _ in range(4):
         problem = placing.problem(start)
         fit = problem.learn(stiffness, tick=tick) if learn else problem.solve(stiffness)
@@ -158,7 +202,7 @@ def settle(
         before = placing.active
         placing, fit = _take_out(placing, start, fit, held)
         z = placing.judge(fit)
-        back = ~placing.active & ~dropped & (z < 0.9 * SUSPECT_SD)
+        back = ~placing.active & ~dropped & (z < 0.97 * SUSPECT_SD)
         if back.any():
             placing = replace(placing, active=placing.active | back)
         if np.array_equal(before, placing.active):

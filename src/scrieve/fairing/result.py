@@ -15,7 +15,6 @@ from scrieve.boat import Boat
 from scrieve.errors import NoSuchFrame
 from scrieve.fairing.section import Section
 from scrieve.fairing.smoother import Fit
-from scrieve.takeoff.marks import Mark
 
 Array = NDArray[np.float64]
 
@@ -161,14 +160,43 @@ def _few(names: list[str]) -> str:
     return ", ".join(names) if len(names) <= 12 else ", ".join([*names[:5], "…", *names[-3:]])
 
 
-def guess(mark: Mark, points: Array, foot: Array) -> str:
-    """What slip would bring a suspect mark on to the line, in the builder's words; empty where none fits."""
-    off = points - foot
-    for name, miss in (("height", off[1]), ("half-breadth", off[0])):
-        other = off[0] if name == "height" else off[1]
-        for slip, words in ((304.8, "a foot"), (25.4, "an inch"), (100.0, "100 mm"), (10.0, "10 mm")):
-            times = round(miss / slip)
-            if 1 <= abs(times) <= 3 and abs(miss - times * slip) < 0.15 * slip and abs(other) < 0.3 * slip:
-                many = words if abs(times) == 1 else f"{abs(times)} times {words}"
-                return f"{name} {abs(miss):.0f} mm {'over' if miss > 0 else 'under'} the fair line: {many}?"
-    return ""
+#: Slips of the hand that happen at the tape and in the book: how far [mm], and in the builder's words.
+SLIPS = ((304.8, "a foot"), (609.6, "two feet"), (100.0, "100 mm"), (200.0, "200 mm"), (300.0, "300 mm"),
+         (25.4, "an inch"), (50.8, "two inches"), (10.0, "10 mm"), (20.0, "20 mm"))  # fmt: skip
+
+
+def guess(point: Array, line: Array, sd: float) -> str:
+    """What slip would bring a suspect mark on to the line, in the builder's words; empty where none fits.
+
+    A slip of a foot in height shows on a sloping side as much less than a foot, so each slip is tried: the mark is
+    shifted back by it, upright or level, and the slip is named where the mark then lies on the line.
+
+    Parameters
+    ----------
+    point : ndarray (2,)
+        Half-breadth and height [mm].
+    line : ndarray (n, 2)
+        Where the mark may lie: its moulded line, or the one point that an end or a knuckle has there.
+    sd : float
+        Standard deviation of the distance between a good mark and the line [mm].
+    """
+    tried = [
+        (axis, sign, slip, words) for slip, words in SLIPS for axis in (1, 0) for sign in (1, -1)
+    ]  # upright before level: heights are read off a tape that has further to run
+    shifted = np.array([point - sign * slip * np.eye(2)[axis] for axis, sign, slip, _ in tried])
+    off, was = distance(shifted, line), float(distance(point[None], line)[0])
+    fits = np.flatnonzero((off < 3 * sd) & (off < 0.25 * was) & (shifted[:, 0] >= -3 * sd))
+    if not fits.size:
+        return ""
+    axis, sign, _, words = tried[fits[np.argmin(off[fits] / sd + 0.2 * fits)]]
+    return f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}?"
+
+
+def distance(points: Array, line: Array) -> Array:
+    """Shortest distance (n,) of points (n, 2) from a chain of points (m, 2), m at least 1."""
+    if len(line) == 1:
+        return np.asarray(np.hypot(*(points - line[0]).T))
+    a, d = line[:-1], np.diff(line, axis=0)
+    off = points[:, None] - a
+    t = np.clip((off * d).sum(-1) / np.maximum((d * d).sum(-1), 1e-12), 0, 1)
+    return np.asarray(np.sqrt(((off - t[..., None] * d) ** 2).sum(-1).min(axis=1)))

@@ -1,8 +1,8 @@
 """The smoothing surface: a tensor spline, how stiff it is, how wrong the marks are, and the ± that follows.
 
 Half-breadth and height are two functions of the station and of the share of the girth. Their prior is a smooth field:
-third derivatives along the length and second derivatives round the girth are small, how small is learnt from the
-marks by the marginal likelihood, together with the measuring error. The posterior gives the fair surface and its ±.
+third derivatives along the length and round the girth are small, how small is learnt from the marks by the marginal
+likelihood, together with the measuring error. The posterior gives the fair surface and its ±.
 The equations and their sources are told in docs/fairing.md.
 """
 
@@ -26,18 +26,36 @@ Index = NDArray[np.intp]
 _REACH = 1e-7
 #: How far the learnt logarithms of stiffness and of error may go.
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
-#: One standard deviation of the log of (true error / stated error), before the marks are seen.
+#: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
 _TRUST = 0.3
+_STIFFNESS_TRUST = 1.5
 
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Where the spline's pieces meet, along the length and round the girth, and the energies that keep it fair."""
+    """Where the spline's pieces meet, along the length and round the girth, and the energies that keep it fair.
+
+    `usual` holds the logarithms of stiffness that a hull like this usually has.
+    """
 
     along: Basis
     around: Basis
     order_along: int = 3
     order_around: int = 3
+    usual: tuple[float, float] = (0.0, 0.0)
+
+    @classmethod
+    def of_size(cls, along: Basis, around: Basis, girth: float) -> Grid:
+        """Grid of a hull or line whose usual girth is given [mm]: its usual stiffness follows from that.
+
+        Hulls are much alike when each is measured by its own length and girth. Turned into the scale of `energies`,
+        where a piece more makes each energy smaller by its fifth power, that says how stiff a hull of so many pieces
+        usually is; the constants are round figures from forms of all kinds, and worth a factor of e^1.5 either way.
+        """
+        pieces_u, pieces_v = (np.log(len(np.unique(basis.breaks)) - 1.0) for basis in (along, around))
+        size = 2 * np.log(girth)
+        usual_v = 3 + 5 * pieces_v - pieces_u - size if around.degree >= cls.order_around else 0.0
+        return cls(along, around, usual=(2 + 5 * pieces_u - pieces_v - size, usual_v))
 
     @property
     def block(self) -> int:
@@ -214,9 +232,11 @@ class Problem:
                 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)),
             ]
         )
-        value += float((stiffness[2] / _TRUST) ** 2)
-        gradient[2] += 2 * stiffness[2] / _TRUST**2
-        return value, gradient
+        away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
+        # few frames say little of the stiffness along, however many marks repeat it
+        few = min(1.0, (self.grid.along.size - self.grid.order_along) / 10)
+        trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
+        return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
     def learn(self, start: Array, *, rounds: int = 40, tick: Callable[[], None] | None = None) -> Fit:
         """Most likely stiffness and error, from `start`, and the posterior there."""
@@ -226,27 +246,32 @@ class Problem:
                 tick()
             return self.evidence(stiffness)
 
-        place, value = _descend(target, np.array(start, dtype=float), rounds)
+        # what the curvature of the valley usually is: enough for a first step of the right size
+        n = len(self.data.sd)
+        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, rounds)
         return replace(self.solve(place), evidence=value)
 
 
-def _descend(target: Callable[[Array], tuple[float, Array]], place: Array, rounds: int) -> tuple[Array, float]:
+def _descend(
+    target: Callable[[Array], tuple[float, Array]], place: Array, curvature: Array, rounds: int
+) -> tuple[Array, float]:
     """Least value of a smooth function of a few logarithms, by BFGS with no step longer than a factor of e².
 
-    A longer step may leap over the valley that holds nearly exact marks, into a stiff and wrong one.
+    A longer step may leap over the valley that holds nearly exact marks, into a stiff and wrong one. It ends where
+    less than a hundredth is to be gained: the marks themselves do not settle the place that closely.
     """
     low, high = np.array(_BOUNDS).T
     place = np.clip(place, low, high)
     value, slope = target(place)
-    inverse = np.eye(len(place)) / max(1.0, float(np.abs(slope).max()))
+    inverse = np.diag(1 / curvature)
     for _ in range(rounds):
         free = ~(((place <= low) & (slope > 0)) | ((place >= high) & (slope < 0)))
-        if not np.any(np.abs(slope[free]) > 0.02):
-            break
         step = np.where(free, -(inverse @ np.where(free, slope, 0.0)), 0.0)
         if step @ slope >= 0:
-            inverse = np.eye(len(place)) / float(np.abs(slope).max())
+            inverse = np.diag(1 / curvature)
             step = np.where(free, -inverse @ slope, 0.0)
+        if -(step @ slope) < 0.02:
+            break
         step *= min(1.0, 2.0 / float(np.abs(step).max()))
         for _ in range(12):
             trial = np.clip(place + step, low, high)
@@ -257,10 +282,8 @@ def _descend(target: Callable[[Array], tuple[float, Array]], place: Array, round
         else:
             break
         moved, turned = trial - place, new_slope - slope
-        gained, place, value, slope = value - new, trial, new, new_slope
+        place, value, slope = trial, new, new_slope
         if (curve := float(moved @ turned)) > 1e-12:
             left = np.eye(len(place)) - np.outer(moved, turned) / curve
             inverse = left @ inverse @ left.T + np.outer(moved, moved) / curve
-        if gained < 1e-4:
-            break
     return place, value
