@@ -1,0 +1,179 @@
+"""Waterlines, buttocks and diagonals against closed forms.
+
+Sources: the Wigley hull y = (B/2)(1 - (2x/L)²)(1 - (z/T)²) (analytic test hull of ship hydrodynamics), whose waterlines
+and buttocks follow from the formula; a circular cone, whose level cuts are hyperbolas and whose cuts through the axis
+are straight (conic sections); an ellipse and its curvature at the vertices, a/b² and b/a². Elementary geometry.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scrieve.errors import BadGeometry
+from scrieve.fairing.lines_plan import default_diagonals, diagonal, diagonal_plane, level_line, line_in, upright_line
+
+from .exact_hulls import APEX, BEAM, DRAUGHT, LENGTH, TAPER, cone_hull, hull_of, wigley_hull
+
+
+@pytest.fixture(scope="module")
+def hull():
+    return wigley_hull()
+
+
+@pytest.fixture(scope="module")
+def cone():
+    return cone_hull()
+
+
+def fullness(z):
+    return 1 - (z / DRAUGHT) ** 2
+
+
+@settings(max_examples=12, deadline=None)
+@given(z=st.floats(-1150, -20))
+def test_a_waterline_of_wigleys_hull_is_the_parabola_of_its_formula(hull, z):
+    (run,) = level_line(hull, z).runs
+    x = run.x_mm
+    assert (run.starts, run.ends) == ("forward", "aft")
+    assert x[[0, -1]] == pytest.approx([-6900, 6900], abs=1e-9)
+    assert set(hull.stations.values()) <= set(x.tolist())
+    assert run.ordinate_mm == pytest.approx(BEAM / 2 * (1 - (2 * x / LENGTH) ** 2) * fullness(z), abs=1e-6)
+    assert run.height_mm == pytest.approx(np.full(len(x), z), abs=1e-6)
+    slope = -4 * BEAM * x / LENGTH**2 * fullness(z)
+    assert np.tan(run.direction_rad) == pytest.approx(slope, abs=1e-9)
+    # hollow inboard all along, by the formula of the plane curve's curvature
+    assert run.curvature_per_mm == pytest.approx(4 * BEAM / LENGTH**2 * fullness(z) / (1 + slope**2) ** 1.5, rel=1e-6)
+    assert run.reversals == 0
+
+
+@settings(max_examples=12, deadline=None)
+@given(b=st.floats(350, 1480))
+def test_a_buttock_runs_out_exactly_at_the_sheer_and_bellies_down(hull, b):
+    (run,) = upright_line(hull, b).runs
+    end = LENGTH / 2 * np.sqrt(1 - b / (BEAM / 2))  # where the waterline at z = 0 is b wide
+    assert run.x_mm[[0, -1]] == pytest.approx([-end, end], abs=1e-6)
+    assert (run.starts, run.ends) == ("head", "head")
+    assert run.v[[0, -1]] == pytest.approx([1, 1], abs=1e-12)
+    inner = slice(1, -1)
+    full = b / (BEAM / 2 * (1 - (2 * run.x_mm[inner] / LENGTH) ** 2))
+    assert run.height_mm[inner] == pytest.approx(-DRAUGHT * np.sqrt(1 - full), abs=1e-5)
+    assert run.ordinate_mm == pytest.approx(run.height_mm)
+    assert (run.curvature_per_mm > 0).all()
+
+
+@settings(max_examples=12, deadline=None)
+@given(angle=st.floats(np.radians(8), np.radians(80)))
+def test_a_diagonal_through_the_axis_of_a_cone_is_straight_when_laid_flat(cone, angle):
+    (run,) = diagonal(cone, (0.0, 0.0), angle).runs
+    # the plane holds the axis, so the line is one straight generator; the cone is held to 0.0002 mm by the spline
+    assert run.ordinate_mm == pytest.approx(TAPER * (APEX - run.x_mm), abs=1e-3)
+    assert run.direction_rad == pytest.approx(np.full(len(run.x_mm), -np.arctan(TAPER)), abs=1e-6)
+    assert np.abs(run.curvature_per_mm).max() < 1e-9
+    assert run.reversals == 0
+
+
+def test_a_level_cut_of_a_cone_is_a_hyperbola_that_ends_at_the_heel(cone):
+    (run,) = level_line(cone, -800.0).runs
+    assert (run.starts, run.ends) == ("forward", "heel")
+    assert run.x_mm[-1] == pytest.approx(APEX - 800 / TAPER, abs=1e-3)
+    r = TAPER * (APEX - run.x_mm[:-1])
+    assert run.half_breadth_mm[:-1] == pytest.approx(np.sqrt(r**2 - 800**2), abs=2e-3)
+
+
+def bubble(x, v):
+    """A side that swells and closes again: buttocks are ellipses round (0, 500)."""
+    z = 1000 * np.asarray(v)
+    return np.column_stack([900 - 300 * (x / 2000) ** 2 - 300 * ((z - 500) / 500) ** 2 + 0 * x, z])
+
+
+def test_a_closed_buttock_is_one_ellipse_and_the_two_ends_of_its_axes_have_the_right_curvature():
+    hull = hull_of(bubble, np.linspace(-2500, 2500, 9))
+    (run,) = upright_line(hull, 750.0).runs
+    assert (run.starts, run.ends) == ("closed", "closed")
+    a, b = 2000 * np.sqrt(0.5), 500 * np.sqrt(0.5)
+    assert (run.x_mm / a) ** 2 + ((run.height_mm - 500) / b) ** 2 == pytest.approx(np.ones(len(run.x_mm)), abs=1e-6)
+    assert run.flat_mm[0] == pytest.approx(run.flat_mm[-1])
+    # outwards the side falls away from within the ellipse: seen in the plane it is round everywhere
+    for at, expected in (((0, 500 - b), b / a**2), ((0, 500 + b), b / a**2), ((a, 500), a / b**2)):
+        near = int(np.argmin(np.hypot(*(run.flat_mm - at).T)))
+        assert abs(run.curvature_per_mm[near]) == pytest.approx(expected, rel=0.01)
+    assert (np.abs(np.diff(np.sign(run.curvature_per_mm))) == 0).all()
+    # a level line through the middle is crossed there once, forward end to aft end
+    assert [(r.starts, r.ends) for r in level_line(hull, 500.0).runs] == [("forward", "aft")]
+    # and above 900 mm out there is no hull
+    assert upright_line(hull, 901.0).runs == ()
+
+
+def test_both_branches_are_found_where_a_buttock_passes_either_side_of_a_saddle():
+    def saddle(x, v):
+        z = 1000 * np.asarray(v)
+        return np.column_stack([900 + 300 * (x / 2000) ** 2 - 300 * ((z - 500) / 500) ** 2, z])
+
+    hull = hull_of(saddle, np.linspace(-2500, 2500, 9))
+    outer, inner = upright_line(hull, 950.0), upright_line(hull, 850.0)
+    assert len(outer.runs) == 2
+    for run in outer.runs:  # two branches that do not pass x = 0
+        assert np.abs(run.x_mm).min() == pytest.approx(2000 * np.sqrt(50 / 300), rel=1e-3)
+    assert len(inner.runs) == 2  # one above, one below
+    assert {bool(run.height_mm.mean() > 500) for run in inner.runs} == {True, False}
+    for run in (*outer.runs, *inner.runs):
+        assert run.half_breadth_mm.std() < 1e-6
+
+
+@settings(max_examples=10, deadline=None)
+@given(share=st.floats(0.15, 0.9), station=st.floats(-6000, 6000), angle=st.floats(0.1, 1.2))
+def test_the_three_views_agree(hull, share, station, angle):
+    # a law: waterline, buttock and diagonal through one point of the surface all pass through that point
+    y, z = hull.fit.value(station, share)[0]
+    for line in (level_line(hull, z), upright_line(hull, y), diagonal(hull, (y, z), angle)):
+        at = np.array([station, line.plane.ordinate(np.array([[y, z]]))[0]])
+        away = min(distance(at, run.flat_mm) for run in line.runs)
+        assert away < 0.6  # straight pieces at most 300 mm long between points on the line: l²κ/8
+
+
+def distance(at, way):
+    """Least distance of a point from a polyline."""
+    a, d = way[:-1], np.diff(way, axis=0)
+    t = np.clip(((at - a) * d).sum(axis=1) / (d * d).sum(axis=1), 0, 1)
+    return float(np.hypot(*(a + t[:, None] * d - at).T).min())
+
+
+def test_proposed_diagonals_are_square_to_the_hull_and_pass_through_crossings(cone, hull):
+    # sections of the cone are circles about the axis: the square plane is the one through the axis
+    for plane in default_diagonals(cone):
+        (run,) = line_in(cone, plane).runs
+        assert (run.starts, run.ends) == ("forward", "aft")
+    for plane in default_diagonals(hull, 4):
+        assert plane.kind == "diagonal"
+        (run,) = line_in(hull, plane).runs
+        normal, _ = hull.normal(run.x_mm, run.v)
+        assert np.abs(normal @ plane.outward).mean() > 0.9
+    assert len({plane.angle_rad for plane in default_diagonals(hull, 4)}) == 4
+
+
+def test_a_knuckled_hull_keeps_its_knuckle_in_the_line():
+    def chine(x, v):
+        v = np.asarray(v)
+        y = np.where(v < 0.5, 2000 * v, 1000 + 100 * (v - 0.5)) * (1 - (x / 9000) ** 2)
+        return np.column_stack([y, 300 * np.minimum(v, 0.5) + 1400 * np.maximum(v - 0.5, 0)])
+
+    hull = hull_of(chine, np.linspace(-4000, 4000, 9), features=(0.0, 0.5, 1.0))
+    (run,) = diagonal(hull, (0.0, 150.0 + 900 * np.tan(0.4)), 0.4).runs
+    on = np.isclose(run.v, 0.5, atol=1e-9)
+    assert on.sum() == 2  # it crosses the chine going out and coming in, and has a point on it each time
+    assert run.height_mm[on] == pytest.approx([150, 150], abs=1e-6)
+    assert np.abs(run.x_mm[on]) == pytest.approx(9000 * np.sqrt(0.1), abs=1e-4)  # 1000(1 - x²/9000²) = 900
+
+
+@pytest.mark.parametrize("angle", [1.5, -1.5])
+def test_too_steep_a_diagonal_is_refused(angle):
+    with pytest.raises(BadGeometry, match="86°; give 85° or less"):
+        diagonal_plane((0.0, 0.0), angle)
+
+
+def test_a_height_that_is_no_number_is_refused(hull):
+    with pytest.raises(BadGeometry, match="height of a line: found nan; give a number"):
+        level_line(hull, float("nan"))

@@ -1,0 +1,175 @@
+"""Where to measure next, against brute force: the whole surface solved afresh with each mark added.
+
+Sources: the textbook rule for the variance of a Gaussian prediction once a datum is added is only the short way; the
+long way taken here is the inverse of the whole matrix by numpy.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from scrieve.boat import Boat
+from scrieve.errors import BadMarks, NoSuchFrame
+from scrieve.fairing import fair
+from scrieve.fairing.next_mark import _Chain, next_marks
+from scrieve.fairing.result import FairHull
+from scrieve.fairing.smoother import Grid, Problem, Rows
+from scrieve.geometry.bspline import Basis
+from scrieve.takeoff.marks import Mark
+
+from .exact_hulls import wigley
+
+STATIONS = np.array([-6000.0, -4500, -3000, -1000, 500, 2500, 4000, 6000])
+SIGMA = 2.0
+
+
+def placed(knuckle=False):
+    """A problem with marks placed unevenly, and the hull that it gives."""
+    rng = np.random.default_rng(4)
+    around = np.array([0, 0.25, 0.5, 0.5, 0.5, 0.75, 1]) if knuckle else np.linspace(0, 1, 6)
+    grid = Grid(Basis(STATIONS), Basis(around))
+    x = np.repeat(STATIONS, 6)
+    v = np.tile(np.linspace(0, 1, 6), len(STATIONS)) + np.where(np.tile([0, 1, 1, 1, 1, 0], 8), 0.05, 0)
+    keep = rng.uniform(size=len(x)) < 0.85
+    x, v = x[keep], v[keep]
+    points = wigley(x, v)
+    parts = [(*grid.rows(x, v, np.tile(d, (len(x), 1))), points @ d) for d in (np.array([1.0, 0]), np.array([0, 1.0]))]
+    index, value, target = (np.concatenate(both) for both in zip(*parts, strict=True))
+    data = Rows(index, value, target, np.full(len(index), SIGMA))
+    problem = Problem(grid, data, None, np.zeros(grid.blocks * grid.block))
+    fit = problem.solve(np.array([-6.0, -4.0, 0.0]))
+    features = (0.0, 0.5, 1.0) if knuckle else (0.0, 1.0)
+    stations = {str(n): float(at) for n, at in enumerate(STATIONS)}
+    return problem, FairHull(Boat("a form", sigma_mm=SIGMA), fit, stations, (), features)
+
+
+def dense(problem, stiffness):
+    """Inverse of the whole posterior covariance, by numpy."""
+    along, around = problem.grid.energies
+    parts = (
+        problem.data.blocks(problem.grid)
+        + along * np.exp(stiffness[0])
+        + around * np.exp(stiffness[1])
+        + problem.grid.ridge() * 1e-7
+    )
+    k, b = parts.diagonal.shape[:2]
+    full = np.zeros((k * b, k * b))
+    for i in range(k):
+        full[i * b : (i + 1) * b, i * b : (i + 1) * b] = parts.diagonal[i]
+    for i in range(k - 1):
+        full[(i + 1) * b : (i + 2) * b, i * b : (i + 1) * b] = parts.below[i]
+        full[i * b : (i + 1) * b, (i + 1) * b : (i + 2) * b] = parts.below[i].T
+    return full
+
+
+def rows(hull, x, v, along=False):
+    """Dense rows (n, unknowns) square to the section, or along it."""
+    normal, _ = hull.normal(x, v)
+    index, value = hull.fit.grid.rows(x, v, np.column_stack([-normal[:, 1], normal[:, 0]]) if along else normal)
+    out = np.zeros((len(index), hull.fit.grid.blocks * hull.fit.grid.block))
+    np.put_along_axis(out, index, value, axis=1)
+    return out
+
+
+def measured(hull, precision, x, v, both):
+    """The precision once a mark is taken at (x, v)."""
+    at = (np.array([x]), np.array([v]))
+    row = np.vstack([rows(hull, *at), *([rows(hull, *at, along=True)] if both else [])])
+    return precision + row.T @ row / SIGMA**2
+
+
+def mean_variance(hull, precision, wanted, n=25):
+    """Mean over the wanted lines by length, each line cut into n parts of equal share, of the whole inverse."""
+    x, v = np.repeat(wanted, n), np.tile((np.arange(n) + 0.5) / n, len(wanted))
+    asked = rows(hull, x, v)
+    weight = np.hypot(*hull.fit.value(x, v, by_v=1).T)
+    variance = np.sum(asked * np.linalg.solve(precision, asked.T).T, axis=1)
+    return float(np.average(variance, weights=weight))
+
+
+@pytest.mark.parametrize("knuckle", [False, True])
+def test_each_mark_of_the_list_narrows_the_band_just_as_much_as_solving_it_all_afresh(knuckle):
+    problem, hull = placed(knuckle)
+    wanted = [STATIONS[3], 1500.0]
+    found = next_marks(hull, ["3", 1500.0], 4)
+    precision = dense(problem, hull.fit.stiffness)
+    before = mean_variance(hull, precision, wanted)
+    for mark in found:
+        precision = measured(hull, precision, mark.station_mm, mark.v, both=mark.kind != "")
+        after = mean_variance(hull, precision, wanted)
+        assert mark.sd_before_mm**2 == pytest.approx(before, rel=1e-6)
+        assert mark.sd_after_mm**2 == pytest.approx(after, rel=1e-6)
+        assert mark.gain == pytest.approx(1 - after / before, rel=1e-5)
+        before = after
+
+
+def test_no_other_place_would_have_done_better():
+    problem, hull = placed()
+    (best,) = next_marks(hull, [1500.0], 1)
+    precision = dense(problem, hull.fit.stiffness)
+    for x in (*STATIONS[2:7:2], 1500.0):
+        for v in np.linspace(0, 1, 25)[::4]:
+            after = mean_variance(hull, measured(hull, precision, x, v, both=v in (0.0, 1.0)), [1500.0])
+            assert after >= best.sd_after_mm**2 * (1 - 1e-6)
+
+
+def test_the_chain_is_the_whole_inverse():
+    problem, hull = placed()
+    whole = np.linalg.inv(dense(problem, hull.fit.stiffness))
+    n = len(whole)
+    assert _Chain.of(hull.fit.covariance).dot(np.eye(n)) == pytest.approx(whole, rel=1e-6, abs=1e-6 * whole.max())
+
+
+def noisy_marks(drop=()):
+    rng = np.random.default_rng(2)
+    marks = []
+    for frame, x in enumerate(np.linspace(-6000, 6000, 9)):
+        for v in np.linspace(0, 1, 9):
+            if (frame, round(v * 8)) in drop:
+                continue
+            y, z = wigley(np.array([x]), np.array([v]))[0] + rng.normal(0, 1.5, 2)
+            kind = "heel" if v == 0 else "head" if v == 1 else ""
+            marks.append(Mark(str(frame), float(x), float(z), float(abs(y)), kind=kind, number=len(marks) + 1))
+    return marks
+
+
+def test_through_the_whole_fairing_a_recommended_mark_narrows_the_band_about_as_told():
+    gap = {(frame, k) for frame in (3, 4, 5) for k in (3, 4, 5, 6)}
+    marks, boat = noisy_marks(gap), Boat("a form", sigma_mm=1.5)
+    hull = fair(marks, boat)
+    best = next_marks(hull, ["4"], 1)[0]
+    # in the middle of the gap is where least is known
+    assert best.frame == "4"
+    assert 2.5 / 8 < best.v < 6.5 / 8
+    new = Mark("4", best.station_mm, best.height_mm, best.half_breadth_mm, number=99)
+    after = fair([*marks, new], boat)
+    section = hull.section("4")
+    told = np.sqrt(1 - best.gain)
+    got = np.sqrt(np.mean(after.section("4").sd_mm ** 2) / np.mean(section.sd_mm**2))
+    assert got == pytest.approx(told, abs=0.08)  # stiffness and error are learnt again, so only about
+
+
+def test_gains_fall_and_places_can_be_limited():
+    _, hull = placed()
+    found = next_marks(hull, ["3"], 6, where=["6", "7"])
+    assert {mark.frame for mark in found} <= {"6", "7"}
+    sd = [mark.sd_before_mm for mark in found] + [found[-1].sd_after_mm]
+    assert sd == sorted(sd, reverse=True)
+    free = next_marks(hull, ["3"], 1)[0]
+    assert free.gain > found[0].gain
+
+
+def test_a_better_rule_gains_more():
+    _, hull = placed()
+    assert next_marks(hull, ["3"], 1, sigma_mm=0.5)[0].gain > next_marks(hull, ["3"], 1, sigma_mm=4.0)[0].gain
+
+
+def test_nothing_wanted_and_unknown_frames_are_told():
+    _, hull = placed()
+    with pytest.raises(BadMarks, match="no frame is wanted; name those"):
+        next_marks(hull, [])
+    with pytest.raises(BadMarks, match="nowhere to measure; name the frames"):
+        next_marks(hull, ["3"], where=[])
+    with pytest.raises(NoSuchFrame, match="frame 'x' has no marks here"):
+        next_marks(hull, ["x"])
