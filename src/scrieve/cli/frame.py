@@ -48,13 +48,23 @@ from scrieve.units import format_angle, format_length
 @click.option("--glue", help="Family of glue, such as epoxy or resorcinol.")
 @click.option("--spread", type=float, help="Spread in g/m², from the maker's data sheet.")
 @click.option("--waterline", multiple=True, help="Height to be marked on both halves; may be given many times.")
+@click.option("--forget", is_flag=True, help="Take frame LABEL off the list of those to be made.")
 @AS_JSON
-def frame(boat: Path, label: str | None, file: Path | None, as_json: bool, **typed: Any) -> None:
+def frame(boat: Path, label: str | None, file: Path | None, forget: bool, as_json: bool, **typed: Any) -> None:
     """Design the pair of frames LABEL: laminations, springback, blank, jig, bevels, marks to carry.
 
     What is not given keeps its last value for this frame, or its default. The choice is kept in BOAT.
     """
     with opened(boat) as engine:
+        if forget:
+            known = store.frames(engine)
+            if label not in known:
+                raise NoSuchFrame(
+                    f"frame {label!r} is not among those to be made: {', '.join(known) or 'there are none'}."
+                )
+            store.forget_frame(engine, label)
+            click.echo(f"frame {label}: no longer to be made; sheets written before stay where they are.")
+            return
         settings = store.boat(engine)
         given = _settings(typed, settings)
         wanted = _wanted(label, file, length("--station", typed["station"], settings.units), given, settings)

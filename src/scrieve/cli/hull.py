@@ -104,7 +104,8 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
         text += f"{abs(suspect.residual_mm):.0f} mm {'outside' if suspect.residual_mm > 0 else 'inside'} the fair line"
         text += f", {abs(suspect.along_mm):.0f} mm along it" if abs(suspect.along_mm) >= 1 else ""
         lines.append("  " + text + (f" ({suspect.guess})" if suspect.guess else "") + ".")
-    lines.append(f"  scrieve marks {boat} keep|drop {hull.suspects[0].number}")
+    number = hull.suspects[0].number
+    lines.append(f"  scrieve marks {boat} keep {number}   or   scrieve marks {boat} drop {number}")
     return "\n".join(lines)
 
 

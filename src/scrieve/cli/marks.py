@@ -18,7 +18,19 @@ from scrieve.takeoff.traps import traps
 from scrieve.units import format_length
 
 
-@click.group()
+class _BoatFirst(click.Group):
+    """A group whose boat comes before its command; says so where they are changed over."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command."""
+        if args and args[0] not in self.commands and str(ctx.params.get("boat")) in self.commands:
+            raise click.UsageError(f"the boat comes first: scrieve marks {args[0]} {ctx.params['boat']} …", ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=_BoatFirst)
 @BOAT
 @click.pass_context
 def marks(ctx: click.Context, boat: Path) -> None:
@@ -103,7 +115,7 @@ def list_marks(boat: Path, label: str | None, as_json: bool) -> None:
 def _say(boat: Path, numbers: tuple[int, ...], what: Literal["keep", "drop"], note: str) -> None:
     with opened(boat) as engine:
         store.answer(engine, numbers, what, note=note)
-    word = "count, whatever the others say" if what == "keep" else "no longer count; they stay in the file"
+    word = "kept, whatever the others say" if what == "keep" else "dropped; still in the file, but no longer counted"
     click.echo(f"mark{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}: {word}.")
 
 

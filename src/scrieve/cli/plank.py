@@ -26,7 +26,7 @@ from scrieve.cli.common import (
     table,
     whole,
 )
-from scrieve.errors import BadPlank
+from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import PlankDesign, PlankEnds, SpilingChoice, StrakeChoice, read_seams, read_spiling
 from scrieve.units import format_angle, format_length
 
@@ -58,13 +58,23 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
               help="Spiling: a point that stands out and is right ('12 upper'); may be given many times.")  # fmt: skip
 @click.option("--radius", nargs=2, multiple=True, metavar="FRAME LENGTH",
               help="Spiling: outside radius of a frame, for hollowing; may be given many times.")  # fmt: skip
+@click.option("--forget", is_flag=True, help="Take the plank NAME off the list of those to be made.")
 @AS_JSON
-def plank(boat: Path, name: str, as_json: bool, **typed: Any) -> None:
+def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> None:
     """Draw the plank NAME flat, from its seams on the fair hull or from spiling marks, with all the bench needs.
 
     What is not given keeps its last value for this plank, or its default. The choice is kept in BOAT.
     """
     with opened(boat) as engine:
+        if forget:
+            known = store.planks(engine)
+            if name not in known:
+                raise NoSuchPlank(
+                    f"plank {name!r} is not among those to be made: {', '.join(known) or 'there are none'}."
+                )
+            store.forget_plank(engine, name)
+            click.echo(f"plank {name}: no longer to be made; sheets written before stay where they are.")
+            return
         settings = store.boat(engine)
         work = kept(engine)
         entry = _entry(name, typed, work)

@@ -1,0 +1,121 @@
+"""`scrieve fair` and `scrieve shape`, held against the Wigley hull in closed form (see tests/published/wigley.py)."""
+
+import csv
+import io
+import json
+
+import numpy as np
+import pytest
+
+HEAD = ["frame", "station_mm", "s_mm", "half_breadth_mm", "height_mm", "sd_mm", "bevel_deg", "curvature_per_m"]
+
+
+def shape(done, boat, *words):
+    rows = list(csv.reader(io.StringIO(done("shape", boat, *words, "--csv"))))
+    assert rows[0] == HEAD
+    return rows[1:]
+
+
+def strict(text):
+    """Read JSON that has no NaN or Infinity in it."""
+
+    def refuse(word):
+        raise AssertionError(word)
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def test_fair_as_json(boat, done):
+    said = strict(done("fair", boat, "--json"))
+    assert said["rms_mm"] < 0.5
+    assert [mark["id"] for mark in said["marks"]] == list(range(1, 82))
+    for mark in said["marks"]:
+        assert {"id", "frame", "side", "residual_mm", "suspect"} <= set(mark)
+        assert isinstance(mark["residual_mm"], float)
+        assert mark["suspect"] is False
+    assert [frame["frame"] for frame in said["frames"]] == [str(n) for n in range(1, 10)]
+    assert [frame["station_mm"] for frame in said["frames"]] == [600.0 * n for n in range(1, 10)]
+
+
+def test_fair_in_words(boat, done):
+    said = done("fair", boat)
+    assert said.startswith("Wigley: 81 marks on 9 frames, revision ")
+    assert said.endswith("No mark is suspect.\n")
+
+
+def test_a_suspect_is_named_with_what_to_do(empty, done, written, rows, as_csv):
+    rows[40][3] = f"{float(rows[40][3]) + 100:.4f}"
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    said = strict(done("fair", empty, "--json"))
+    (suspect,) = [mark for mark in said["marks"] if mark["suspect"]]
+    assert (suspect["id"], suspect["frame"]) == (41, "5")
+    text = done("fair", empty)
+    assert "frame 5, mark 41 'WL 4'" in text
+    assert f"scrieve marks {empty} drop 41" in text
+    done("marks", empty, "drop", "41")
+    assert "No mark is suspect." in done("fair", empty)
+
+
+@pytest.mark.parametrize("frames", [0, 1, 3])
+def test_too_few_frames_says_what_is_missing(empty, run, done, written, rows, as_csv, frames):
+    if frames:
+        done("marks", empty, "add", written("marks.csv", as_csv(rows[: 9 * frames])))
+    said = run("fair", empty)
+    assert (said.code, said.out) == (1, "")
+    assert said.err.startswith("scrieve: ")
+    assert "frames" in said.err
+    assert "4" in said.err or "four" in said.err
+
+
+def test_the_wigley_hull_within_half_a_millimetre(boat, done, wigley):
+    """At a frame and halfway between two: half-breadth at the height, over the middle nine tenths of the girth."""
+    for at, station in (("5", 3000.0), ("3", 1800.0), ("2700", 2700.0), ("3.9m", 3900.0)):
+        rows = np.array([[float(cell) for cell in row[1:]] for row in shape(done, boat, "--at", at)])
+        assert rows.shape == (200, 7)
+        assert rows[0, 0] == station
+        z = rows[:, 3] - wigley.draught_mm
+        exact = wigley.half_breadth(station - 3000, z)
+        _, slope = wigley.slopes(station - 3000, z)
+        off = (rows[:, 2] - exact) / np.hypot(1, slope)
+        assert np.abs(off).max() < 0.5
+        assert rows[-1, 1] == pytest.approx(float(wigley.girth(station - 3000)), abs=1.0)
+        assert np.diff(rows[:, 1]) == pytest.approx(np.full(199, rows[-1, 1] / 199), abs=1e-3)
+
+
+def test_at_is_repeated_in_the_order_asked(boat, done):
+    rows = shape(done, boat, "--at", "7", "--at", "3333", "--at", "2", "--points", "11")
+    assert len(rows) == 33
+    assert [row[0] for row in rows[::11]] == ["7", "", "2"]
+    assert [float(row[1]) for row in rows[::11]] == [4200.0, 3333.0, 1200.0]
+
+
+def test_without_at_every_frame_comes(boat, done):
+    assert [row[0] for row in shape(done, boat, "--points", "3")[::3]] == [str(n) for n in range(1, 10)]
+
+
+def test_feet_inches_eighths_is_a_station(boat, done):
+    assert float(shape(done, boat, "--at", "9-10-1", "--points", "3")[0][1]) == pytest.approx(118.125 * 25.4, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ("599", "station 599 mm lies outside the marks, which run from 600 to 5400 mm"),
+        ("12", "station 12 mm lies outside the marks"),
+        ("nan", "lies outside the marks"),
+        ("stem", "frame 'stem' has no marks here; give one of 1, 2, 3, 4, 5, 6, 7, 8, 9, or a station in mm"),
+    ],
+)
+def test_what_cannot_be_shown_is_refused(boat, run, at, told):
+    said = run("shape", boat, "--at", "5", "--at", at, "--csv")
+    assert (said.code, said.out) == (1, "")
+    assert told in said.err
+
+
+def test_shape_as_json_and_in_words(boat, done):
+    (section,) = strict(done("shape", boat, "--at", "5", "--points", "7", "--json"))
+    assert list(section) == HEAD
+    assert [len(section[name]) for name in HEAD[2:]] == [7] * 6
+    text = done("shape", boat, "--at", "5")
+    assert text.startswith("frame 5, station 3000, inside of planking\n")
+    assert len(text.splitlines()) == 17

@@ -1,0 +1,151 @@
+"""`scrieve marks`: add, list, keep and drop."""
+
+import io
+import json
+
+import pytest
+from openpyxl import Workbook
+
+
+def marks(done, boat):
+    return json.loads(done("marks", boat, "list", "--json"))
+
+
+def test_every_bad_row_is_told_at_once_and_nothing_is_stored(empty, run, done, written, rows, as_csv):
+    rows[3][2], rows[40][3], rows[41][4] = "23-10", "-40", "left"
+    said = run("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    assert (said.code, said.out) == (1, "")
+    first, *rest = said.err.splitlines()
+    assert first == "scrieve: 3 cells or rows of marks.csv cannot be read, so nothing was stored:"
+    assert rest[0] == 'marks.csv line 5, height: found "23-10"; expected mm or feet-inches-eighths such as 3-4-5.'
+    assert rest[1].startswith('marks.csv line 42, half_breadth: found "-40"; expected ')
+    assert rest[2].startswith('marks.csv line 43, side: found "left"; expected ')
+    assert marks(done, empty) == []
+
+
+def test_skip_bad_stores_the_good_rows_and_lists_the_rest(empty, run, done, written, rows, as_csv):
+    rows[3][2] = "23-10"
+    said = run("marks", empty, "add", written("marks.csv", as_csv(rows)), "--skip-bad")
+    assert said.code == 0
+    assert "80 marks on 9 frames added" in said.out
+    assert 'marks.csv line 5, height: found "23-10"' in said.err
+    assert [mark["line"] for mark in marks(done, empty)] == [line for line in range(2, 83) if line != 5]
+
+
+def test_skip_bad_as_json_holds_both(empty, done, written, rows, as_csv):
+    rows[3][2] = ""
+    said = json.loads(done("marks", empty, "add", written("m.csv", as_csv(rows)), "--skip-bad", "--json"))
+    assert (said["added"], len(said["numbers"])) == (80, 80)
+    assert [text.startswith("m.csv line 5, height: found nothing") for text in said["not_stored"]] == [True]
+    assert said["frames"]["1"] == 8
+
+
+def test_the_same_file_twice_is_stored_once(empty, done, written, rows, as_csv):
+    file = written("marks.csv", as_csv(rows))
+    assert done("marks", empty, "add", file).startswith("81 marks on 9 frames added")
+    assert "was added before; its 81 marks are in the boat, once" in done("marks", empty, "add", file)
+    assert "was added before" in done("marks", empty, "add", file, "--skip-bad")
+    assert len(marks(done, empty)) == 81
+
+
+def test_the_unit_of_each_head_and_of_the_command(empty, done, written):
+    head = "frame,station_m,height_mm,half_breadth\n"
+    done("marks", empty, "add", written("a.csv", head + "1,1.25,300,2-3-4+\n"), "--units", "ft")
+    (mark,) = marks(done, empty)
+    # 27-9/16 in of 25.4 mm
+    assert (mark["station_mm"], mark["height_mm"]) == (1250.0, 300.0)
+    assert mark["half_breadth_mm"] == pytest.approx(27.5625 * 25.4, rel=1e-12)
+
+
+def test_a_bare_number_in_feet_is_refused(empty, run, done, written):
+    file = written("a.csv", "frame,station,height,half_breadth\n1,1-0-0,300,2-3-4\n")
+    said = run("marks", empty, "add", file, "--units", "ft")
+    assert said.code == 1
+    assert 'a.csv line 2, height: found "300"' in said.err
+    assert marks(done, empty) == []
+
+
+def test_xlsx(empty, done, written, rows):
+    book, out = Workbook(), io.BytesIO()
+    book.active.append(["Frame", "Station (mm)", "Height (mm)", "Half-breadth (mm)"])
+    for row in rows:
+        book.active.append([int(row[0]), *map(float, row[1:4])])
+    book.save(out)
+    assert "81 marks on 9 frames" in done("marks", empty, "add", written("marks.xlsx", out.getvalue()))
+    assert marks(done, empty)[80]["half_breadth_mm"] == float(rows[80][3])
+
+
+def test_sides(empty, done, written):
+    text = "frame,station,height,half_breadth,side\n1,0,100,200,both\n1,0,150,250,\n1,0,200,300,stbd\n1,0,250,350,P\n"
+    done("marks", empty, "add", written("a.csv", text))
+    assert [mark["side"] for mark in marks(done, empty)] == ["", "", "S", "P"]
+
+
+def test_doubts_are_told_on_stderr_and_change_nothing(tmp_path, run, done, written, rows, as_csv):
+    boat = tmp_path / "b"
+    done("new", boat, "--name", "B", "--planking", "inside", "--beam", "2000mm")
+    rows[40][3] = "1200"  # the greatest half-breadth of this hull is 1000 mm
+    said = run("marks", boat, "add", written("marks.csv", as_csv(rows)))
+    assert said.code == 0
+    assert said.out.startswith("81 marks")
+    assert all(line.startswith("look at this: ") for line in said.err.splitlines())
+    assert "frame 5, WL 4 (line 42): half-breadth 1200 is over the half-beam 1000" in said.err
+    assert marks(done, boat)[40]["half_breadth_mm"] == 1200.0
+
+
+def test_an_unknown_column_is_told(empty, run, written, rows, as_csv):
+    file = written("marks.csv", as_csv(rows, ("frame", "station", "height", "half_breadth", "side", "colour")))
+    said = run("marks", empty, "add", file)
+    assert said.code == 0
+    assert "the column 'colour' is not known and was not read" in said.err
+
+
+def test_a_file_without_rows_is_told(empty, run, written):
+    said = run("marks", empty, "add", written("a.csv", "frame,station,height,half_breadth\n"))
+    assert said.code == 1
+    assert said.out == ""
+    assert "a.csv: no " in said.err
+
+
+def test_the_list(boat, done, run):
+    lines = done("marks", boat, "list", "--frame", "5").splitlines()
+    heads = "number frame side mark kind station height half-breadth answer"
+    assert " ".join(lines[0].split()) == heads
+    assert len(lines) == 10
+    assert lines[1].split() == ["37", "5", "WL", "0", "3000.0", "0.0", "0.0"]
+    said = run("marks", boat, "list", "--frame", "77")
+    assert (said.code, said.out) == (1, "")
+    assert "no marks on frame '77'" in said.err
+
+
+def test_a_boat_without_marks_lists_none(empty, done):
+    assert done("marks", empty, "list").startswith("no marks yet; ")
+    assert done("marks", empty, "list", "--json") == "[]\n"
+
+
+def test_dropped_marks_no_longer_count_and_come_back(boat, done):
+    def count():
+        return len(json.loads(done("fair", boat, "--json"))["marks"])
+
+    assert count() == 81
+    assert done("marks", boat, "drop", "40", "41").startswith("marks 40, 41: dropped")
+    assert count() == 79
+    answers = {mark["number"]: mark["answer"] for mark in marks(done, boat)}
+    assert len(answers) == 81  # still in the file
+    assert [number for number, said in answers.items() if said] == [40, 41]
+    assert done("marks", boat, "keep", "40", "--note", "looked again").startswith("mark 40: kept")
+    assert count() == 80
+
+
+@pytest.mark.parametrize("what", ["keep", "drop"])
+def test_an_unknown_number_changes_nothing(boat, run, done, what):
+    said = run("marks", boat, what, "40", "999")
+    assert (said.code, said.out) == (1, "")
+    assert "no mark 999 in this boat" in said.err
+    assert not any(mark["answer"] for mark in marks(done, boat))
+
+
+def test_boat_and_command_changed_over_is_told(boat, run):
+    said = run("marks", "add", boat, "marks.csv")
+    assert said.code == 2
+    assert f"the boat comes first: scrieve marks {boat} add" in said.err
