@@ -77,7 +77,7 @@ def fair(
     """
     say = tick or (lambda what, share: None)
     answers = answers or {}
-    _enough(marks)
+    _enough(marks, answers)
     say("putting the marks in order", 0.02)
     points = np.array([(mark.half_breadth_mm, mark.height_mm) for mark in marks])
     with threadpool_limits(1, "blas"):  # the blocks are small: threads would only wait for each other
@@ -90,16 +90,19 @@ def fair(
     return hull
 
 
-def _enough(marks: Sequence[Mark]) -> None:
-    counts: dict[str, int] = {}
+def _enough(marks: Sequence[Mark], answers: Mapping[int, str]) -> None:
+    places: dict[str, set[tuple[float, float]]] = {mark.frame: set() for mark in marks}
     for mark in marks:
-        counts[mark.frame] = counts.get(mark.frame, 0) + 1
-    good = [frame for frame, count in counts.items() if count >= LEAST_MARKS]
+        if not np.all(np.isfinite([mark.station_mm, mark.half_breadth_mm, mark.height_mm])):
+            raise CannotFair(f"mark {mark.number} of frame {mark.frame} is no number; mend or remove it.")
+        if answers.get(mark.number) != "drop":
+            places[mark.frame].add((round(mark.half_breadth_mm, 1), round(mark.height_mm, 1)))
+    good = [frame for frame, found in places.items() if len(found) >= LEAST_MARKS]
     if len(good) < LEAST_FRAMES:
-        short = ", ".join(f"{frame} ({count})" for frame, count in counts.items() if count < LEAST_MARKS)
+        short = ", ".join(f"{frame} ({len(found)})" for frame, found in places.items() if len(found) < LEAST_MARKS)
         raise CannotFair(
-            f"a hull needs at least {LEAST_FRAMES} frames with {LEAST_MARKS} or more marks each; "
-            f"{len(good)} found of {len(counts)}" + (f"; too few marks on {short}." if short else ".")
+            f"a hull needs at least {LEAST_FRAMES} frames with {LEAST_MARKS} or more marks each, at different places; "
+            f"{len(good)} found of {len(places)}" + (f"; too few marks on {short}." if short else ".")
         )
 
 
@@ -117,7 +120,12 @@ def _fair(
     ways = [track for track in ways if track.index.size]
 
     step("fairing heel, sheer and knuckles", 0.05)
-    girth = float(np.median([_way_length(points[track.index]) for track in ways]))
+    whole = [_way_length(points[track.index]) for track in ways if track.index.size >= LEAST_MARKS]
+    if not whole:
+        raise CannotFair(
+            f"no side of any frame has {LEAST_MARKS} marks; leave the side empty where a mark stands for both."
+        )
+    girth = max(float(np.median(whole)), 1.0)
     features = _features(ways, marks, x, points, sd, held, girth)
     v, pinned = _shares(ways, features, x, points)
     v[dropped], pinned[dropped] = 0.5, False
@@ -175,9 +183,10 @@ def _features(
     for name, column in zip(names, columns, strict=True):
         here = np.array([i for i in column if i >= 0], dtype=np.intp)
         if len(np.unique(x[here])) < LEAST_MARKS:
+            on = ", ".join(dict.fromkeys(marks[i].frame for i in here)) or "none"
             raise CannotFair(
-                f"the {name} is marked on {len(np.unique(x[here]))} frames; give it on at least {LEAST_MARKS}, "
-                "or name none and the outermost marks are taken."
+                f"the {name} is marked on too few frames ({on}); mark it on at least {LEAST_MARKS}, or "
+                + ("give those marks no kind." if "knuckle" in name else "name none and the outermost marks are taken.")
             )
         lines.append(fit_line(x[here], points[here], sd[here], held[here], girth))
         for i in here[~lines[-1].kept]:  # a mark off its line is no end of its frame, unless the builder named it so

@@ -152,7 +152,10 @@ class FairHull:
             here = np.flatnonzero((fine >= a) & (fine <= b))
             length[here] = length[here[0]] + cumulative_simpson(speed[here], x=fine[here], initial=0)
         s = np.linspace(0, length[-1], points)
-        share = CubicHermiteSpline(length, fine, 1 / speed)(s)
+        if np.all(np.diff(length) > 0) and np.all(speed > 0):
+            share = CubicHermiteSpline(length, fine, 1 / speed)(s)
+        else:  # a section that shrinks to a point somewhere: nothing finer can be said
+            share = np.interp(s, length, fine)
         return s, np.clip(share, 0, 1)
 
 
