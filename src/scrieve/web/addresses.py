@@ -1,0 +1,74 @@
+"""Addresses of the pages: any label, whatever signs it holds, leads to its own page and back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from urllib.parse import quote, urlencode, urlsplit
+
+# What a browser or a proxy may fold, cut or decode twice when it stands in a path: separators, dots alone, '%'.
+_FOLDS = re.compile(r"[/\\%\x00-\x1f\x7f]|^\.{1,2}$|^\s|\s$|^$")
+
+
+def frame_path(label: str) -> str:
+    """Path of a frame's page.
+
+    Examples
+    --------
+    >>> frame_path("14"), frame_path("½ <14>"), frame_path("14/A")
+    ('/frames/14', '/frames/%C2%BD%20%3C14%3E', '/frames?label=14%2FA')
+    """
+    return _path("/frames", label)
+
+
+def plank_path(name: str) -> str:
+    """Path of a plank's page; see `frame_path`."""
+    return _path("/planks", name)
+
+
+def file_path(member: str, label: str, kind: str) -> str:
+    """Path of one file of a member's sheets; `member` is 'frame' or 'plank'.
+
+    Examples
+    --------
+    >>> file_path("frame", "14/A", "bench.pdf")
+    '/sheets/file?of=frame&label=14%2FA&kind=bench.pdf'
+    """
+    return "/sheets/file?" + urlencode({"of": member, "label": label, "kind": kind}, quote_via=quote)
+
+
+def station_path(station_mm: float) -> str:
+    """Path of the page of a section at a station.
+
+    Examples
+    --------
+    >>> station_path(3600.0), station_path(3600.25)
+    ('/stations/3600', '/stations/3600.25')
+    """
+    return f"/stations/{station_mm:.10g}"
+
+
+def marks_path(frame: str = "") -> str:
+    """Path of the take-off, of all frames or of one."""
+    return "/marks?" + urlencode({"frame": frame}, quote_via=quote) if frame else "/marks"
+
+
+def own_path(given: str, known: Sequence[str] = ("/", "/marks", "/frames", "/planks", "/stations", "/sheets")) -> str:
+    """Return `given` where it is a path of these pages, else '/': a form cannot lead away from here.
+
+    Examples
+    --------
+    >>> own_path("/frames/14"), own_path("//elsewhere"), own_path("/\\\\elsewhere"), own_path("https://elsewhere/")
+    ('/frames/14', '/', '/', '/')
+    """
+    if not re.fullmatch(r"/(?![/\\])[\x21-\x5b\x5d-\x7e]*", given):
+        return "/"
+    parts = urlsplit(given)
+    first = "/" + parts.path.split("/")[1]
+    return given if not parts.netloc and first in known else "/"
+
+
+def _path(root: str, label: str) -> str:
+    if _FOLDS.search(label):
+        return f"{root}?" + urlencode({"label": label}, quote_via=quote)
+    return f"{root}/{quote(label, safe='')}"

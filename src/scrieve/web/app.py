@@ -1,0 +1,95 @@
+"""The application: routes, errors turned into pages in one place, and the guard before them."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError
+from scrieve.web import acts, api, boat_pages, frame_pages, plank_pages, sheet_pages
+from scrieve.web.boatfile import BoatFile
+from scrieve.web.guard import Guard
+from scrieve.web.hosts import KnownHosts
+from scrieve.web.views import HERE, write
+
+
+def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
+    """Return the pages of one boat file; its hull is faired at once, in a thread of its own.
+
+    Parameters
+    ----------
+    path : Path
+        The boat file.
+    host : str
+        The address these pages are bound to: asked for under other names than its own, they refuse.
+
+    Raises
+    ------
+    BadBoat
+        The file is missing, damaged, or not a boat file.
+    """
+    boat = BoatFile(path)
+    app = FastAPI(title="Scrieve", docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
+    app.state.boat = boat
+    app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
+    for part in (boat_pages, frame_pages, plank_pages, sheet_pages, acts, api):
+        app.include_router(part.pages)
+    app.add_exception_handler(ScrieveError, _told)
+    app.add_exception_handler(HTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _unreadable)
+    app.add_middleware(GZipMiddleware, minimum_size=2000)
+    app.add_middleware(Guard, hosts=KnownHosts(host), refused=_foreign_host, failed=_failed)
+    boat.fairing(boat.state(), patience_s=0.0)
+    return app
+
+
+def _answer(request: Request, status: int, heading: str, text: str, way: str) -> Response:
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"error": text, "do": way}, status, headers={"Cache-Control": "no-store"})
+    return write("error.html", status, heading=heading, text=text, way=way)
+
+
+def _told(request: Request, error: Exception) -> Response:
+    if isinstance(error, (NoSuchFrame, NoSuchPlank)):
+        way = "The list of frames and planks on the boat's page leads to all there are."
+        return _answer(request, 404, "Not in this boat", str(error), way)
+    return _answer(request, 422, "That cannot be done", str(error), "Put it right and try again; nothing was changed.")
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    phrase = HTTPStatus(error.status_code).phrase
+    heading = {404: "No such page", 405: "Not done here"}.get(error.status_code, phrase)
+    text = {
+        404: "There is no page at this address.",
+        405: "This address does not take what was sent.",
+    }.get(error.status_code, str(error.detail))
+    answer = _answer(request, error.status_code, heading, text, "Start from the boat's page.")
+    answer.headers.update(error.headers or {})
+    return answer
+
+
+def _unreadable(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    names = ", ".join(str(fault["loc"][-1]) for fault in error.errors())
+    return _answer(request, 422, "Not understood", f"Missing or not readable: {names}.", "Start from the boat's page.")
+
+
+def _foreign_host(request: Request, host: str) -> Response:
+    text = f"These pages were asked for under the name {host or '(none)'}, which is not this machine's."
+    way = "Use the address that 'scrieve serve' has printed."
+    return _answer(request, 421, "Asked for under a foreign name", text, way)
+
+
+def _failed(request: Request, number: str) -> Response:
+    text = f"A fault of this program, number {number}. What is stored is safe."
+    way = f"The window in which it runs tells more beside the number {number}; go back and try another way."
+    return _answer(request, 500, "Something went wrong", text, way)

@@ -1,0 +1,31 @@
+"""What was computed last, kept at hand under the revision it was computed from."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Lock
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+
+
+class AtHand(Generic[T]):
+    """The last `most` values, by key. Two requests may make the same value at once; neither waits for the other."""
+
+    def __init__(self, most: int) -> None:
+        self._kept: OrderedDict[Hashable, T] = OrderedDict()
+        self._most, self._lock = most, Lock()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Return the value under `key`, made now if need be; a fault in making it is not kept."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        found = make()
+        with self._lock:
+            self._kept[key] = found
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return found

@@ -1,0 +1,117 @@
+"""The boat file as the pages read it: one state of it at a time, and its fair hull, made aside.
+
+A state is read again only when an act has been added to the file. The hull of a state is faired in a thread of its own;
+whoever asks meanwhile gets how far it is.
+"""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from threading import Event, Lock, Thread
+
+from sqlalchemy import Engine
+
+from scrieve import store
+from scrieve.chain import Kept
+from scrieve.errors import ScrieveError
+from scrieve.fairing.result import FairHull
+from scrieve.takeoff.marks import Mark
+
+log = logging.getLogger("scrieve.web")
+
+#: How long a request waits for a hull before it is told how far the fairing is [s].
+PATIENCE_S = 0.3
+
+
+@dataclass
+class Fairing:
+    """How far the fairing of one revision is; `hull` or `error` once it is `done`."""
+
+    revision: str
+    what: str = "starting"
+    share: float = 0.0
+    hull: FairHull | None = None
+    error: ScrieveError | None = None
+    done: Event = field(default_factory=Event)
+
+
+class _Superseded(Exception):
+    """Stops a fairing that nobody waits for any more."""
+
+
+@dataclass(frozen=True)
+class State:
+    """One state of the boat file. `acts` counts what has been done to the boat, and so names the state."""
+
+    kept: Kept
+    every_mark: tuple[Mark, ...]
+    acts: int
+
+    @cached_property
+    def revision(self) -> str:
+        """Revision of the fair hull."""
+        return self.kept.hull_revision
+
+
+class BoatFile:
+    """A boat file, open. Safe to be asked by several requests at once."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.engine: Engine = store.open_boat(path)
+        self._reading, self._fairing = Lock(), Lock()
+        self._state: State | None = None
+        self._latest: Fairing | None = None
+
+    def state(self) -> State:
+        """Return the state of the file now."""
+        with self._reading:
+            state = self._state
+            for _ in range(5):  # another program may write between two readings
+                acts = len(store.acts(self.engine))
+                if state is not None and state.acts == acts:
+                    break
+                kept = Kept(
+                    store.boat(self.engine),
+                    store.marks(self.engine, standing=True),
+                    store.answers(self.engine),
+                    store.frames(self.engine),
+                    store.planks(self.engine),
+                )
+                self._state = state = State(kept, store.marks(self.engine), acts)
+            assert state is not None
+            return state
+
+    def fairing(self, state: State, patience_s: float = PATIENCE_S) -> Fairing:
+        """Return the fairing of a state, begun if need be; wait at most `patience_s` for it."""
+        with self._fairing:
+            found = self._latest
+            if found is None or found.revision != state.revision:
+                found = self._latest = Fairing(state.revision)
+                Thread(target=self._fair, args=(state.kept, found), daemon=True, name="fairing").start()
+        found.done.wait(patience_s)
+        return found
+
+    def _fair(self, kept: Kept, fairing: Fairing) -> None:
+        def tick(what: str, share: float) -> None:
+            fairing.what, fairing.share = what, share
+            if self._latest is not fairing:
+                raise _Superseded
+
+        try:
+            fairing.hull = kept.hull(tick)
+        except ScrieveError as error:
+            fairing.error = error
+        except _Superseded:
+            log.info("fairing of revision %s given up for a newer one", fairing.revision)
+        except Exception:
+            log.exception("fairing of revision %s failed", fairing.revision)
+            fairing.error = ScrieveError(
+                "the hull could not be faired: a fault of this program, told in its log. The marks are safe; "
+                "what was changed last may have to do with it."
+            )
+        finally:
+            fairing.done.set()

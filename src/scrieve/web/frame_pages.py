@@ -1,0 +1,231 @@
+"""The list of frames, one frame, and the section at any station."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+from fastapi import APIRouter, Query, Request
+from starlette.responses import Response
+
+from scrieve.errors import BadLength, NoSuchFrame, ScrieveError
+from scrieve.fairing.section import Section
+from scrieve.frames.design import FrameDesign
+from scrieve.sheets.bench import BenchSheet, Table
+from scrieve.sheets.csvs import table_csv
+from scrieve.sheets.drawing import Drawing
+from scrieve.sheets.fair_line import fair_line_drawing
+from scrieve.sheets.figures import degrees, length, unit
+from scrieve.takeoff.marks import Mark
+from scrieve.units import Units
+from scrieve.web.boat_pages import FrameState, frame_states
+from scrieve.web.forms import FrameForm
+from scrieve.web.views import View, off_by, small_unit
+
+pages = APIRouter()
+
+#: Rows of the offsets table, heel to head.
+ROWS = 17
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One frame or station as its page shows it; what could not be computed is None, `said` says why."""
+
+    label: str
+    station_mm: float | None
+    section: Section | None
+    line: Drawing | None
+    offsets: Table | None
+    marks: tuple[Mark, ...]
+    design: FrameDesign | None
+    sheet: BenchSheet | None
+    revision: str
+    said: ScrieveError | None
+
+
+def offset_table(section: Section, units: Units, rows: int = ROWS) -> Table:
+    """Return the fair line as offsets at even girths, with its ± and bevel."""
+    at = np.linspace(0, len(section.s_mm) - 1, rows).round().astype(int)
+    head = (
+        f"from heel ({unit(units)})",
+        f"half-breadth ({unit(units)})",
+        f"height ({unit(units)})",
+        f"± 1 sd ({small_unit(units)})",
+        "bevel (°)",
+        f"radius ({unit(units)})",
+    )
+    body = tuple(
+        (
+            length(float(section.s_mm[i]), units),
+            length(float(section.half_breadth_mm[i]), units, 1),
+            length(float(section.height_mm[i]), units, 1),
+            off_by(float(section.sd_mm[i]), units).lstrip("+"),
+            degrees(float(section.bevel_rad[i])),
+            _radius(float(section.curvature_per_mm[i]), units),
+        )
+        for i in at
+    )
+    note = "Bevel: of the hull to the station plane. Radius below zero: hollow outboard, as in a flared bow."
+    return Table("Offsets of the fair line", head, body, note, name="offsets")
+
+
+def _radius(curvature: float, units: Units) -> str:
+    return "straight" if abs(curvature) < 1e-5 else length(math.copysign(1 / abs(curvature), curvature), units)
+
+
+def see(view: View, label: str, station_mm: float | None = None) -> Sight:
+    """Return what there is to show of a frame, or of a station.
+
+    Raises
+    ------
+    NoSuchFrame
+        Nothing of this boat is called so, or the hull does not reach it.
+    """
+    kept, hull = view.kept, view.hull
+    marks = tuple(mark for mark in view.state.every_mark if label and mark.frame == label)
+    entry = kept.frames.get(label) if label else None
+    if station_mm is None:
+        station_mm = entry.get("station_mm") if entry else None
+    if label and not marks and entry is None and not (hull and label in hull.stations):
+        raise NoSuchFrame(f"frame {label!r} is not in this boat: it has no marks and has not been designed.")
+    if station_mm is None and marks and not (hull and label in hull.stations):
+        station_mm = marks[0].station_mm
+    blank = Sight(label, station_mm, None, None, None, marks, None, None, "", view.cannot)
+    if hull is None:
+        return blank
+    try:
+        section = hull.section(label if label in hull.stations else station_mm if station_mm is not None else label)
+    except ScrieveError as error:
+        if not label:
+            raise
+        return Sight(**{**vars(blank), "said": error})
+    standing = [mark for mark in kept.marks if mark.frame == label]
+    line = fair_line_drawing(section, standing, hull.offs, units=view.boat.units)
+    found = {
+        **vars(blank),
+        "station_mm": section.station_mm,
+        "section": section,
+        "line": line,
+        "offsets": offset_table(section, view.boat.units),
+    }
+    if entry is not None:
+        try:
+            found["design"], found["sheet"], found["revision"] = view.frame(label)
+        except ScrieveError as error:
+            found["said"] = error
+    return Sight(**found)
+
+
+def neighbours(frames: list[FrameState], station_mm: float | None) -> tuple[str, str]:
+    """Labels of the next frame forward and the next aft; '' where there is none."""
+    if station_mm is None:
+        return "", ""
+    placed = [(frame.station_mm, frame.label) for frame in frames if frame.station_mm is not None]
+    forward = [label for x, label in placed if x < station_mm - 0.05]
+    aft = [label for x, label in placed if x > station_mm + 0.05]
+    return (forward[-1] if forward else "", aft[0] if aft else "")
+
+
+def frame_page(
+    view: View, label: str, typed: FrameForm | None = None, error: ScrieveError | None = None, status: int = 200
+) -> Response:
+    """Return the page of a frame; `typed` and `error` are a form that was refused."""
+    sight = see(view, label)
+    choice = view.kept.frames.get(label, {}).get("choice")
+    return view.page(
+        "frame.html",
+        status,
+        sight=sight,
+        around=neighbours(frame_states(view.kept, view.hull), sight.station_mm),
+        form=typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units),
+        error=error,
+    )
+
+
+@pages.get("/frames")
+def frames(request: Request, label: Annotated[str | None, Query()] = None) -> Response:
+    """The list of frames; with `label`, the page of a frame whose label no path can carry."""
+    view = View(request)
+    if early := view.early():
+        return early
+    if label is not None:
+        return frame_page(view, label)
+    return frames_page(view)
+
+
+def frames_page(
+    view: View, typed: FrameForm | None = None, error: ScrieveError | None = None, status: int = 200
+) -> Response:
+    """Return the list of frames with the form for a frame that has no marks."""
+    return view.page(
+        "frames.html",
+        status,
+        frames=frame_states(view.kept, view.hull),
+        form=typed or FrameForm(),
+        error=error,
+    )
+
+
+@pages.get("/frames/{label:path}")
+def frame(request: Request, label: str) -> Response:
+    """One frame: marks, fair line, residuals; jig and tables where it has been designed."""
+    view = View(request)
+    return view.early() or frame_page(view, label)
+
+
+@pages.get("/stations/{at}")
+def station(request: Request, at: str) -> Response:
+    """The section at a station in mm."""
+    view = View(request)
+    if early := view.early():
+        return early
+    if view.hull is None:
+        return view.page("station.html", 422, sight=None, around=("", ""))
+    x = _station(at)
+    sight = see(view, "", x)
+    return view.page("station.html", sight=sight, around=neighbours(frame_states(view.kept, view.hull), x))
+
+
+@pages.get("/section.csv")
+def section_csv(
+    request: Request, at: Annotated[str, Query()], points: Annotated[int, Query(ge=2, le=5000)] = 200
+) -> Response:
+    """The section at a frame label or a station in mm, heel to head."""
+    view = View(request)
+    hull = view.ready()
+    station = view.kept.frames.get(at, {}).get("station_mm")
+    asked = at if at in hull.stations or station is None else station
+    text = table_csv(section_table(hull.section(asked, points), at))
+    headers = {"Content-Disposition": 'attachment; filename="section.csv"', "Cache-Control": "no-cache"}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def section_table(section: Section, label: str) -> Table:
+    """Return every point of a section in mm and degrees, for other programs."""
+    head = ("frame", "station_mm", "s_mm", "half_breadth_mm", "height_mm", "sd_mm", "bevel_deg", "curvature_per_m")
+    values = np.column_stack(
+        [
+            np.full(len(section.s_mm), section.station_mm),
+            section.s_mm,
+            section.half_breadth_mm,
+            section.height_mm,
+            section.sd_mm,
+            np.degrees(section.bevel_rad),
+            1000 * section.curvature_per_mm,
+        ]
+    )
+    name = section.frame or label
+    return Table("Section", head, tuple((name, *(f"{value:.3f}" for value in row)) for row in values))
+
+
+def _station(at: str) -> float:
+    try:
+        x = float(at)
+    except ValueError:
+        x = math.nan
+    if not math.isfinite(x):
+        raise BadLength(f"station {at!r}: give a number of mm, such as 3600.")
+    return x

@@ -1,0 +1,79 @@
+"""Serving a boat's pages from this machine."""
+
+from __future__ import annotations
+
+import errno
+import socket
+import sys
+from pathlib import Path
+
+import uvicorn
+
+from scrieve.errors import ScrieveError
+from scrieve.web.app import create_app
+from scrieve.web.hosts import is_loopback
+
+
+def serve(path: Path, host: str = "127.0.0.1", port: int = 8777) -> None:
+    """Serve the pages of a boat file until interrupted; print their address.
+
+    Parameters
+    ----------
+    path : Path
+        The boat file.
+    host : str
+        The address to bind: this machine alone, unless asked for more.
+    port : int
+        0 takes any free one.
+
+    Raises
+    ------
+    ScrieveError
+        The port is taken, or the address is not one of this machine.
+    BadBoat
+        The file is no boat of ours.
+    """
+    listening = bind(host, port)
+    with listening:
+        app = create_app(path, host=host)
+        port = listening.getsockname()[1]
+        shown = "127.0.0.1" if host in ("0.0.0.0", "") else "::1" if host == "::" else host
+        shown = f"[{shown}]" if ":" in shown else shown
+        lines = [f"Pages of {path}: http://{shown}:{port}/", "Stop with Ctrl-C."]
+        if not is_loopback(host):
+            lines.insert(1, "Open to everybody on this network, without a password; anybody there can answer suspects.")
+        sys.stdout.write("\n".join(lines) + "\n")
+        sys.stdout.flush()
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def bind(host: str, port: int) -> socket.socket:
+    """Return a socket that listens at `host` and `port`.
+
+    Raises
+    ------
+    ScrieveError
+        The port is taken or not to be had, or the address is not one of this machine.
+    """
+    if not 0 <= port <= 65535:
+        raise ScrieveError(f"port {port}: give one from 1024 to 65535.")
+    try:
+        family, kind, proto, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    except socket.gaierror as error:
+        raise ScrieveError(f"address {host!r} is not known ({error.strerror}); give 127.0.0.1 or 0.0.0.0.") from error
+    found = socket.socket(family, kind, proto)
+    try:
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        found.bind(address)
+        found.listen(128)
+    except OSError as error:
+        found.close()
+        if error.errno == errno.EADDRINUSE:
+            way = f"port {port} is taken; is a boat served there already? Give another with --port (0: any free one)"
+        elif error.errno == errno.EACCES:
+            way = f"port {port} may not be used by you; give one above 1023 with --port"
+        else:
+            way = f"address {host!r} cannot be used ({error.strerror}); give 127.0.0.1, or an address of this machine"
+        raise ScrieveError(f"{way}.") from error
+    return found

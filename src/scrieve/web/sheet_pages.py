@@ -1,0 +1,116 @@
+"""The sheets: what can be printed of each member, and each file, made when it is asked for."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import date
+from typing import Annotated, get_args
+
+from fastapi import APIRouter, HTTPException, Query, Request
+from starlette.responses import Response
+
+from scrieve.errors import ScrieveError
+from scrieve.sheets.pack import ROLL_MM, write_frame, write_plank
+from scrieve.sheets.pdf import Paper
+from scrieve.web.addresses import frame_path, plank_path
+from scrieve.web.athand import AtHand
+from scrieve.web.frame_pages import see
+from scrieve.web.hosts import host_name, is_loopback
+from scrieve.web.plank_pages import see_plank
+from scrieve.web.views import View
+
+pages = APIRouter()
+
+ROLL = "pattern-roll.pdf"
+TILED: dict[str, Paper] = {f"pattern-{paper}.pdf": paper for paper in get_args(Paper)}
+TYPES = {
+    "pdf": "application/pdf",
+    "dxf": "image/vnd.dxf",
+    "svg": "image/svg+xml",
+    "csv": "text/csv; charset=utf-8",
+    "zip": "application/zip",
+}
+Files = dict[str, bytes]
+
+
+#: Job packs made last: a bench sheet or a tiled pattern takes half a second.
+_packs: AtHand[Files] = AtHand(24)
+
+
+@pages.get("/sheets")
+def sheets(request: Request) -> Response:
+    """Every member that has been designed, with its revision and its files."""
+    view = View(request)
+    if early := view.early():
+        return early
+    return view.page(
+        "sheets.html",
+        frames=[see(view, label) for label in view.kept.frames],
+        planks=[see_plank(view, name) for name in view.kept.planks],
+        coded=bool(_link(view, "/")),
+    )
+
+
+@pages.get("/sheets/file")
+def one_file(
+    request: Request, of: Annotated[str, Query()], label: Annotated[str, Query()], kind: Annotated[str, Query()]
+) -> Response:
+    """One file of a member's sheets, to be saved; `kind` 'all.zip' holds every one."""
+    view = View(request)
+    roll = ROLL_MM if kind in (ROLL, "all.zip") else None
+    papers = tuple(paper for tiled, paper in TILED.items() if kind in (tiled, "all.zip"))
+    today = date.today().isoformat()
+    if of == "frame":
+        view.ready()
+        sight = see(view, label)
+        if sight.design is None:
+            raise sight.said or ScrieveError(f"frame {label!r} has not been designed, so it has no sheets yet.")
+        design, revision, path = sight.design, sight.revision, frame_path(label)
+        link = _link(view, path)
+        files = _packs.get(
+            (of, revision, roll, papers, today, link),
+            lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=roll, papers=papers),
+        )
+    elif of == "plank":
+        flat = see_plank(view, label)
+        if flat.design is None:
+            raise flat.said or ScrieveError(f"plank {label!r} has no sheets.")
+        plank, revision = flat.design, flat.revision
+        link = _link(view, plank_path(label))
+        files = _packs.get(
+            (of, revision, roll, papers, today, link),
+            lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=roll, papers=papers),
+        )
+    else:
+        raise HTTPException(404)
+    name, data = _zipped(files) if kind == "all.zip" else _named(files, kind)
+    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-cache"}
+    return Response(data, media_type=TYPES[name.rsplit(".", 1)[1]], headers=headers)
+
+
+def _stem(files: Files) -> str:
+    return next(name for name in files if name.endswith("-bench.pdf")).removesuffix("-bench.pdf")
+
+
+def _named(files: Files, kind: str) -> tuple[str, bytes]:
+    stem = _stem(files)
+    for name in (f"{stem}-{kind}", f"{stem}.{kind}"):
+        if name in files:
+            return name, files[name]
+    raise HTTPException(404)
+
+
+def _zipped(files: Files) -> tuple[str, bytes]:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
+        for name, data in files.items():
+            pack.writestr(name, data)
+    return f"{_stem(files)}.zip", out.getvalue()
+
+
+def _link(view: View, path: str) -> str:
+    """Address for the code on a sheet; '' where these pages are not seen from any other device."""
+    if is_loopback(host_name(view.request.headers.get("host", ""))):
+        return ""
+    return str(view.request.base_url).rstrip("/") + path

@@ -1,0 +1,166 @@
+// A drawing in its own box: larger, smaller, fit; pinch, wheel, drag; the nearest frame named and opened.
+// The box scrolls by itself, so one finger, arrows and scroll bars move the drawing without any help from here.
+import { nearest } from "./picking.js";
+
+const MOST = 16;
+const STEP = 1.5;
+const DRAG_PX = 5;
+
+export class Board {
+  constructor(figure) {
+    this.figure = figure;
+    this.view = figure.querySelector(".view");
+    this.svg = this.view.querySelector("svg");
+    this.name = figure.querySelector(".near");
+    this.scale = 1;
+    this.dragged = false;
+    if (!this.svg) return;
+    if (!figure.classList.contains("long")) this.view.scrollLeft = (this.view.scrollWidth - this.view.clientWidth) / 2;
+    this.buttons();
+    this.wheel();
+    this.pinch();
+    this.drag();
+    this.pick();
+    this.view.addEventListener("keydown", (event) => this.key(event));
+    addEventListener("resize", () => this.zoom(this.scale));
+  }
+
+  /** Width of the drawing as the style sheet sets it, before any zoom. */
+  get usual() {
+    const [zoomed, width] = [this.view.classList.contains("zoomed"), this.svg.style.width];
+    this.view.classList.remove("zoomed");
+    this.svg.style.width = "";
+    const found = this.svg.getBoundingClientRect().width;
+    this.svg.style.width = width;
+    this.view.classList.toggle("zoomed", zoomed);
+    return found;
+  }
+
+  get least() {
+    return Math.min(1, this.view.clientWidth / this.usual);
+  }
+
+  /** Draw `scale` times the usual size, the place at (x, y) of the screen staying where it is. */
+  zoom(scale, x, y) {
+    const box = this.view.getBoundingClientRect();
+    const [atX, atY] = [x ?? box.left + box.width / 2, y ?? box.top + box.height / 2];
+    const before = this.svg.getBoundingClientRect();
+    const share = [(atX - before.left) / before.width, (atY - before.top) / before.height];
+    const usual = this.usual;
+    this.scale = Math.max(this.least, Math.min(MOST, scale));
+    if (Math.abs(this.scale - 1) < 0.01) this.scale = 1;
+    if (this.scale === 1) {
+      this.view.style.height = "";
+      this.svg.style.width = "";
+      this.view.classList.remove("zoomed");
+    } else {
+      if (!this.view.style.height) this.view.style.height = `${Math.max(box.height, 240)}px`;
+      this.view.classList.add("zoomed");
+      this.svg.style.width = `${usual * this.scale}px`;
+    }
+    const after = this.svg.getBoundingClientRect();
+    this.view.scrollLeft += after.left + share[0] * after.width - atX;
+    this.view.scrollTop += after.top + share[1] * after.height - atY;
+  }
+
+  fit() {
+    this.zoom(this.scale === 1 ? this.least : 1);
+  }
+
+  buttons() {
+    const tools = this.figure.querySelector(".tools");
+    tools.hidden = false;
+    tools.addEventListener("click", (event) => {
+      const what = event.target.closest("button")?.dataset.do;
+      if (what === "in") this.zoom(this.scale * STEP);
+      if (what === "out") this.zoom(this.scale / STEP);
+      if (what === "fit") this.fit();
+    });
+  }
+
+  key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === "+" || event.key === "=") this.zoom(this.scale * STEP);
+    else if (event.key === "-") this.zoom(this.scale / STEP);
+    else if (event.key === "0") this.zoom(1);
+    else return;
+    event.preventDefault();
+  }
+
+  /** The wheel scrolls the page, unless Ctrl is held (as a touch pad's pinch does) or the drawing has been clicked. */
+  wheel() {
+    this.view.addEventListener("wheel", (event) => {
+      const wanted = event.ctrlKey || event.metaKey || document.activeElement === this.view;
+      if (!wanted || !event.deltaY || (event.deltaY > 0 && this.scale <= this.least)) return;
+      event.preventDefault();
+      this.zoom(this.scale * Math.exp(-Math.max(-120, Math.min(120, event.deltaY)) / 300), event.clientX, event.clientY);
+    }, { passive: false });
+  }
+
+  pinch() {
+    let [apart, scale] = [0, 1];
+    const spread = ([a, b]) => Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY);
+    this.view.addEventListener("touchstart", (event) => {
+      if (event.touches.length === 2) [apart, scale] = [spread(event.touches), this.scale];
+    }, { passive: true });
+    this.view.addEventListener("touchmove", (event) => {
+      if (event.touches.length !== 2 || !apart) return;
+      event.preventDefault();
+      const [a, b] = event.touches;
+      this.zoom(scale * spread(event.touches) / apart, (a.clientX + b.clientX) / 2, (a.clientY + b.clientY) / 2);
+    }, { passive: false });
+  }
+
+  /** A mouse drags the drawing; a finger scrolls the box by itself. */
+  drag() {
+    let from = null;
+    this.view.addEventListener("dragstart", (event) => event.preventDefault());
+    this.view.addEventListener("pointerdown", (event) => {
+      this.dragged = false;
+      if (event.pointerType !== "mouse" || event.button !== 0) return;
+      from = { x: event.clientX, y: event.clientY, left: this.view.scrollLeft, top: this.view.scrollTop };
+    });
+    addEventListener("pointermove", (event) => {
+      if (!from) return;
+      const [dx, dy] = [event.clientX - from.x, event.clientY - from.y];
+      if (!this.dragged && Math.hypot(dx, dy) < DRAG_PX) return;
+      this.dragged = true;
+      this.view.classList.add("dragged");
+      this.view.scrollLeft = from.left - dx;
+      this.view.scrollTop = from.top - dy;
+    });
+    addEventListener("pointerup", () => {
+      from = null;
+      this.view.classList.remove("dragged");
+    });
+  }
+
+  pick() {
+    const mark = (link) => {
+      const href = link?.getAttribute("href");
+      for (const each of this.svg.querySelectorAll("a.pick.here")) each.classList.remove("here");
+      if (href) {
+        for (const each of this.svg.querySelectorAll("a.pick")) {
+          if (each.getAttribute("href") === href) each.classList.add("here");
+        }
+      }
+      this.name.textContent = link?.getAttribute("aria-label") ?? "";
+    };
+    this.view.addEventListener("pointermove", (event) => {
+      if (event.pointerType === "mouse" && !event.buttons) mark(nearest(this.svg, event.clientX, event.clientY));
+    });
+    this.view.addEventListener("pointerleave", () => mark(null));
+    this.view.addEventListener("click", (event) => {
+      if (this.dragged) {
+        event.preventDefault();
+        return;
+      }
+      if (!event.clientX && !event.clientY) return; // pressed by keyboard: the link itself
+      const link = nearest(this.svg, event.clientX, event.clientY);
+      if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+      event.preventDefault();
+      mark(link);
+      location.assign(link.getAttribute("href"));
+    }, true);
+  }
+}

@@ -1,0 +1,53 @@
+"""Files of the sheets, made when they are asked for."""
+
+import io
+import re
+import zipfile
+
+import pytest
+from boats import HOSTILE_FRAME, HOSTILE_PLANK
+
+from scrieve.web.addresses import file_path
+
+
+@pytest.mark.parametrize(("of", "label"), [("frame", "14"), ("plank", "garboard"), ("plank", HOSTILE_PLANK)])
+@pytest.mark.parametrize(
+    ("kind", "starts"),
+    [
+        ("bench.pdf", b"%PDF-"),
+        ("pattern-roll.pdf", b"%PDF-"),
+        ("pattern-A4.pdf", b"%PDF-"),
+        ("dxf", b"  0\nSECTION"),
+        ("svg", b"<svg "),
+        ("workings.csv", b"\xef\xbb\xbffigure,"),
+    ],
+)
+def test_each_file_is_what_it_says(pages, of, label, kind, starts):
+    reply = pages.get(file_path(of, label, kind))
+    assert reply.status_code == 200
+    assert reply.content.startswith(starts)
+    name = re.fullmatch(r'attachment; filename="([A-Za-z0-9._-]+)"', reply.headers["content-disposition"])
+    assert name
+    assert name[1].endswith(kind.rsplit(".", 1)[-1])
+
+
+def test_one_zip_holds_every_file(pages):
+    reply = pages.get(file_path("frame", HOSTILE_FRAME, "all.zip"))
+    names = zipfile.ZipFile(io.BytesIO(reply.content)).namelist()
+    ends = {re.sub(r"^frame-.*?-[0-9a-f]{6}[-.]", "", name) for name in names}
+    assert {"bench.pdf", "pattern-roll.pdf", "pattern-A4.pdf", "pattern-A3.pdf", "dxf", "svg", "jig.csv"} <= ends
+
+
+def test_the_list_leads_to_every_file_with_its_revision(pages, merganser):
+    kept = merganser.state.boat.state().kept
+    page = pages.get("/sheets").text
+    for label in kept.frames:
+        assert kept.frame_revision(label) in page
+        assert file_path("frame", label, "bench.pdf").replace("&", "&amp;") in page
+    for name in kept.planks:
+        assert kept.plank_revision(name) in page
+    links = set(re.findall(r'href="(/sheets/file\?of=plank&amp;label=garboard&amp;[^"]+)"', page))
+    assert len(links) == 7 + 3  # bench, roll, A4, A3, DXF, SVG, all; setting out, edges, workings
+    for link in links:
+        if link.endswith(".csv"):
+            assert pages.get(link.replace("&amp;", "&")).status_code == 200, link
