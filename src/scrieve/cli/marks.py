@@ -55,6 +55,8 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
         known = {mark.frame: mark.station_mm for mark in there}
         reading = read_marks(data, file.name, units=units or settings.units, known=known)
         whole(reading.bad, file.name, skip_bad)
+        if not reading.marks:
+            raise BadMarks("\n".join([f"{file.name}: no mark in it to store; give each mark a row.", *reading.bad]))
         key = hashlib.sha256(data + f"|{units}".encode()).hexdigest()
         before = len(there)
         numbers = store.add_marks(engine, reading.marks, key=key, source=file.name)
@@ -78,10 +80,8 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
         )
         return
     say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
-    if not added and numbers:
+    if not added:
         click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
-    elif not numbers:
-        raise BadMarks(f"{file.name}: no mark in it to store; give each mark a row.")
     else:
         click.echo(f"{added} marks on {len(frames)} frames added. Next: scrieve fair {boat}")
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from scrieve.cli.common import BOAT
+from scrieve.errors import ScrieveError
 
 
 @click.command()
@@ -19,4 +20,7 @@ def serve(boat: Path, host: str, port: int) -> None:
     """Serve the pages of BOAT and print their address; end with Ctrl-C."""
     from scrieve.web import serve as run
 
-    run(boat, host=host, port=port)
+    try:
+        run(boat, host=host, port=port)
+    except UnicodeError as error:  # a host name that cannot be one
+        raise ScrieveError(f"--host {host!a}: no address of a machine; give one such as 127.0.0.1.") from error
