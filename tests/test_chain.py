@@ -1,0 +1,196 @@
+"""The chain: what is kept goes in, results come out, each under a revision of all that it hangs on and of no more."""
+
+import sys
+from dataclasses import asdict, fields, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import scrieve.chain
+from scrieve.boat import Boat
+from scrieve.chain import Kept
+from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank
+from scrieve.planking import read_spiling
+from scrieve.takeoff.marks import Mark
+
+sys.path.insert(0, str(Path(__file__).parent / "published"))
+from wigley import Wigley
+
+HULL = Wigley(length_mm=6000, beam_mm=2000, draught_mm=800)
+SPILING = Path(__file__).parents[1] / "examples" / "formats" / "spiling.csv"
+
+
+def mark(number, x, z):
+    y = float(HULL.half_breadth(x, z))
+    return Mark(
+        number=number, frame=str((number - 1) // 7 + 1), station_mm=x + 3000.0, height_mm=z + 800.0, half_breadth_mm=y
+    )
+
+
+@pytest.fixture(scope="module")
+def kept():
+    """Seven frames of seven exact marks, two frames and two planks to be made."""
+    places = [(float(x), float(z)) for x in np.linspace(-1800, 1800, 7) for z in np.linspace(-800, 0, 7)]
+    seams = {
+        edge: [{"value_mm": height, "kind": "height", "frame": label, "station_mm": None} for label in "234"]
+        for edge, height in (("lower", 400.0), ("upper", 500.0))
+    }
+    batten = read_spiling(SPILING.read_bytes(), SPILING.name).batten
+    return Kept(
+        Boat(name="Wigley", thickness_mm=20.0),
+        tuple(mark(i + 1, *place) for i, place in enumerate(places)),
+        {},
+        {
+            "3": {"choice": {"frame": "3", "timber": "larch"}, "station_mm": None},
+            "3a": {"choice": {"frame": "3a"}, "station_mm": 2700.0},
+        },
+        {
+            "topside": {"kind": "strake", "choice": {"name": "topside", "thickness_mm": 20.0, **seams}},
+            "spiled": {
+                "kind": "spiled",
+                "choice": {"name": "spiled", "thickness_mm": 20.0},
+                "marks": [asdict(one) for one in batten.marks],
+            },
+        },
+    )
+
+
+def revisions(kept):
+    return {
+        "hull": kept.hull_revision,
+        **{label: kept.frame_revision(label) for label in kept.frames},
+        **{name: kept.plank_revision(name) for name in kept.planks},
+    }
+
+
+def changed(before, after):
+    old, new = revisions(before), revisions(after)
+    assert old.keys() == new.keys()
+    return {name for name in old if old[name] != new[name]}
+
+
+ON_THE_HULL = {"hull", "3", "3a", "topside"}
+
+
+def test_the_same_inputs_give_the_same_revisions(kept):
+    again = Kept(
+        replace(kept.boat),
+        tuple(replace(one) for one in kept.marks),
+        dict(kept.answers),
+        {label: dict(reversed(entry.items())) for label, entry in kept.frames.items()},
+        dict(reversed(kept.planks.items())),
+    )
+    assert changed(kept, again) == set()
+    assert len(set(revisions(kept).values())) == 5
+
+
+def test_any_mark_changes_all_that_hangs_on_the_hull(kept):
+    first, *rest = kept.marks
+    moved = replace(first, height_mm=np.nextafter(first.height_mm, np.inf))
+    assert changed(kept, replace(kept, marks=(moved, *rest))) == ON_THE_HULL
+    assert changed(kept, replace(kept, marks=tuple(rest))) == ON_THE_HULL
+    assert changed(kept, replace(kept, marks=(*kept.marks, replace(first, number=99)))) == ON_THE_HULL
+
+
+def test_an_answer_changes_all_that_hangs_on_the_hull(kept):
+    assert changed(kept, replace(kept, answers={3: "keep"})) == ON_THE_HULL
+    assert revisions(replace(kept, answers={3: "keep", 4: "keep"})) == revisions(
+        replace(kept, answers={4: "keep", 3: "keep"})
+    )
+
+
+def test_any_setting_of_the_boat_changes_all_that_hangs_on_the_hull(kept):
+    others = {
+        "name": "Other",
+        "planking": "outside",
+        "thickness_mm": 21.0,
+        "units": "ft",
+        "sigma_mm": 3.0,
+        "half_beam_mm": 1200.0,
+        "note": "looked at",
+    }
+    assert set(others) == {field.name for field in fields(Boat)}
+    for name, value in others.items():
+        assert changed(kept, replace(kept, boat=replace(kept.boat, **{name: value}))) == ON_THE_HULL, name
+
+
+@pytest.mark.parametrize(
+    ("label", "entry"),
+    [
+        ("3", {"choice": {"frame": "3", "timber": "larch", "sided_mm": 46.0}, "station_mm": None}),
+        ("3", {"choice": {"frame": "3", "timber": "oak"}, "station_mm": None}),
+        ("3a", {"choice": {"frame": "3a"}, "station_mm": 2700.5}),
+    ],
+)
+def test_a_choice_changes_its_own_frame_alone(kept, label, entry):
+    assert changed(kept, replace(kept, frames={**kept.frames, label: entry})) == {label}
+
+
+def test_a_choice_changes_its_own_plank_alone(kept):
+    for name in kept.planks:
+        entry = kept.planks[name]
+        thicker = {**entry, "choice": {**entry["choice"], "thickness_mm": 24.0}}
+        assert changed(kept, replace(kept, planks={**kept.planks, name: thicker})) == {name}
+    first, *rest = kept.planks["spiled"]["marks"]
+    moved = {**kept.planks["spiled"], "marks": [{**first, "x_mm": first["x_mm"] + 1e-9}, *rest]}
+    assert changed(kept, replace(kept, planks={**kept.planks, "spiled": moved})) == {"spiled"}
+
+
+def test_another_version_changes_every_revision(kept, monkeypatch):
+    before = revisions(kept)
+    monkeypatch.setattr(scrieve.chain, "__version__", "99")
+    after = revisions(kept)
+    assert all(before[name] != after[name] for name in before)
+
+
+def test_results_follow_what_is_kept(kept):
+    assert kept.frame("3").section.station_mm == 2400.0
+    assert kept.frame("3a").section.station_mm == 2700.0
+    assert kept.frame("3").choice.timber == "larch"
+    assert {kept.plank(name).kind for name in kept.planks} == {"strake", "spiled"}
+    section = kept.hull().section("3")
+    z = section.height_mm - 800.0
+    off = (section.half_breadth_mm - HULL.half_breadth(-600.0, z)) / np.hypot(1, HULL.slopes(-600.0, z)[1])
+    assert np.abs(off).max() < 0.5  # square to the section; seven marks a frame
+
+
+def test_the_hull_is_computed_once_for_each_revision(kept, monkeypatch):
+    made = []
+    monkeypatch.setattr(scrieve.chain, "_hulls", scrieve.chain._AtHand())
+    monkeypatch.setattr(scrieve.chain, "fair", lambda marks, *_args, **_more: made.append(len(marks)) or object())
+    assert kept.hull() is kept.hull() is replace(kept, frames={}).hull()
+    assert made == [49]
+    fewer = [replace(kept, marks=kept.marks[n:]) for n in range(1, 5)]
+    for one in fewer:
+        one.hull()
+    assert made == [49, 48, 47, 46, 45]
+    fewer[0].hull()  # still at hand
+    assert len(made) == 5
+    kept.hull()  # four are kept; the one used longest ago was let go
+    assert made[5:] == [49]
+
+
+def test_a_spiled_plank_needs_no_hull(kept):
+    bare = replace(kept, marks=())
+    assert bare.plank("spiled").kind == "spiled"
+    with pytest.raises(CannotFair):
+        bare.plank("topside")
+
+
+def test_what_is_not_there_is_named(kept):
+    with pytest.raises(NoSuchFrame, match="frame '9' has not been designed; design it first"):
+        kept.frame("9")
+    with pytest.raises(NoSuchFrame, match="frame '9'"):
+        kept.frame_revision("9")
+    with pytest.raises(NoSuchPlank, match="plank 'keel' is not in this boat; give its seams"):
+        kept.plank("keel")
+    with pytest.raises(NoSuchPlank, match="plank 'keel'"):
+        kept.plank_revision("keel")
+
+
+def test_a_fault_in_fairing_is_not_kept_at_hand(kept):
+    none = replace(kept, marks=kept.marks[:7])
+    for _ in range(2):
+        with pytest.raises(CannotFair):
+            none.hull()
