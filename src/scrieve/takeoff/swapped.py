@@ -68,7 +68,7 @@ def _points(group: Sequence[Mark]) -> Array:
     return np.array([[mark.half_breadth_mm, mark.height_mm] for mark in group])
 
 
-def _line_through(points: Array) -> Array:
+def line_through(points: Array) -> Array:
     """Return the segments (m, 2, 2) of the least tree that joins the points (Prim): along a section, the section."""
     if len(points) < 2:
         return np.repeat(points[:, None], 2, axis=1)
@@ -87,11 +87,12 @@ def _line_through(points: Array) -> Array:
     return np.array(segments)
 
 
-def _lengths(segments: Array) -> Array:
+def lengths(segments: Array) -> Array:
+    """Return the length (m,) of each segment (m, 2, 2)."""
     return np.asarray(np.linalg.norm(segments[:, 1] - segments[:, 0], axis=1))
 
 
-def _distances(points: Array, segments: Array) -> Array:
+def distances(points: Array, segments: Array) -> Array:
     """Return the distance (n,) of each point from the nearest segment."""
     start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
     square = np.maximum(np.sum(way**2, axis=1), 1e-12)
@@ -106,15 +107,15 @@ def _marks(group: Sequence[Mark]) -> list[Mark]:
         return []
     points = _points(group)
     nearest = np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
-    usual = float(np.median(_lengths(_line_through(points))))
+    usual = float(np.median(lengths(line_through(points))))
     found = []
     for i in np.flatnonzero(
         nearest > 0.8 * _FAR_OFF * usual
     ).tolist():  # the others are near a neighbour, so near the line
         mark = group[i]
-        segments = _line_through(np.delete(points, i, axis=0))
-        step = float(np.median(_lengths(segments)))
-        here, there = _distances(np.stack([points[i], points[i, ::-1]]), segments)
+        segments = line_through(np.delete(points, i, axis=0))
+        step = float(np.median(lengths(segments)))
+        here, there = distances(np.stack([points[i], points[i, ::-1]]), segments)
         if here > _FAR_OFF * step and here > _NEARER * there:
             found.append(mark)
     return found
@@ -130,7 +131,7 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
             continue
         points = {key: _points(groups[key]) for key in keys}
         while len(found) < len(groups):
-            lines = {key: _line_through(points[key]) for key in keys}
+            lines = {key: line_through(points[key]) for key in keys}
             fits = np.array([_fit(i, keys, points, lines) for i in range(len(keys))])
             usual = float(np.median(fits[:, 0]))
             bad = (fits[:, 0] > _FAR_FRAME * usual) & (fits[:, 0] > _NEARER * fits[:, 1])
@@ -154,8 +155,8 @@ def _fit(
     beside = [keys[j] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
     here, there = points[keys[i]], points[keys[i]][:, ::-1]
     return (
-        sorted(float(_distances(here, lines[key]).mean()) for key in beside)[1],
-        sorted(float(_distances(there, lines[key]).mean()) for key in beside)[1],
+        sorted(float(distances(here, lines[key]).mean()) for key in beside)[1],
+        sorted(float(distances(there, lines[key]).mean()) for key in beside)[1],
     )
 
 

@@ -12,6 +12,7 @@ from scrieve.boat import Boat
 from scrieve.takeoff.doubt import Doubt, by_frame_and_side, doubt, frame_name, mark_name
 from scrieve.takeoff.listing import out_of_order
 from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.sides import other_hand, other_side
 from scrieve.takeoff.stations import stations
 from scrieve.takeoff.swapped import swapped
 from scrieve.units import Units, format_length
@@ -37,7 +38,8 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
     Returns
     -------
     tuple of Doubt
-        Half-breadths over the half-beam; marks and labels that come twice; height and half-breadth changed over (the
+        Half-breadths over the half-beam; marks of the wrong hand, or set off to the wrong side of a straight-edge or of
+        nails; marks and labels that come twice; height and half-breadth changed over (the
         file, a frame, a mark); a mark out of the order of its frame; stations out of order, on one another, or in
         another unit. A doubt is no proof, and no doubt is no proof either: fairing finds what these cannot.
     """
@@ -45,11 +47,18 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
     changed_over = swapped(those, boat.half_beam_mm, boat.units)
     whole_file = any(len(found.numbers) == len(those) for found in changed_over)
     over = [] if whole_file else over_half_beam(those, boat)
+    hands = other_hand(those)
+    twice = duplicates(those, boat.units)
+    labels = [found for found in twice if found.kind == "label twice"]
+    mirrored = _not_told(other_side(those, boat.units), changed_over)
     return (
         *over,
-        *duplicates(those, boat.units),
+        *hands,
+        *(found for found in twice if found.kind != "label twice"),
+        *_not_told(labels, hands),
         *changed_over,
-        *_not_told(out_of_order(those, boat.units), [*over, *changed_over]),
+        *mirrored,
+        *_not_told(out_of_order(those, boat.units), [*over, *changed_over, *mirrored]),
         *stations(those, boat.units),
     )
 
