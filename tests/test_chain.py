@@ -38,7 +38,7 @@ def kept():
     }
     batten = read_spiling(SPILING.read_bytes(), SPILING.name).batten
     return Kept(
-        Boat(name="Wigley", thickness_mm=20.0),
+        Boat(name="Wigley", thickness_mm=20.0, sigma_mm=0.5),  # exact marks
         tuple(mark(i + 1, *place) for i, place in enumerate(places)),
         {},
         {
@@ -106,7 +106,7 @@ def test_any_setting_of_the_boat_changes_all_that_hangs_on_the_hull(kept):
         "planking": "outside",
         "thickness_mm": 21.0,
         "units": "ft",
-        "sigma_mm": 3.0,
+        "sigma_mm": 1.0,
         "half_beam_mm": 1200.0,
         "note": "looked at",
     }
@@ -152,7 +152,7 @@ def test_results_follow_what_is_kept(kept):
     section = kept.hull().section("3")
     z = section.height_mm - 800.0
     off = (section.half_breadth_mm - HULL.half_breadth(-600.0, z)) / np.hypot(1, HULL.slopes(-600.0, z)[1])
-    assert np.abs(off).max() < 0.5  # square to the section; seven marks a frame
+    assert np.abs(off).max() < 2 * 0.5  # two standard deviations of its marks; test_wigley.py holds fairing closer
 
 
 def test_the_hull_is_computed_once_for_each_revision(kept, monkeypatch):
