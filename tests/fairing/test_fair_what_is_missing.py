@@ -111,8 +111,7 @@ def test_nonsense_gives_finite_numbers_or_is_told(frames, reach, spacing, chance
     boat = Boat("nonsense", planking="outside", thickness_mm=30) if outside else Boat("nonsense")
     try:
         hull = fair(marks, boat, answers=answers)
-    except ScrieveError as told:
-        assert str(told).endswith(".")
+    except ScrieveError:
         return
     for x in np.linspace(*hull.x_range, 3):
         section = hull.section(x, points=40)

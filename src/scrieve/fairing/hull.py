@@ -19,7 +19,7 @@ from scrieve.errors import CannotFair
 from scrieve.fairing.lines import Line, along_breaks, fit_line, start_shape
 from scrieve.fairing.placing import Placing, settle
 from scrieve.fairing.result import FairHull, MarkOff, guess
-from scrieve.fairing.smoother import Fit, Grid
+from scrieve.fairing.smoother import Fit, Grid, Rows
 from scrieve.fairing.tracks import Track, tracks
 from scrieve.geometry.bspline import Basis
 from scrieve.takeoff.marks import Mark
@@ -42,7 +42,7 @@ class _Features:
     lines: tuple[Line, ...]
     v: Array
     member: NDArray[np.intp]  # (tracks, features): position of the mark in the list, or -1
-    sure: Flags  # (features,): named by the builder
+    doubted: frozenset[int]  # marks named as an end or a knuckle that lie off its line
 
 
 def fair(
@@ -129,6 +129,7 @@ def _fair(
     features = _features(ways, marks, x, points, sd, held, girth)
     v, pinned = _shares(ways, features, x, points)
     v[dropped], pinned[dropped] = 0.5, False
+    dropped = dropped | np.isin(np.arange(len(x)), list(features.doubted))  # off its own line: the surface knows less
     grid = _grid(ways, features, girth)
     start = start_shape(grid, x[~dropped], v[~dropped], points[~dropped])
 
@@ -143,6 +144,7 @@ def _fair(
         _SLACK[0] * girth,
         ~dropped,
         np.ones(len(x)),
+        _guides(grid, ways, features, dropped, float(np.median(sd))),
     )
     step("first surface", 0.15)
     fit, placing = settle(placing, start, np.array([*np.subtract(grid.usual, 1.0), 0.0]), held=held, dropped=dropped)
@@ -166,17 +168,15 @@ def _features(
         return [int(i) for i in track.index if marks[i].kind == kind]
 
     columns: list[list[int]] = []
-    sure: list[bool] = []
+    doubted: set[int] = set()
     for kind, place in (("heel", 0), ("head", -1)):
         given = [named(track, kind) for track in ways]
-        sure.append(any(given))
         if any(given):
             columns.append([found[place] if found else -1 for found in given])
         else:
             columns.append([int(track.index[place]) if track.index.size >= LEAST_MARKS else -1 for track in ways])
     knuckles = _knuckles(ways, marks)
     columns[1:1] = knuckles
-    sure[1:1] = [True] * len(knuckles)
 
     lines = []
     names = ["heel", *(f"knuckle {n + 1}" for n in range(len(knuckles))), "head"]
@@ -192,8 +192,10 @@ def _features(
         for i in here[~lines[-1].kept]:  # a mark off its line is no end of its frame, unless the builder named it so
             if marks[i].kind == "":
                 column[column.index(int(i))] = -1
+            else:
+                doubted.add(int(i))
     share = _knuckle_shares(ways, columns, lines, x)
-    return _Features(tuple(lines), share, np.array(columns, dtype=np.intp).T, np.array(sure))
+    return _Features(tuple(lines), share, np.array(columns, dtype=np.intp).T, frozenset(doubted))
 
 
 def _knuckles(ways: Sequence[Track], marks: Sequence[Mark]) -> list[list[int]]:
@@ -266,6 +268,31 @@ def _grid(ways: Sequence[Track], features: _Features, girth: float) -> Grid:
             breaks += [b, b]  # three times in all: the section may turn sharply there, and nowhere else
     along = along_breaks(np.array([track.station_mm for track in ways]))
     return Grid.of_size(Basis(along), Basis(np.array(breaks)), girth)
+
+
+def _guides(grid: Grid, ways: Sequence[Track], features: _Features, dropped: Flags, sd: float) -> Rows | None:
+    """Rows for the ends and knuckles of frames that have no good mark of them.
+
+    Their lines were fitted to marks that count again in the surface, so twice their own ± is taken, and an error.
+    """
+    marked: dict[tuple[float, int], bool] = {}
+    for track, members in zip(ways, features.member, strict=True):
+        for number, mark in enumerate(members):
+            here = (track.station_mm, number)
+            marked[here] = marked.get(here, False) or (mark >= 0 and not dropped[mark])
+    bare = [here for here, is_marked in marked.items() if not is_marked]
+    parts = []
+    for number, line in enumerate(features.lines):
+        x = np.array([station for station, which in bare if which == number])
+        low, high = line.fit.grid.along.breaks[[0, -1]]
+        x = x[(x >= low) & (x <= high)]  # beyond its marks a line says nothing
+        if x.size:
+            point, wide = line.at(x), 2 * line.sd_mm(x) + sd
+            for axis in (0, 1):
+                direction = np.tile(np.eye(2)[axis], (len(x), 1))
+                index, value = grid.rows(x, np.full(len(x), features.v[number]), direction)
+                parts.append(Rows(index, value, point[:, axis], wide))
+    return Rows.joined(*parts) if parts else None
 
 
 def _carry(placing: Placing, fit: Fit, pinned: Flags) -> Placing:

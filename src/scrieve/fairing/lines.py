@@ -31,6 +31,19 @@ class Line:
         """Half-breadth and height (n, 2) at stations x (n,)."""
         return self.fit.value(x, 0.5)
 
+    def sd_mm(self, x: ArrayLike) -> Array:
+        """One standard deviation (n,) of half-breadth or height, whichever is the less sure, at stations x (n,)."""
+        at = np.atleast_1d(np.asarray(x, dtype=float))
+        index, value = (
+            np.stack(parts, axis=1)
+            for parts in zip(
+                *(self.fit.grid.rows(at, np.full(len(at), 0.5), np.tile(d, (len(at), 1))) for d in np.eye(2)),
+                strict=True,
+            )
+        )
+        spread = self.fit.row_covariance(index, value)
+        return np.sqrt(np.maximum(np.einsum("nii->ni", spread).max(axis=1), 0.0))
+
 
 def along_breaks(stations: Array) -> Array:
     """Where the pieces along the length meet: at the stations, none crowded, wide gaps filled."""

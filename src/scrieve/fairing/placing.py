@@ -45,6 +45,8 @@ class Placing:
         Marks that count.
     weight : ndarray (n,)
         1, or less while blunders are being looked for.
+    guides : Rows, optional
+        Where an end or a knuckle lies on frames that have no good mark of it, as its line along the hull tells.
     """
 
     grid: Grid
@@ -57,6 +59,7 @@ class Placing:
     slack: float
     active: Flags
     weight: Array
+    guides: Rows | None = None
 
     @property
     def _along(self) -> Array:
@@ -71,12 +74,11 @@ class Placing:
         sd = self.sd / np.sqrt(self.weight)
         across, along = self._rows(self.normal, sd), self._rows(self._along, sd)
         both, slid = self.active & self.pinned, self.active & ~self.pinned
-        data = [across.take(self.active), along.take(both)]
-        data_rows = Rows(
-            *(np.concatenate([getattr(part, name) for part in data]) for name in Rows.__dataclass_fields__)
-        )
+        data = Rows.joined(across.take(self.active), along.take(both))
         anchors = self._rows(self._along, np.full(len(self.x), self.slack)).take(slid)
-        return Problem(self.grid, data_rows, anchors if slid.any() else None, start)
+        if self.guides is not None:
+            anchors = Rows.joined(anchors, self.guides)
+        return Problem(self.grid, data, anchors if len(anchors.sd) else None, start)
 
     def residual(self, fit: Fit) -> Array:
         """(n, 2): mark less surface, square to the section (outwards) and along it [mm]."""
@@ -89,11 +91,12 @@ class Placing:
         index, value = (np.stack([a, b], axis=1) for a, b in zip(across, along, strict=True))
         return fit.row_covariance(index, value)
 
-    def judge(self, fit: Fit) -> Array:
+    def judge(self, fit: Fit, *, learnt: bool = True) -> Array:
         """How far each mark lies off what all the others say, in standard deviations of that; ends by both ways.
 
         A mark that counts is taken out by the deletion formula e = r / (1 - h), with variance σ²/(1 - h); one that
-        does not count is compared as it lies. A mark that nothing else can judge gets 0.
+        does not count is compared as it lies. A mark that nothing else can judge gets 0. `learnt` says that stiffness
+        and error come from these very marks: with few to spare they are themselves in doubt, and the tail is longer.
         """
         error = (self.sd * fit.error_scale) ** 2
         residual, spread = self.residual(fit), self.spread(fit)
@@ -109,10 +112,12 @@ class Placing:
             cover[lone] = np.eye(2)
             square = np.einsum("ni,ni->n", residual[both], np.linalg.solve(cover, residual[both][..., None])[..., 0])
             z[both] = np.where(lone, 0.0, np.sqrt(np.maximum(square, 0.0)) * SUSPECT_SD / SUSPECT_SD_PINNED)
+        if not learnt:
+            return np.asarray(z)
         used = np.where(self.pinned, spread[:, 0, 0] + spread[:, 1, 1], spread[:, 0, 0]) / error
         rows = np.where(self.pinned, 2.0, 1.0)
         freedom = max(float(np.sum((rows - used)[self.active])), 1.0)
-        # with few marks to spare the stiffness and the error are themselves in doubt: Student's tail, as a normal one
+        # Student's tail, told as a normal one
         return np.asarray(norm.isf(np.maximum(student.sf(z, freedom), 1e-300)))
 
     def account(self, start: Array, fit: Fit, dropped: Flags) -> float:
@@ -161,9 +166,8 @@ def _first(
     learn: bool,
     tick: Callable[[], None] | None,
 ) -> tuple[Fit, Placing]:
-    """Look for blunders before anything is known of the stiffness and the error."""
-    everything = replace(placing, weight=np.ones(len(placing.x)), active=~dropped)
-    placing = everything
+    """Look for blunders among the active marks before anything is known of the stiffness and the error."""
+    everything = placing = replace(placing, active=~dropped)
     fit = placing.problem(start).solve(stiffness)
     for _ in range(6):
         placing, log_scale = robust_weights(placing, fit, held)
@@ -179,7 +183,7 @@ def _first(
     # that a hull usually has, and keep the better account of all marks
     best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)
     usual = np.array([*placing.grid.usual, 0.0])
-    placing, fit = _take_out(everything, start, everything.problem(start).solve(usual), held)
+    placing, fit = _take_out(everything, start, everything.problem(start).solve(usual), held, learnt=False)
     other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)
     return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
 
@@ -210,11 +214,11 @@ def _round(
     return placing.problem(start).solve(stiffness), placing
 
 
-def _take_out(placing: Placing, start: Array, fit: Fit, held: Flags) -> tuple[Placing, Fit]:
+def _take_out(placing: Placing, start: Array, fit: Fit, held: Flags, *, learnt: bool = True) -> tuple[Placing, Fit]:
     """Take out suspects: each time the worst of its neighbourhood, never two that may explain each other."""
     step = float(np.median(np.diff(np.unique(placing.x)))) * 1.6 if len(np.unique(placing.x)) > 1 else 1.0
     for _ in range(20):
-        z = np.where(placing.active & ~held, placing.judge(fit), 0.0)
+        z = np.where(placing.active & ~held, placing.judge(fit, learnt=learnt), 0.0)
         out = np.flatnonzero(z > SUSPECT_SD)
         if not out.size:
             break

@@ -114,6 +114,11 @@ class Rows:
     target: Array
     sd: Array
 
+    @classmethod
+    def joined(cls, *parts: Rows) -> Rows:
+        """Rows of several kinds, one after the other."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
+
     def blocks(self, grid: Grid) -> Blocks:
         """Σ row rowᵀ / sd²."""
         return gather(self.index, self.value, self.sd**-2.0, grid.blocks, grid.block)
