@@ -62,8 +62,9 @@ def read_arcs(
         if sheet.whole(key, rows):
             _arc(sheet, rows, sigma_mm)
     blocks = gathered((one for one in entries if one.own.how == "block"), lambda one: one.own.edge)
-    for rows in blocks.values():
-        _blocks(sheet, rows, sigma_mm)
+    for (frame, side, edge), rows in blocks.items():
+        if sheet.whole((frame, side, f"edge {edge}"), rows):
+            _blocks(sheet, rows, sigma_mm)
     for one in entries:
         if one.own.how == "offset":
             _offset(sheet, one, sigma_mm)

@@ -14,6 +14,7 @@ Array = NDArray[np.float64]
 
 #: Marks of one edge nearer than this tell no direction [mm].
 LEAST_APART_MM = 1.0
+_STEP_MM = 1e-3
 
 
 def set_off_block(
@@ -36,9 +37,8 @@ def set_off_block(
     -------
     SetOff
         qᵢ + w·nᵢ, n square to the cubic through the marks by length of chord (a straight line for two). Covariance
-        from the marks' own error and from what it does to the direction of the line: with t the direction and D the
-        derivative of the cubic by the marks, ∂Pᵢ/∂qⱼ = δᵢⱼ·1 − w·t(nᵀ Dᵢⱼ)/|c'|. Check values:
-        tests/published/test_block.py.
+        JΣJᵀ + σ_w² nnᵀ, the derivatives J of the points by the marks taken by central differences: a mark's error moves
+        the line's direction at its neighbours too. Check values: tests/published/test_ordinates.py.
 
     Raises
     ------
@@ -58,14 +58,20 @@ def set_off_block(
     steps = np.hypot(*np.diff(q, axis=0).T)
     if np.any(steps < LEAST_APART_MM):
         raise BadMarks(f"marks {int(np.argmin(steps)) + 1} and {int(np.argmin(steps)) + 2} of the edge are one place.")
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    derivative = np.asarray(make_interp_spline(along, np.eye(len(q)), k=min(3, len(q) - 1))(along, 1))
-    slope = derivative @ q
-    speed = np.hypot(*slope.T)
-    t = slope / speed[:, None]
     sign = 1.0 if side == "left" else -1.0
-    n = sign * np.column_stack([-t[:, 1], t[:, 0]])
-    turn = -w[:, None, None, None] * np.einsum("ia,ij,ib->ijab", t, derivative / speed[:, None], n)
-    rows = turn + np.eye(len(q))[:, :, None, None] * np.eye(2)
-    covariance = np.einsum("ijab,j,ijcb->iac", rows, error**2, rows) + width_sigma**2 * n[:, :, None] * n[:, None]
-    return SetOff(q + w[:, None] * n, np.asarray(covariance))
+    points, normal = _set_off(q, sign * w)
+    rows = np.empty((len(q), 2, len(q), 2))
+    for j, axis in np.ndindex(len(q), 2):
+        step = np.zeros_like(q)
+        step[j, axis] = _STEP_MM
+        rows[:, :, j, axis] = (_set_off(q + step, sign * w)[0] - _set_off(q - step, sign * w)[0]) / (2 * _STEP_MM)
+    covariance = np.einsum("iajb,j,icjb->iac", rows, error**2, rows)
+    return SetOff(points, np.asarray(covariance + width_sigma**2 * normal[:, :, None] * normal[:, None]))
+
+
+def _set_off(q: Array, w: Array) -> tuple[Array, Array]:
+    """Points `w` to the left of the edge through `q`, and the normals along which they lie."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(q, axis=0).T))])
+    slope = np.asarray(make_interp_spline(along, q, k=min(3, len(q) - 1))(along, 1))
+    normal = np.column_stack([-slope[:, 1], slope[:, 0]]) / np.hypot(*slope.T)[:, None]
+    return q + w[:, None] * normal, normal

@@ -27,6 +27,8 @@ T = TypeVar("T")
 SAME_STATION_MM = 1.0
 #: The same for two positions given for one nail, or one end of a straight-edge [mm].
 SAME_PLACE_MM = 1.0
+#: More rows than this to one point, one edge or one template are a slip in the names.
+MOST_TOGETHER = 300
 #: A point may come out past the centreplane by so many of its standard deviations; it is then taken to lie on it.
 _ERRORS_PAST = 3.0
 
@@ -162,7 +164,11 @@ class Sheet:
         return Entry(cells, frame, station or 0.0, station is not None, side, label, sigma, kind or "", note, readings)
 
     def whole(self, key: tuple[str, str, str], entries: Sequence[Entry[T]]) -> bool:
-        """Whether all rows of a group could be read."""
+        """Whether all rows of a group could be read, and are no more than can belong together."""
+        if len(entries) > MOST_TOGETHER:
+            self.complain(
+                entries, f"{len(entries)} rows belong together; give points, edges and templates their names."
+            )
         return key not in self.spoilt and not any(one.line in self.refused for one in entries)
 
     def complain(self, entries: Sequence[Entry[T]], text: str) -> None:
