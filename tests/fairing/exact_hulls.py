@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import itertools
+from functools import cache
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from scrieve.boat import Boat
 from scrieve.fairing.result import FairHull
@@ -36,6 +38,11 @@ def problem_of(section, x, *, pieces=12, features=(0.0, 1.0)):
 
 def hull_of(section, x, *, stations=None, features=(0.0, 1.0), pieces=12):
     """A hull that passes through `section(x, v)` (n, 2) to a thousandth of a millimetre, if smooth enough."""
+    with threadpool_limits(1, "blas"):
+        return _solved(section, x, stations, features, pieces)
+
+
+def _solved(section, x, stations, features, pieces):
     problem = problem_of(section, x, pieces=pieces, features=features)
     fit = problem.solve(np.array([-40.0, -40.0, 0.0]))
     # one step of refinement: the weak prior's pull is taken off again
@@ -55,6 +62,7 @@ def wigley(x, v):
     return np.column_stack([BEAM / 2 * (1 - (2 * x / LENGTH) ** 2) * (1 - (z / DRAUGHT) ** 2), z])
 
 
+@cache
 def wigley_hull():
     return hull_of(wigley, np.linspace(-6900, 6900, 13))
 
@@ -69,5 +77,6 @@ def cone(x, v):
     return np.column_stack([r * np.sin(angle), -r * np.cos(angle)])
 
 
+@cache
 def cone_hull():
     return hull_of(cone, np.linspace(0, 10000, 9), pieces=16)

@@ -28,6 +28,8 @@ _FINE = (4, 6)
 _STEEPEST = np.radians(85.0)
 #: Points of a line closer than this are one [mm].
 _SAME_MM = 0.02
+#: What bends less than this bends neither way: the width of a pencil line [mm].
+PENCIL_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,17 +118,18 @@ class Run:
 
     @property
     def reversals(self) -> int:
-        """How often the curvature changes sign, turns too slight to be seen left out.
+        """How often the curvature changes sign, swings too slight to be seen left out.
 
-        A turn counts once the line has turned that way by 0.2 mm in a metre.
+        A swing counts once it stands off its own chord by the width of a pencil line.
         """
-        turned = 0.5 * (self.curvature_per_mm[1:] + self.curvature_per_mm[:-1]) * np.hypot(*np.diff(self.flat_mm.T))
-        way, swing, count = 0, 0.0, 0
-        for turn in turned:
+        step = np.hypot(*np.diff(self.flat_mm.T))
+        turned = 0.5 * (self.curvature_per_mm[1:] + self.curvature_per_mm[:-1]) * step
+        way, swing, length, count = 0, 0.0, 0.0, 0
+        for turn, piece in zip(turned.tolist(), step.tolist(), strict=True):
             if turn * swing < 0:
-                swing = 0.0
-            swing += float(turn)
-            if abs(swing) > 2e-4 and np.sign(swing) != way:
+                swing, length = 0.0, 0.0
+            swing, length = swing + turn, length + piece
+            if abs(swing) * length / 8 > PENCIL_MM and np.sign(swing) != way:  # an arc's rise: angle times length / 8
                 count += way != 0
                 way = int(np.sign(swing))
         return count
