@@ -167,8 +167,11 @@ def test_a_frame_is_designed_from_its_page(small):
     assert chosen["station_mm"] is None
     page = client.get("/frames/4").text
     assert "Jig brackets" in page
-    # sent again with the page's rounded figure, only what was changed changes
-    again = {**form, "sided": "32", "moulded": "45", "key": "k2"}
+    count = len(store.acts(client.app.state.boat.engine))
+    assert client.post("/frames/design", data=form, headers=SAME).status_code == 303
+    assert len(store.acts(client.app.state.boat.engine)) == count  # sent twice, stored once
+    # sent from the same page with its rounded figure: only what was changed changes
+    again = {**form, "sided": "32", "moulded": "45"}
     assert client.post("/frames/design", data=again, headers=SAME).status_code == 303
     chosen = store.frames(client.app.state.boat.engine)["4"]["choice"]
     assert (chosen["sided_mm"], chosen["moulded_mm"]) == (pytest.approx(31.75), 45.0)

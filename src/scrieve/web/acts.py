@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from scrieve import store
 from scrieve.errors import BadMarks, CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.design import FrameChoice, design_frame
+from scrieve.revision import revision
 from scrieve.store.keeping import Answer
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, own_path
@@ -43,7 +44,9 @@ def design(request: Request, sent: Sent) -> Response:
     try:
         choice, station = _tried(view, form)
         stored = {"choice": choice.to_mapping(), "station_mm": station}
-        store.keep_frame(view.file.engine, form.label, stored, key=sent.get("key") or None, who=_WHO)
+        # the content is part of the key: an older page of the browser, changed and sent again, is another act
+        key = f"{sent['key']}-{revision(form)}" if sent.get("key") else None
+        store.keep_frame(view.file.engine, form.label, stored, key=key, who=_WHO)
     except ScrieveError as error:
         if sent.get("on") == "frame" and form.label:
             try:

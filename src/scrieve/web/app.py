@@ -20,6 +20,9 @@ from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
 from scrieve.web.views import HERE, write
 
+#: The modules that hold the addresses.
+PARTS = (boat_pages, frame_pages, plank_pages, sheet_pages, acts, api)
+
 
 def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
     """Return the pages of one boat file; its hull is faired at once, in a thread of its own.
@@ -40,7 +43,7 @@ def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
     app = FastAPI(title="Scrieve", docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.state.boat = boat
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
-    for part in (boat_pages, frame_pages, plank_pages, sheet_pages, acts, api):
+    for part in PARTS:
         app.include_router(part.pages)
     app.add_exception_handler(ScrieveError, _told)
     app.add_exception_handler(HTTPException, _refused)

@@ -21,6 +21,7 @@ export class Board {
     this.pinch();
     this.drag();
     this.pick();
+    this.name.textContent = this.rest;
     this.view.addEventListener("keydown", (event) => this.key(event));
     addEventListener("resize", () => this.zoom(this.scale));
   }
@@ -34,6 +35,11 @@ export class Board {
     this.svg.style.width = width;
     this.view.classList.toggle("zoomed", zoomed);
     return found;
+  }
+
+  /** What the caption says while no frame is pointed at: that there is more to the side, where there is. */
+  get rest() {
+    return this.view.scrollWidth > this.view.clientWidth + 1 ? "↔" : "";
   }
 
   get least() {
@@ -61,6 +67,7 @@ export class Board {
     const after = this.svg.getBoundingClientRect();
     this.view.scrollLeft += after.left + share[0] * after.width - atX;
     this.view.scrollTop += after.top + share[1] * after.height - atY;
+    this.name.textContent = this.rest;
   }
 
   fit() {
@@ -144,7 +151,7 @@ export class Board {
           if (each.getAttribute("href") === href) each.classList.add("here");
         }
       }
-      this.name.textContent = link?.getAttribute("aria-label") ?? "";
+      this.name.textContent = link?.getAttribute("aria-label") ?? this.rest;
     };
     this.view.addEventListener("pointermove", (event) => {
       if (event.pointerType === "mouse" && !event.buttons) mark(nearest(this.svg, event.clientX, event.clientY));

@@ -1,0 +1,286 @@
+"""The pages in a real browser, as a phone, a tablet and a desktop show them, and as fingers and mice use them."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import pytest
+import uvicorn
+from boats import TestClient
+from fastapi import FastAPI
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from scrieve import store
+from scrieve.web.serving import bind
+
+pytestmark = pytest.mark.browser
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+FLAGS += ["--disable-component-update", "--disable-sync"]
+WIDTHS = {375: 812, 820: 1180, 1280: 900}
+PAGES = ["/", "/marks?frame=17", "/frames", "/frames/14", "/frames/17", "/planks/garboard", "/planks", "/sheets",
+         "/stations/3610"]  # fmt: skip
+
+
+@contextmanager
+def served(app: FastAPI) -> Iterator[str]:
+    """Serve an application on a free port of this machine while the block runs; gives its address."""
+    listening = bind("127.0.0.1", 0)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    finally:
+        server.should_exit = True
+        thread.join(20)
+        listening.close()
+
+
+@pytest.fixture(scope="module")
+def address(merganser: FastAPI) -> Iterator[str]:
+    with served(merganser) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        own = shutil.which("chromium") or shutil.which("chromium-browser")
+        browser = play.chromium.launch(executable_path=own, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """Open a page at a width; in the end nothing may have been said on the console or fetched from elsewhere."""
+    said: list[str] = []
+    contexts = []
+
+    def open_page(url: str, width: int = 1280, **how: object) -> Page:
+        size = {"width": width, "height": WIDTHS[width]}
+        context = browser.new_context(viewport=size, has_touch=width < 1280, reduced_motion="reduce", **how)  # type: ignore[arg-type]
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("request", lambda r: None if r.url.startswith("http://127.0.0.1:") else said.append(r.url))
+        page.goto(url)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert said == []
+
+
+SMALL_TARGETS = """() => [...document.querySelectorAll(
+  'header a, .tile, button, .button, .file, input:not([type=hidden]), select, summary, .links a, .around a, .jump a')]
+  .filter((each) => each.offsetParent !== null && !each.classList.contains('demo'))
+  .map((each) => [each.outerHTML.slice(0, 90), each.getBoundingClientRect()])
+  .filter(([_, box]) => Math.min(box.width, box.height) < 47.5).map(([html, box]) => `${html} ${box.height}`)"""
+
+# Contrast of every text against the nearest opaque ground behind it: WCAG 2.2, "relative luminance", "contrast ratio".
+PALE_TEXTS = """() => {
+  const rgb = (text) => text.match(/[\\d.]+/g).map(Number);
+  const light = (c) => c.slice(0, 3).map((v) => v / 255)
+    .map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4))
+    .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const ground = (node) => {
+    for (let each = node; each; each = each.parentElement) {
+      const c = rgb(getComputedStyle(each).backgroundColor);
+      if (c.length < 4 || c[3] === 1) return c;
+    }
+    return [255, 255, 255];
+  };
+  const pale = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const node = walker.currentNode.parentElement;
+    if (!walker.currentNode.data.trim() || node.closest('svg, script') || !node.offsetParent) continue;
+    const [a, b] = [light(rgb(getComputedStyle(node).color)), light(ground(node))].sort((x, y) => y - x);
+    const ratio = (a + 0.05) / (b + 0.05);
+    if (ratio < 4.5) pale.push(`${node.tagName} ${node.className} ${walker.currentNode.data.trim()} ${ratio}`);
+  }
+  return pale;
+}"""
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_page_fits_its_screen(visit, address, width):
+    page = visit(address + PAGES[0], width)
+    for path in PAGES:
+        page.goto(address + path)
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{path} at {width} runs {wide} px out of the screen"
+        assert page.evaluate(SMALL_TARGETS) == [], f"{path} at {width}"
+        assert page.evaluate(PALE_TEXTS) == [], f"{path} at {width}"
+
+
+LETTER_SIZES = """() => [...document.querySelectorAll('.view svg text')]
+  .map((t) => [+t.getAttribute('font-size'), t.ownerSVGElement.getScreenCTM().a]).map(([em, scale]) => em * scale)"""
+
+
+def test_lettering_of_drawings_can_be_read_on_a_phone(visit, address):
+    page = visit(address + "/", 375)
+    for path in ("/", "/frames/14", "/planks/garboard"):
+        page.goto(address + path)
+        sizes = page.evaluate(LETTER_SIZES)
+        assert min(sizes) > 8, f"{path}: letters of {min(sizes):.1f} px"
+
+
+ON_SECTION = """([figure, href, share]) => {
+  const svg = document.querySelectorAll('[data-drawing] .view svg')[figure];
+  const lines = [...svg.querySelectorAll('a.pick')].filter((a) => !a.querySelector('text'));
+  const link = lines.find((a) => a.getAttribute('href') === href);
+  const path = link.querySelector('path.hit');
+  link.scrollIntoView({ block: 'center', inline: 'center' });
+  const at = path.getPointAtLength(path.getTotalLength() * share).matrixTransform(svg.getScreenCTM());
+  return [at.x, at.y];
+}"""
+
+
+@pytest.mark.parametrize(("label", "figure"), [("7", 2), ("19", 2), ("36", 2), ("20", 0), ("33", 1)])
+def test_touching_a_frame_opens_its_page(visit, address, label, figure):
+    """Lines lie closer together than a finger is wide: the nearest is meant, not the one drawn last."""
+    page = visit(address + "/", 820)
+    x, y = page.evaluate(ON_SECTION, [figure, f"/frames/{label}", 0.8])
+    page.touchscreen.tap(x, y)
+    page.wait_for_url(f"**/frames/{label}")
+    assert page.locator("h1").inner_text() == f"Frame {label}"
+
+
+def _width(page: Page, n: int = 2) -> float:
+    box = page.locator(".view svg").nth(n).bounding_box()
+    assert box is not None
+    return box["width"]
+
+
+def test_a_drawing_is_enlarged_by_button_key_and_wheel_and_fits_again(visit, address):
+    page = visit(address + "/")
+    before = _width(page)
+    page.get_by_role("button", name="Larger: Body plan").click()
+    assert _width(page) == pytest.approx(1.5 * before, rel=0.01)
+    page.get_by_role("button", name="Fit: Body plan").click()
+    assert _width(page) == pytest.approx(before, rel=0.01)
+    view = page.locator(".view").nth(2)
+    view.focus()
+    page.keyboard.press("+")
+    assert _width(page) == pytest.approx(1.5 * before, rel=0.01)
+    page.keyboard.press("0")
+    box = view.bounding_box()
+    at = box["x"] + 0.7 * box["width"], box["y"] + 0.4 * box["height"]
+    page.mouse.move(*at)
+    page.locator("h1").evaluate("document.activeElement.blur()")
+    page.mouse.wheel(0, -1)  # without Ctrl the wheel is the page's
+    assert _width(page) == pytest.approx(before, rel=0.01)
+    page.keyboard.down("Control")
+    page.mouse.wheel(0, -120)
+    page.keyboard.up("Control")
+    page.wait_for_function(f"document.querySelectorAll('.view svg')[2].getBoundingClientRect().width > {1.2 * before}")
+
+
+def test_the_place_under_the_pointer_stays_and_a_drag_moves_the_drawing(visit, address):
+    page = visit(address + "/")
+    view = page.locator(".view").nth(2)
+    view.scroll_into_view_if_needed()
+    box = view.bounding_box()
+    at = {"x": box["x"] + 0.6 * box["width"], "y": box["y"] + 0.5 * box["height"]}
+    place = """(at) => { const s = document.querySelectorAll('.view svg')[2];
+      const p = new DOMPoint(at.x, at.y).matrixTransform(s.getScreenCTM().inverse()); return [p.x, p.y]; }"""
+    before = page.evaluate(place, at)
+    page.mouse.move(at["x"], at["y"])
+    page.keyboard.down("Control")
+    for _ in range(4):
+        page.mouse.wheel(0, -120)
+    page.keyboard.up("Control")
+    page.wait_for_function("document.querySelectorAll('.view')[2].classList.contains('zoomed')")
+    after = page.evaluate(place, at)
+    size = page.evaluate("+document.querySelectorAll('.view svg')[2].viewBox.baseVal.width")
+    assert after == pytest.approx(before, abs=0.01 * size)
+    left = view.evaluate("(v) => v.scrollLeft")
+    page.mouse.down()
+    page.mouse.move(at["x"] - 80, at["y"], steps=4)
+    page.mouse.up()
+    assert view.evaluate("(v) => v.scrollLeft") == pytest.approx(left + 80, abs=2)
+    assert page.url == address + "/", "a drag opens nothing"
+
+
+def test_two_fingers_enlarge(visit, address):
+    page = visit(address + "/", 375)
+    page.locator(".view").nth(2).scroll_into_view_if_needed()
+    before = _width(page)
+    box = page.locator(".view").nth(2).bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    touch = page.context.new_cdp_session(page)
+
+    def fingers(kind: str, apart: float) -> None:
+        points = [] if kind == "touchEnd" else [{"x": x - apart, "y": y, "id": 0}, {"x": x + apart, "y": y, "id": 1}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    fingers("touchStart", 30)
+    for apart in (40, 50, 60):
+        fingers("touchMove", apart)
+    fingers("touchEnd", 0)
+    assert _width(page) == pytest.approx(2 * before, rel=0.03)
+
+
+def test_the_frame_under_the_pointer_is_named(visit, address):
+    page = visit(address + "/")
+    x, y = page.evaluate(ON_SECTION, [2, "/frames/7", 0.8])
+    page.mouse.move(x, y)
+    assert page.locator("output.near").nth(2).inner_text() == "frame 7"
+
+
+def test_a_sheet_is_downloaded(visit, address):
+    page = visit(address + "/frames/14")
+    with page.expect_download() as coming:
+        page.get_by_role("link", name="Bench sheet").click()
+    assert coming.value.suggested_filename == "frame-14-bench.pdf"
+    assert coming.value.path().read_bytes().startswith(b"%PDF-")
+
+
+def test_the_keyboard_reaches_frames_by_their_list_alone(visit, address):
+    page = visit(address + "/")
+    assert page.evaluate("[...document.querySelectorAll('a.pick')].every((a) => a.tabIndex === -1)")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.locator(".tile", has_text="17").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/frames/17")
+
+
+def test_workings_open(visit, address):
+    page = visit(address + "/frames/14", 820)
+    first = page.locator(".workings details").first
+    assert not first.locator(".formula").is_visible()
+    first.locator("summary").click()
+    assert first.locator(".formula").is_visible()
+
+
+def test_without_scripts_frames_can_still_be_touched(visit, address):
+    page = visit(address + "/", 820, java_script_enabled=False)
+    assert not page.locator(".tools").first.is_visible()
+    page.locator(".tile", has_text="17").first.click()
+    page.wait_for_url("**/frames/17")
+
+
+def test_a_suspect_is_answered_from_a_phone(visit, small):
+    client: TestClient = small(slip_mm=150.0)
+    engine = client.app.state.boat.engine
+    with served(client.app) as address:
+        page = visit(address + "/", 375)
+        page.get_by_role("button", name="drop mark 18").click()
+        page.wait_for_selector("text=dropped", timeout=30_000)  # through the page that tells of the fairing
+        assert store.answers(engine) == {18: "drop"}
+        page.get_by_role("button", name="keep mark 18").click()
+        end = time.monotonic() + 30
+        while store.answers(engine) != {18: "keep"} and time.monotonic() < end:
+            page.wait_for_timeout(100)
+        assert store.answers(engine) == {18: "keep"}
