@@ -2,6 +2,7 @@
 
 import io
 import json
+from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
@@ -149,3 +150,23 @@ def test_boat_and_command_changed_over_is_told(boat, run):
     said = run("marks", "add", boat, "marks.csv")
     assert said.code == 2
     assert f"the boat comes first: scrieve marks {boat} add" in said.err
+
+
+@pytest.mark.parametrize("way", ["ordinates", "tapes", "templates", "arcs"])
+def test_other_ways_of_taking_off(empty, run, done, way):
+    """The examples of docs/formats.md, told by their columns or stated; the two are one file, stored once."""
+    file = Path(__file__).parents[2] / "examples" / "formats" / f"{way}.csv"
+    said = run("marks", empty, "add", file)
+    assert said.code == 0, said.err
+    assert f"look at this: {way}.csv is read as {way}, by its columns" in said.err
+    there = marks(done, empty)
+    assert there
+    assert {mark["way"] for mark in there} == {way}
+    assert "was added before" in done("marks", empty, "add", file, "--kind", way)
+    assert len(marks(done, empty)) == len(there)
+
+
+def test_a_way_that_the_file_is_not(empty, run, written, rows, as_csv):
+    said = run("marks", empty, "add", written("marks.csv", as_csv(rows)), "--kind", "tapes")
+    assert (said.code, said.out) == (1, "")
+    assert "marks.csv line 1: no column " in said.err

@@ -6,14 +6,15 @@ import hashlib
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 import click
 
 from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
 from scrieve.errors import BadMarks, NoSuchFrame
-from scrieve.takeoff.offsets import read_marks
+from scrieve.takeoff.marks import Way
+from scrieve.takeoff.reading import read_taken
 from scrieve.takeoff.traps import traps
 from scrieve.units import format_length
 
@@ -41,11 +42,16 @@ def marks(ctx: click.Context, boat: Path) -> None:
 @marks.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @UNITS
+@click.option(
+    "--kind", "way", type=click.Choice(get_args(Way)), help="How the marks were taken off; told by the columns."
+)
 @click.option("--skip-bad", is_flag=True, help="Store the good rows and list the rest.")
 @AS_JSON
 @click.pass_obj
-def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool) -> None:
+def add(boat: Path, file: Path, units: str | None, way: Way | None, skip_bad: bool, as_json: bool) -> None:
     """Add the marks of FILE (CSV or XLSX: frame, station, height, half_breadth; side, mark, sigma, kind, note).
+
+    Ordinates, tapes, templates and arcs have forms of their own: docs/formats.md.
 
     Nothing is stored unless every row can be read. The same file sent twice is stored once.
     """
@@ -53,11 +59,13 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
     with opened(boat) as engine:
         settings, there = store.boat(engine), store.marks(engine)
         known = {mark.frame: mark.station_mm for mark in there}
-        reading = read_marks(data, file.name, units=units or settings.units, known=known)
+        taken_off, reading = read_taken(
+            data, file.name, way=way, units=units or settings.units, known=known, sigma_mm=settings.sigma_mm
+        )
         whole(reading.bad, file.name, skip_bad)
         if not reading.marks:
             raise BadMarks("\n".join([f"{file.name}: no mark in it to store; give each mark a row.", *reading.bad]))
-        key = hashlib.sha256(data + f"|{units}".encode()).hexdigest()
+        key = hashlib.sha256(data + f"|{units}|{taken_off}".encode()).hexdigest()
         before = len(there)
         numbers = store.add_marks(engine, reading.marks, key=key, source=file.name)
         after = store.marks(engine)
@@ -70,6 +78,7 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
             dump(
                 {
                     "added": added,
+                    "kind": taken_off,
                     "numbers": numbers,
                     "frames": dict(frames),
                     "not_stored": list(reading.bad),
@@ -80,6 +89,8 @@ def add(boat: Path, file: Path, units: str | None, skip_bad: bool, as_json: bool
         )
         return
     say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
+    if taken_off != "offsets" and way is None:
+        say_all([f"{file.name} is read as {taken_off}, by its columns; --kind states another form."])
     if not added:
         click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
     else:
