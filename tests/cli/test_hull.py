@@ -82,6 +82,15 @@ def test_the_wigley_hull_within_half_a_millimetre(boat, done, wigley):
         assert np.diff(rows[:, 1]) == pytest.approx(np.full(199, rows[-1, 1] / 199), abs=1e-3)
 
 
+def test_bevels_in_degrees_and_curvature_per_metre(boat, done, wigley):
+    """By calculus on the Wigley hull, over the middle eight tenths of the girth; signs as docs/commands.md has them."""
+    rows = np.array([[float(cell) for cell in row[1:]] for row in shape(done, boat, "--at", "4200")])[20:180]
+    z = rows[:, 3] - wigley.draught_mm
+    assert rows[:, 5] == pytest.approx(np.degrees(wigley.bevel(1200.0, z)), abs=0.3)
+    assert (rows[:, 5] < 0).all()  # abaft the middle she narrows
+    assert rows[:, 6] == pytest.approx(1000 * wigley.curvature(1200.0, z), rel=0.15)
+
+
 def test_at_is_repeated_in_the_order_asked(boat, done):
     rows = shape(done, boat, "--at", "7", "--at", "3333", "--at", "2", "--points", "11")
     assert len(rows) == 33

@@ -15,7 +15,6 @@ import click
 from sqlalchemy import Engine
 
 from scrieve import store
-from scrieve.chain import Kept
 from scrieve.errors import BadLength, BadMarks
 from scrieve.takeoff.tables import MOST_BYTES
 from scrieve.units import parse_length
@@ -35,17 +34,6 @@ def opened(boat: Path) -> Iterator[Engine]:
         yield engine
     finally:
         engine.dispose()
-
-
-def kept(engine: Engine) -> Kept:
-    """All that is stored of the boat."""
-    return Kept(
-        store.boat(engine),
-        store.marks(engine, standing=True),
-        store.answers(engine),
-        store.frames(engine),
-        store.planks(engine),
-    )
 
 
 def length(option: str, typed: str | None, units: str = "mm") -> float | None:

@@ -13,7 +13,8 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.chain import Kept
-from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress, read_file, say_all, table, whole
+from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
+from scrieve.cli.work import kept
 from scrieve.errors import BadLength, BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing import FairHull
 from scrieve.frames.design import FrameChoice, FrameDesign

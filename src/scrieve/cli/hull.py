@@ -12,7 +12,8 @@ import click
 import numpy as np
 
 from scrieve.chain import Kept
-from scrieve.cli.common import AS_JSON, BOAT, dump, kept, opened, progress, table
+from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, table
+from scrieve.cli.work import kept
 from scrieve.errors import ScrieveError
 from scrieve.fairing import FairHull, Section
 from scrieve.units import Units, format_length, parse_length

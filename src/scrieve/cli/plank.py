@@ -17,7 +17,6 @@ from scrieve.cli.common import (
     BOAT,
     UNITS,
     dump,
-    kept,
     length,
     opened,
     progress,
@@ -26,6 +25,7 @@ from scrieve.cli.common import (
     table,
     whole,
 )
+from scrieve.cli.work import kept
 from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import PlankDesign, PlankEnds, SpilingChoice, StrakeChoice, read_seams, read_spiling
 from scrieve.units import format_angle, format_length

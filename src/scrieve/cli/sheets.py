@@ -13,7 +13,8 @@ from urllib.parse import quote
 import click
 
 from scrieve.chain import Kept
-from scrieve.cli.common import AS_JSON, BOAT, dump, kept, length, opened, progress
+from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress
+from scrieve.cli.work import kept
 from scrieve.errors import BadBoat, ScrieveError
 from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
