@@ -1,0 +1,101 @@
+"""How stiff the batten should be: from the measuring error where it is known, from the marks themselves where not.
+
+About the batten at rest its answer to the marks is linear, so one small symmetric matrix tells for every stiffness how
+far it would miss the marks (χ²) and how many freedoms it would use (tr A). The best one is laid, and asked again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.fairing.batten_shape import Rest, Settled, Task, settle
+
+Array = NDArray[np.float64]
+
+_ROUNDS = 12
+#: Cross-validation counts a freedom so many times: on few marks it else follows their errors now and then.
+#: Kim & Gu, J. R. Statist. Soc. B 66 (2004) 337.
+_WARY = 1.2
+#: Stiffness is sought among these multiples of the last one.
+_SEARCH = np.geomspace(1e-3, 1e3, 121)
+
+
+@dataclass(frozen=True, eq=False)
+class Stiffness:
+    """What a stiffness costs: χ² of the marks, freedoms used (tr A), the measuring error that the marks show."""
+
+    chi2: float
+    freedoms: float
+    noise: float
+
+
+def reckon(settled: Settled, sigma: Array, *, known: bool) -> Stiffness:
+    """χ², tr A and measuring error of a batten at rest; marks held in place are no part of them."""
+    missed, answer = _answer(settled, sigma)
+    if not len(missed):
+        return Stiffness(0.0, float(np.count_nonzero(settled.pinned)), 1.0 if known else np.nan)
+    chi2, freedoms = float(missed @ missed), float(np.trace(answer))
+    noise = 1.0 if known else float(np.sqrt(chi2 / max(len(missed) - freedoms, 1e-9)))
+    return Stiffness(chi2, freedoms, noise)
+
+
+def _answer(settled: Settled, sigma: Array) -> tuple[Array, Array]:
+    """Miss of each mark that pulls [σ], and how the line there answers to each mark (the matrix A)."""
+    seen = (settled.weight > 0) & ~settled.pinned
+    unknowns = settled.rest.layout.seen[seen]
+    root = np.sqrt(settled.weight[seen])
+    answer = root[:, None] * settled.spread(unknowns)[unknowns] * root if len(root) else np.zeros((0, 0))
+    return settled.rest.off[seen] / sigma[seen], (answer + answer.T) / 2
+
+
+def _best(missed: Array, answer: Array, known: bool) -> float:
+    """Multiple of the present stiffness with least χ² + 2 tr A, or least cross-validated miss."""
+    if not len(missed):
+        return 1.0
+    share, modes = np.linalg.eigh(answer)
+    mu, a = 1 / np.clip(share, 1e-13, 1 - 1e-13) - 1, modes.T @ missed
+    x = _SEARCH
+    real = mu[mu > 1e-7 * mu.max()]
+    x = x[(x * mu.max() >= 1e-2) & (x * real.min() <= 1e4)]
+    if not len(x):
+        return 1.0
+    kept = 1 / (1 + np.multiply.outer(x, mu))
+    chi2 = ((a * x[:, None] * (1 + mu) * kept) ** 2).sum(axis=1)
+    freedoms = kept.sum(axis=1)
+    if known:
+        score = chi2 + 2 * freedoms
+    else:
+        left = len(mu) - _WARY * freedoms
+        score = np.where(left > 0, np.log(chi2) - 2 * np.log(np.maximum(left, 1e-300)), np.inf)
+    best = int(np.argmin(score))
+    if 0 < best < len(x) - 1:  # the parabola through three neighbours
+        low, mid, high = score[best - 1 : best + 2]
+        bow = low - 2 * mid + high
+        shift = 0.5 * (low - high) / bow if bow > 0 else 0.0
+        return float(x[best] * (x[1] / x[0]) ** shift)
+    return float(x[best])
+
+
+def choose(task: Task, sigma: Array, tolerance: Array, *, known: bool) -> tuple[Settled, float]:
+    """Lay the batten with the stiffness that the measuring error, or cross-validation, asks for.
+
+    `sigma` (m,) is the error of each observation in units of the batten's length.
+    """
+    count = len(task.marks)
+    value = count / (4 * np.pi) ** 4 / float(np.mean(sigma**2))
+    rest: Rest | None = None
+    for _ in range(_ROUNDS):
+        laid = value
+        weight = 1 / (value * sigma**2)
+        if rest is None:
+            rest = task.start(weight[:count], tolerance[:count] == 0)
+        settled = settle(rest, weight, tolerance)
+        rest = settled.rest
+        factor = _best(*_answer(settled, sigma), known)
+        if abs(np.log(factor)) < 0.01:
+            break
+        value *= factor
+    return settled, laid
