@@ -21,9 +21,9 @@ _OTHER: dict[Side, Side] = {"P": "S", "S": "P"}
 _BOTH_HANDS = 1.6
 _FEWEST_FRAMES = 2
 #: A point lies so many usual steps off the line of the others before it is doubted ...
-_FAR_OFF = 2.5
+_FAR_OFF = 1.2
 #: ... and the point on the other side must be this many times nearer to it.
-_NEARER = 3.0
+_NEARER = 4.0
 _FEWEST, _MOST = 5, 200
 
 
@@ -93,7 +93,7 @@ def other_side(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
         points = np.array([[mark.half_breadth_mm, mark.height_mm] for mark in group])
         usual = float(np.median(lengths(line_through(points))))
         nearest = np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
-        for i in np.flatnonzero(nearest > 0.8 * _FAR_OFF * usual).tolist():
+        for i in np.flatnonzero(nearest > 0.5 * usual).tolist():
             other = group[i].readings.get("other_mm")
             if other is None:
                 continue
