@@ -1,0 +1,454 @@
+"""Drawings to fair by: the body plan with what the marks say, diagonals laid flat, port against starboard.
+
+Millimetres cannot be seen on a hull of metres: departures, bands and differences are drawn larger than life, by a usual
+number that the drawing states.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scrieve.errors import BadGeometry
+from scrieve.fairing.fairness import Fairness, LineFairness
+from scrieve.fairing.lines_plan import HullLine, Run
+from scrieve.fairing.next_mark import NextMark
+from scrieve.fairing.result import FairHull, MarkOff
+from scrieve.fairing.sides import Asymmetry, Sides
+from scrieve.sheets.drawing import (
+    Align,
+    Array,
+    Circle,
+    Drawing,
+    Item,
+    Line,
+    Point,
+    Polyline,
+    Text,
+    one_to,
+    plain,
+    polyline,
+    shorten,
+)
+from scrieve.sheets.figures import length
+from scrieve.sheets.hull import LETTER_MM, Link, body_plan, no_link
+from scrieve.units import Units
+
+_USUAL = (1, 2, 5, 10, 20, 50, 100, 200)
+#: Lettering that is wanted: where, which way it may stand off, text, height, layer, title, least distance in letters.
+_Note = tuple[Array, Array, str, float, str, str, float]
+_SIDE = {"P": "port", "S": "starboard", "": "both sides"}
+
+
+def fairing_body_plan(
+    hull: FairHull,
+    *,
+    bands: bool = True,
+    whiskers: bool = True,
+    combs: Sequence[str] = (),
+    measure_next: Sequence[NextMark] = (),
+    stretch: float | None = None,
+    link: Link = no_link,
+    units: Units = "mm",
+) -> Drawing:
+    """Return the body plan with the departures of all marks, the bands, curvature combs, and where to measure next.
+
+    A departure runs from the fair line to its mark, stretched; the mark is an open circle (port) or a filled one. Those
+    of suspects are written out, and cut short where they would run off the sheet. A band is ± 2 standard deviations,
+    stretched alike. A comb stands on the outside of its frame where the frame is hollow inboard, its teeth as long as
+    the curvature is great.
+
+    Parameters
+    ----------
+    hull : FairHull
+    bands, whiskers : bool
+        Whether bands and departures are drawn.
+    combs : sequence of label
+        Frames that get a comb.
+    measure_next : sequence of NextMark
+        Places to be numbered 1, 2, …
+    stretch : float, optional
+        Number by which departures and bands are stretched; a usual one that fits, unless given.
+    link : callable
+        Page of a frame label.
+    units : str
+        How the builder reads lengths.
+    """
+    between = {length(place.station_mm, units): place.station_mm for place in measure_next if not place.frame}
+    plan = body_plan(hull, link=link, units=units, not_measured=between)
+    h = LETTER_MM * plan.one_to
+    hands = _hands(plan)
+    usual = np.abs([off.residual_mm for off in hull.offs if off.counts] or [0.0])
+    width = 2 * np.array([off.line_sd_mm for off in hull.offs] or [0.0])
+    most = float(np.quantile(np.concatenate([usual, width]), 0.9))
+    k = _stretch(most, 1.5 * h) if stretch is None else stretch
+    labels = _Lettering()
+    floor = min(float(item.points[:, 1].min()) for item in plan.items if isinstance(item, Polyline))
+    items: list[Item] = []
+    notes: list[_Note] = []
+    for label, x in hull.stations.items():
+        for hand in hands.get(label, ()):
+            if bands:
+                items += _band(hull, label, hand, k)
+            if label in combs:
+                items += _comb(hull, label, hand, h)
+            if whiskers:
+                dots, wanted = _whiskers([off for off in hull.offs if off.frame == label], hull, x, hand, k, h, floor)
+                items += dots
+                notes += wanted
+    crosses, numbers = _next(measure_next, hull, hands, h, units)
+    items += crosses
+    labels.take([*plan.items, *items])
+    for note in (*notes, *numbers):
+        items += labels.beside(*note)
+    words = []
+    if bands or whiskers:
+        words.append(f"{_told(bands, whiskers)} drawn {k:g} times" if k != 1 else "departures at their own scale")
+    if whiskers:
+        words.append("open: port, filled: starboard or both; ringed in red: suspect")
+    if combs:
+        words.append("combs: curvature, outside where the frame is hollow inboard")
+    if measure_next:
+        words.append("numbered crosses: measure here next, in this order")
+    return _with_words(plan, items, words, h, "Body plan with marks: forward frames to the right")
+
+
+def diagonals_drawing(
+    hull: FairHull,
+    lines: Sequence[HullLine],
+    report: Fairness | None = None,
+    *,
+    combs: bool = True,
+    stretch: float | None = None,
+    link: Link = no_link,
+    units: Units = "mm",
+) -> Drawing:
+    """Return lines of the hull each drawn out in its own plane, a diagonal as if laid flat; forward end to the left.
+
+    Each line stands over its own base line (the centreplane, or the level from which heights count). With a fairness
+    report the readings of the frames' own marks are drawn as they lie off the line, stretched.
+
+    Raises
+    ------
+    BadGeometry
+        No line is given, or none of them cuts the hull.
+    """
+    shown = [line for line in lines if line.runs]
+    if not shown:
+        raise BadGeometry("there is no line to draw out; give diagonals that cut the hull.")
+    low, high = hull.x_range
+    reach = [(min(float(run.ordinate_mm.min()) for run in line.runs), _top(line)) for line in shown]
+    floors = [
+        min(0.0, least) if line.plane.kind != "buttock" else least
+        for line, (least, _) in zip(shown, reach, strict=True)
+    ]
+    tall = [most - floor for floor, (_, most) in zip(floors, reach, strict=True)]
+    n = one_to((high - low) * 1.08, sum(tall) * 1.35)
+    h = LETTER_MM * n
+    read = [one for one in report.lines if one.plane in [line.plane for line in shown]] if report else []
+    moved = np.abs(np.concatenate([one.before_mm - one.after_mm for one in read])) if read else np.zeros(1)
+    k = _stretch(float(np.quantile(moved, 0.9)), 1.5 * h) if stretch is None else stretch
+    teeth = _teeth([run.curvature_per_mm for line in shown for run in line.runs], 2.5 * h) if combs else 0.0
+
+    items: list[Item] = []
+    base = 0.0
+    for line, floor, height in zip(reversed(shown), reversed(floors), reversed(tall), strict=True):
+        up = base - floor
+        items.append(Line((low - 2 * h, base), (high + 2 * h, base), "CENTRELINE"))
+        items.append(Text((low - 2 * h, base - 1.6 * h), _line_name(line, units), h))
+        for run in line.runs:
+            items += _drawn_out(run, up, teeth, 4.0 * h, line)
+        for one in read:
+            if one.plane == line.plane:
+                items += _readings(one, up, k, h)
+        base += height + 7 * h
+    top = base - 7 * h
+    uprights: list[Item] = [
+        Line((x, 0.0), (x, top), "GRID", link=link(label), title=f"frame {label}")
+        for label, x in hull.stations.items()
+        if low <= x <= high
+    ]
+    feet = _labels_under(hull, -3.8 * h, h, link)
+    words = ["forward to the left; each line in its own plane, over its own base line"]
+    if read:
+        words.append(
+            f"dots: by each frame's own marks, departures drawn {k:g} times; open: port, filled: starboard or both"
+        )
+    if combs:
+        words.append("combs: curvature, on the outside where the line is hollow inboard")
+    drawing = Drawing((*uprights, *items, *feet), "", n)
+    return _with_words(drawing, [], words, h, "Diagonals, laid flat: forward end to the left", foot=-4.2 * h)
+
+
+def asymmetry_drawing(
+    sides: Sides, *, stretch: float | None = None, link: Link = no_link, units: Units = "mm"
+) -> Drawing:
+    """Return the body plan of the mean of both sides, with how far port lies outside starboard, stretched.
+
+    Where port is the wider the difference is drawn outside the frame, where starboard is, inside; dotted: ± 2 standard
+    deviations about none. Frames that differ by more than measuring error explains are drawn in red, with the largest
+    difference.
+
+    Raises
+    ------
+    BadGeometry
+        The sides were not compared.
+    """
+    if sides.together is None or not sides.frames:
+        raise BadGeometry("the sides were not compared; fair them with 'compared'.")
+    plan = body_plan(sides.together, link=link, units=units)
+    h = LETTER_MM * plan.one_to
+    hands = _hands(plan)
+    most = max(float(np.nanquantile(np.abs(frame.difference_mm), 0.9)) for frame in sides.frames)
+    k = _stretch(max(most, 0.1), 4.0 * h) if stretch is None else stretch
+    labels = _Lettering()
+    items: list[Item] = []
+    notes: list[_Note] = []
+    for frame in sides.frames:
+        for hand in hands.get(frame.frame, ()):
+            drawn, wanted = _difference(frame, hand, k, h)
+            items += drawn
+            notes += wanted
+    labels.take([*plan.items, *items])
+    for note in notes:
+        items += labels.beside(*note)
+    words = [
+        f"port less starboard drawn {k:g} times, outside: port wider; dotted: ± 2 sd",
+        "red: more than measuring error explains" if sides.real else "no frame differs by more than measuring error",
+    ]
+    return _with_words(plan, items, words, h, "Port against starboard: forward frames to the right")
+
+
+@dataclass
+class _Lettering:
+    """Where lettering and dots stand already, so that more lettering finds room beside them."""
+
+    words: list[tuple[float, float, float, float]] = field(default_factory=list)
+    dots: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+    def take(self, items: Iterable[Item]) -> None:
+        """Note what stands on the drawing."""
+        for part in (part for item in items for part in plain(item)):
+            if isinstance(part, Text):
+                self.words.append(_box(part))
+            elif isinstance(part, Circle):
+                (x, y), r = part.at, part.radius_mm
+                self.dots.append((x - r, y - r, x + r, y + r))
+            elif isinstance(part, Polyline) and part.layer == "MARKS":
+                self.dots += [(x, y, x, y) for x, y in part.points.tolist()]
+
+    def beside(self, at: Array, way: Array, text: str, h: float, layer: str, title: str, first: float) -> list[Item]:
+        """Lettering near `at`, out along `way` or turned from it, clear of words and, if it can be, of dots.
+
+        Where it stands far off, a thin leader joins it to `at`.
+        """
+        angles = np.radians([0, 25, -25, 50, -50, 80, -80, 120, -120, 180])
+        tries = [(away * h, angle) for away in np.arange(first, 20.0, 1.0) for angle in angles]
+        for clear in ([*self.words, *self.dots], self.words):
+            for away, angle in tries:
+                turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]) @ way
+                place = at + turn * away
+                align: Align = "left" if turn[0] >= 0 else "right"
+                made = Text(_pt(place), text, h, layer, align, "middle", title=title)
+                x0, y0, x1, y1 = _box(made, 0.35 * h)
+                if all(x1 <= a or x0 >= c or y1 <= b or y0 >= d for a, b, c, d in clear):
+                    self.take([made])
+                    return [*([Line(_pt(at), _pt(place), "DIMENSIONS")] if away > 1.5 * h else []), made]
+        return []  # nothing is lost: the dot's own title says the same
+
+
+def _box(text: Text, room: float = 0.0) -> tuple[float, float, float, float]:
+    low, high = text.corners().min(axis=0) - room, text.corners().max(axis=0) + room
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _hands(plan: Drawing) -> dict[str, list[int]]:
+    """For each frame drawn on the body plan, the side or sides it is drawn on: 1 right, -1 left."""
+    found: dict[str, list[int]] = {}
+    for item in plan.items:
+        if isinstance(item, Polyline) and item.title.startswith("frame "):
+            found.setdefault(item.title.removeprefix("frame "), []).append(1 if item.points[:, 0].sum() >= 0 else -1)
+    return found
+
+
+def _stretch(most_mm: float, room_mm: float) -> float:
+    return float(next((k for k in reversed(_USUAL) if k * most_mm <= room_mm), 1))
+
+
+def _told(bands: bool, whiskers: bool) -> str:
+    return " and ".join([*(["departures"] if whiskers else []), *(["bands (± 2 sd)"] if bands else [])])
+
+
+def _band(hull: FairHull, label: str, hand: int, k: float) -> list[Item]:
+    section = hull.section(label, 120)
+    normal = np.column_stack([np.sin(section.direction_rad), -np.cos(section.direction_rad)])
+    off = normal * (2 * k * section.sd_mm)[:, None]
+    flip = np.array([hand, 1.0])
+    return [polyline((section.points_mm + side * off) * flip, "BAND", title=f"± of frame {label}") for side in (1, -1)]
+
+
+def _comb(hull: FairHull, label: str, hand: int, h: float) -> list[Item]:
+    section = hull.section(label, 81)
+    normal = np.column_stack([np.sin(section.direction_rad), -np.cos(section.direction_rad)])
+    size = _teeth([section.curvature_per_mm], 3.0 * h)
+    tips = section.points_mm + normal * np.clip(section.curvature_per_mm * size, -3.5 * h, 3.5 * h)[:, None]
+    return _teeth_drawn(section.points_mm, tips, np.array([hand, 1.0]), f"curvature of frame {label}")
+
+
+def _teeth(curvatures: Sequence[Array], room_mm: float) -> float:
+    """Length of a tooth for a curvature of 1/mm: the greater curvatures fill the room, but for sharp corners."""
+    most = float(np.quantile(np.abs(np.concatenate(list(curvatures))), 0.95))
+    return room_mm / most if most > 0 else 0.0
+
+
+def _teeth_drawn(feet: Array, tips: Array, flip: Array, title: str) -> list[Item]:
+    hairs: list[Item] = [Line(_pt(a * flip), _pt(b * flip), "HATCHING") for a, b in zip(feet, tips, strict=True)]
+    return [*hairs, polyline(tips * flip, "RAILS", title=title)]
+
+
+def _whiskers(
+    offs: Sequence[MarkOff],
+    hull: FairHull,
+    x: float,
+    hand: int,
+    k: float,
+    h: float,
+    floor: float,
+) -> tuple[list[Item], list[_Note]]:
+    if not offs:
+        return [], []
+    notes: list[_Note] = []
+    v = np.array([off.v for off in offs])
+    normal, _ = hull.normal(np.full(len(v), x), v)
+    feet = hull.fit.value(np.full(len(v), x), v) * (hand, 1)
+    normal = normal * (hand, 1)
+    items: list[Item] = []
+    for off, foot, out in zip(offs, feet, normal, strict=True):
+        reach = float(np.clip(off.residual_mm * k, -6 * h, 6 * h))  # a blunder is not to scale
+        if (fall := foot[1] - floor + 2.2 * h) < -out[1] * reach:  # nor does it run into the words below
+            reach *= fall / (-out[1] * reach)
+        end = foot + out * reach
+        layer = "MARKS" if off.suspect else "SECTIONS"
+        said = f"frame {off.frame}, {_SIDE[off.side]}: {off.residual_mm:+.1f} mm"
+        title = said + (f", suspect{': ' + off.guess if off.guess else ''}" if off.suspect else "")
+        items.append(Line(_pt(foot), _pt(end), layer))
+        items.append(Circle(_pt(end), (0.3 if off.suspect else 0.17) * h, layer, filled=off.side != "P", title=title))
+        if off.suspect:
+            items.append(Circle(_pt(end), 0.6 * h, layer))
+            way = out if reach >= 0 else -out
+            figure = f"{off.frame}: {off.residual_mm:+.0f}{' ' + off.side if off.side else ''}"
+            notes.append((end, way, shorten(figure, 16), 0.8 * h, "FIGURES", title, 1.0))
+    return items, notes
+
+
+def _next(
+    places: Sequence[NextMark], hull: FairHull, hands: dict[str, list[int]], h: float, units: Units
+) -> tuple[list[Item], list[_Note]]:
+    items: list[Item] = []
+    notes: list[_Note] = []
+    slants = np.array([(0.5, 0.5), (0.5, -0.5)]) * h
+    for number, place in enumerate(places, start=1):
+        hand = hands.get(place.frame or length(place.station_mm, units), [1])[0]
+        at = np.array([hand * place.half_breadth_mm, place.height_mm])
+        items += [Line(_pt(at - slant), _pt(at + slant), "FRAME MARKS") for slant in slants]
+        where = f"frame {place.frame}" if place.frame else f"station {length(place.station_mm, units)}"
+        title = f"measure here: {where}, {length(place.height_mm, units)} up; the ± falls to {place.sd_after_mm:.1f} mm"
+        normal, _ = hull.normal(place.station_mm, place.v)
+        notes.append((at, normal[0] * (hand, 1), str(number), h, "FIGURES", title, 3.0))
+    return items, notes
+
+
+def _difference(frame: Asymmetry, hand: int, k: float, h: float) -> tuple[list[Item], list[_Note]]:
+    line = frame.points_mm
+    along = np.gradient(line, axis=0)
+    along /= np.maximum(np.hypot(*along.T), 1e-12)[:, None]
+    normal = np.column_stack([along[:, 1], -along[:, 0]])
+    flip = np.array([hand, 1.0])
+    has = np.isfinite(frame.difference_mm)
+    layer = "MARKS" if frame.real else "RAILS"
+    title = f"frame {frame.frame}: largest {frame.largest_mm:+.1f} ± {2 * frame.largest_sd_mm:.1f} mm"
+    tips = line + normal * (k * np.where(has, frame.difference_mm, 0.0))[:, None]
+    notes: list[_Note] = []
+    items: list[Item] = []
+    runs = np.flatnonzero(np.diff(np.r_[0, has.astype(int), 0]))
+    for start, stop in zip(runs[::2], runs[1::2], strict=True):
+        if stop - start < 2:
+            continue
+        here = slice(start, stop)
+        items.append(polyline(tips[here] * flip, layer, title=title))
+        band = normal[here] * (2 * k * frame.sd_mm[here])[:, None]
+        items += [polyline((line[here] + side * band) * flip, "BAND") for side in (1, -1)]
+    if frame.real:
+        most = int(np.nanargmax(np.abs(frame.difference_mm)))
+        items.append(Line(_pt(line[most] * flip), _pt(tips[most] * flip), layer, title=title))
+        way = normal[most] * np.sign(frame.largest_mm) * flip
+        figure = shorten(f"{frame.frame}: {frame.largest_mm:+.0f}", 14)
+        notes.append((tips[most] * flip, way, figure, 0.8 * h, "FIGURES", title, 1.0))
+    return items, notes
+
+
+def _top(line: HullLine) -> float:
+    return max(float(run.ordinate_mm.max()) for run in line.runs)
+
+
+def _line_name(line: HullLine, units: Units) -> str:
+    y, z = (length(value, units) for value in line.plane.origin_mm)
+    if line.plane.kind == "waterline":
+        return f"waterline {z}"
+    if line.plane.kind == "buttock":
+        return f"buttock {y}"
+    return f"diagonal {z} up at the centreline, {np.degrees(line.plane.angle_rad):.0f}° down"
+
+
+def _drawn_out(run: Run, up: float, size: float, most: float, line: HullLine) -> list[Item]:
+    way = run.flat_mm + np.array([0.0, up])
+    items: list[Item] = [polyline(way, "PROFILE", title=line.name)]
+    if size:
+        length_mm = np.r_[0.0, np.cumsum(np.hypot(*np.diff(way, axis=0).T))]
+        even = np.linspace(0.0, length_mm[-1], 81)
+        feet = np.column_stack([np.interp(even, length_mm, axis) for axis in way.T])
+        tooth = np.clip(np.interp(even, length_mm, run.curvature_per_mm) * size, -most, most)
+        turned = np.interp(even, length_mm, np.unwrap(run.direction_rad))
+        # outside is where the ordinate grows; for a buttock it is below
+        side = np.column_stack([-np.sin(turned), np.cos(turned)]) * (-1.0 if line.plane.kind == "buttock" else 1.0)
+        items += _teeth_drawn(feet, feet + side * tooth[:, None], np.ones(2), f"curvature of {line.name}")
+    return items
+
+
+def _readings(one: LineFairness, up: float, k: float, h: float) -> list[Item]:
+    items: list[Item] = []
+    for frame, x, before, after in zip(one.frames, one.x_mm, one.before_mm, one.after_mm, strict=True):
+        end = after + float(np.clip((before - after) * k, -6 * h, 6 * h))
+        title = f"frame {frame}, {_SIDE[one.side]}: {before - after:+.1f} mm"
+        items.append(Line((float(x), float(after + up)), (float(x), end + up), "MARKS"))
+        items.append(Circle((float(x), end + up), 0.3 * h, "MARKS", filled=one.side != "P", title=title))
+    return items
+
+
+def _labels_under(hull: FairHull, y: float, h: float, link: Link) -> list[Item]:
+    """Level labels under the frames; where they would touch, the next is left out."""
+    items: list[Item] = []
+    free = -np.inf
+    for label, x in sorted(hull.stations.items(), key=lambda pair: pair[1]):
+        text = Text((x, y), shorten(label, 8), 0.85 * h, align="middle", link=link(label), title=f"frame {label}")
+        if x - text.width_mm / 2 >= free:
+            items.append(text)
+            free = x + text.width_mm / 2 + 0.5 * h
+    return items
+
+
+def _with_words(
+    plan: Drawing, items: Sequence[Item], words: Sequence[str], h: float, title: str, foot: float | None = None
+) -> Drawing:
+    """The drawing with more items and a few lines of explanation under it."""
+    whole = Drawing((*plan.items, *items), title, plan.one_to)
+    left, bottom, _, _ = whole.bounds
+    below = bottom if foot is None else min(foot, bottom)
+    said = [Text((left, below - (1.8 + 1.7 * row) * h), text, 0.85 * h) for row, text in enumerate(words)]
+    return Drawing((*whole.items, *said), title, plan.one_to)
+
+
+def _pt(p: Array) -> Point:
+    return (float(p[0]), float(p[1]))
