@@ -42,7 +42,7 @@ class Line:
             )
         )
         spread = self.fit.row_covariance(index, value)
-        return np.sqrt(np.maximum(np.einsum("nii->ni", spread).max(axis=1), 0.0))
+        return np.asarray(np.sqrt(np.maximum(np.einsum("nii->ni", spread).max(axis=1), 0.0)))
 
 
 def along_breaks(stations: Array) -> Array:

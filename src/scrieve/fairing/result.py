@@ -191,7 +191,7 @@ def guess(point: Array, line: Array, sd: float) -> str:
     fits = np.flatnonzero((off < 3 * sd) & (off < 0.25 * was) & (shifted[:, 0] >= -3 * sd))
     if not fits.size:
         return ""
-    axis, sign, _, words = tried[fits[np.argmin(off[fits] / sd + 0.2 * fits)]]
+    axis, sign, _, words = tried[fits[np.argmin(off[fits] / sd + 0.05 * fits)]]
     return f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}?"
 
 
