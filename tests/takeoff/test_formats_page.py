@@ -1,13 +1,19 @@
 """docs/formats.md says what the readers do."""
 
+import math
 import re
 from pathlib import Path
 
 import pytest
 
-from scrieve.takeoff import tables
+from scrieve.takeoff import bevels, tables
+from scrieve.takeoff.arc_form import HOW
+from scrieve.takeoff.entries import MOST_TOGETHER
+from scrieve.takeoff.hands import WORDS
 from scrieve.takeoff.marks import KINDS
 from scrieve.takeoff.offsets import OPTIONAL, REQUIRED, SAME_STATION_MM, read_marks
+from scrieve.takeoff.reading import FORMS
+from scrieve.takeoff.tapes import LEAST_CROSSING_RAD
 from scrieve.takeoff.traps import SAME_MARK_MM
 from scrieve.units import parse_length
 
@@ -25,6 +31,35 @@ def rows_of(text):
 def test_every_column_is_there_and_no_other():
     listed = {row[0].strip("`"): row[1] for row in rows_of(part("The marks file")) if len(row) == 3 and "`" in row[0]}
     assert listed == dict.fromkeys(REQUIRED, "yes") | dict.fromkeys(OPTIONAL, "no")
+
+
+@pytest.mark.parametrize(
+    ("head", "way"),
+    [
+        ("Ordinates", "ordinates"), ("Tapes", "tapes"), ("Templates", "templates"),
+        ("Arcs, blocks and written offsets", "arcs"),
+    ],
+)  # fmt: skip
+def test_every_column_of_the_other_forms_is_there_and_no_other(head, way):
+    listed = {row[0].strip("`"): row[1] for row in rows_of(part(head)) if len(row) == 3 and "`" in row[0]}
+    assert listed == dict.fromkeys(FORMS[way].required, "yes") | dict.fromkeys(FORMS[way].optional, "no")
+    assert f"examples/formats/{way}.csv" in part(head)
+    assert (Path(__file__).parents[2] / "examples" / "formats" / f"{way}.csv").exists()
+
+
+def test_every_column_of_the_bevel_board_is_there_and_no_other():
+    rows = rows_of(part("The bevel board"))
+    listed = {row[0].strip("`"): row[1] for row in rows if len(row) == 3 and "`" in row[0]}
+    assert listed == dict.fromkeys(bevels.REQUIRED, "yes") | dict.fromkeys(bevels.OPTIONAL, "no")
+    assert f"over {bevels.MOST_DEG:g}°" in part("The bevel board")
+
+
+def test_the_words_and_limits_of_the_other_forms():
+    words = part("Other ways of taking off")
+    assert all(f"`{word}`" in words for word in WORDS.values())
+    assert all(f"`{how}`:" in part("Arcs, blocks and written offsets") for how in HOW)
+    assert f"less than {round(math.degrees(LEAST_CROSSING_RAD))}°" in part("Tapes")
+    assert f"more than {MOST_TOGETHER} rows" in words
 
 
 def test_every_kind_is_there_with_what_it_is_kept_as():
