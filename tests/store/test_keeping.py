@@ -81,6 +81,13 @@ def test_a_mark_comes_back_bit_for_bit(shared, mark, spread):
     assert np.array_equal(back.covariance_mm2(2.0), mark.covariance_mm2(2.0))
 
 
+def test_readings_in_plain_words_come_back_too(engine):
+    for raw in ("tape A 1200, tape B 1600", "[1, 2]", ""):
+        store.add_marks(engine, [replace(MARK, way="tapes", raw=raw)])
+        back = store.marks(engine)[-1]
+        assert (back.raw, back.readings) == (raw, {"text": raw} if raw else {})
+
+
 def test_marks_are_numbered_on(engine):
     assert store.add_marks(engine, [MARK, MARK]) == [1, 2]
     assert store.add_marks(engine, []) == []

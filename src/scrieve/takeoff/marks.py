@@ -63,9 +63,14 @@ class Mark:
 
     @property
     def readings(self) -> dict[str, Any]:
-        """What was read, as kept in `raw`; empty for plain offsets."""
-        found: dict[str, Any] = json.loads(self.raw) if self.raw else {}
-        return found
+        """What was read, as kept in `raw`; empty for plain offsets. What is not JSON comes under 'text'."""
+        if not self.raw:
+            return {}
+        try:
+            found = json.loads(self.raw)
+        except ValueError:
+            found = None
+        return found if isinstance(found, dict) else {"text": self.raw}
 
     def covariance_mm2(self, sigma_mm: float) -> NDArray[np.float64]:
         """Covariance (2, 2) of half-breadth and height [mm²]: its own, or its own or else the boat's error both ways.

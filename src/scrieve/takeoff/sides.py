@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from scrieve.boat import Side
 from scrieve.takeoff.doubt import Doubt, by_frame_and_side, doubt, mark_name
@@ -91,18 +90,24 @@ def other_side(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
         if not _FEWEST <= len(group) <= _MOST or not any(mark.raw for mark in group):
             continue
         points = np.array([[mark.half_breadth_mm, mark.height_mm] for mark in group])
-        usual = float(np.median(lengths(line_through(points))))
-        nearest = np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
-        for i in np.flatnonzero(nearest > 0.5 * usual).tolist():
-            other = group[i].readings.get("other_mm")
-            if other is None:
-                continue
+        others = np.array([_mirrored(mark) for mark in group])
+        apart, there = (np.hypot(*(each[:, None] - points).transpose(2, 0, 1)) for each in (points, others))
+        np.fill_diagonal(apart, np.inf)
+        np.fill_diagonal(there, np.inf)
+        # worth the work only where the mirror image lies nearer to some other mark than the mark itself does
+        for i in np.flatnonzero(there.min(axis=1) < apart.min(axis=1)).tolist():
             segments = line_through(np.delete(points, i, axis=0))
-            here, there = distances(np.stack([points[i], np.array(other, dtype=float)]), segments)
-            if here > _FAR_OFF * float(np.median(lengths(segments))) and here > _NEARER * there:
+            off, mirrored_off = distances(np.stack([points[i], others[i]]), segments)
+            if off > _FAR_OFF * float(np.median(lengths(segments))) and off > _NEARER * mirrored_off:
                 text = (
                     f"{mark_name(group[i], units)}: fits its frame much better on the other side of what it was set "
                     "off from. Look at 'lies', and turn it if so."
                 )
                 found.append(doubt("wrong side", [group[i]], text, group[i].frame))
     return found
+
+
+def _mirrored(mark: Mark) -> tuple[float, float]:
+    """Return the point on the other side of what the mark was set off from; far away where there is none."""
+    other = mark.readings.get("other_mm")
+    return (float(other[0]), float(other[1])) if isinstance(other, list) and len(other) == 2 else (1e9, 1e9)
