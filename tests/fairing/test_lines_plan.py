@@ -83,6 +83,15 @@ def test_a_level_cut_of_a_cone_is_a_hyperbola_that_ends_at_the_heel(cone):
     assert run.half_breadth_mm[:-1] == pytest.approx(np.sqrt(r**2 - 800**2), abs=2e-3)
 
 
+def test_a_plane_that_holds_the_whole_head_or_heel_gives_one_line_or_none(hull):
+    # the head of Wigley's hull lies at z = 0 to the last digit, its heel at z = -T
+    (run,) = level_line(hull, 0.0).runs
+    assert (run.starts, run.ends) == ("forward", "aft")
+    assert run.v == pytest.approx(np.ones(len(run.v)), abs=1e-9)
+    assert run.half_breadth_mm == pytest.approx(BEAM / 2 * (1 - (2 * run.x_mm / LENGTH) ** 2), abs=1e-6)
+    assert level_line(hull, -DRAUGHT).runs == ()
+
+
 def bubble(x, v):
     """A side that swells and closes again: buttocks are ellipses round (0, 500)."""
     z = 1000 * np.asarray(v)

@@ -28,6 +28,8 @@ _FINE = (4, 6)
 _STEEPEST = np.radians(85.0)
 #: Points of a line closer than this are one [mm].
 _SAME_MM = 0.02
+#: A heel or head that lies this near to the plane all along lies in it [mm].
+_TINY_MM = 1e-6
 #: What bends less than this bends neither way: the width of a pencil line [mm].
 PENCIL_MM = 0.3
 
@@ -193,8 +195,8 @@ def diagonal(hull: FairHull, through: tuple[float, float], angle_rad: float) -> 
 
     References
     ----------
-    .. [1] Historic American Engineering Record guidelines, 4.6.47: diagonals cut the hull as nearly square as may be,
-       best through crossings of waterlines and buttocks, and are drawn out as if laid flat.
+    .. [1] Guidelines for Recording Historic Ships, National Park Service, 3rd ed. 2004, 4.6.47: diagonals cut the hull
+       as nearly square as may be, best through crossings of waterlines and buttocks, and are drawn out as if laid flat.
     """
     return line_in(hull, diagonal_plane(through, angle_rad))
 
@@ -220,7 +222,9 @@ def line_in(hull: FairHull, plane: Plane) -> HullLine:
     def off(at: Array, share: Array) -> Array:
         return plane.off(hull.fit.value(at, share))
 
-    return HullLine(plane, tuple(_run(hull, plane, branch) for branch in trace(off, x, v) if len(branch.x) > 2))
+    return HullLine(
+        plane, tuple(_run(hull, plane, branch) for branch in trace(off, x, v, _TINY_MM) if len(branch.x) > 2)
+    )
 
 
 def _number(name: str, value: float) -> float:
@@ -307,7 +311,7 @@ def default_diagonals(hull: FairHull, count: int = 4) -> tuple[Plane, ...]:
 
     References
     ----------
-    .. [1] Historic American Engineering Record guidelines, 4.6.47.
+    .. [1] Guidelines for Recording Historic Ships, National Park Service, 3rd ed. 2004, 4.6.47.
     """
     x = np.linspace(*hull.x_range, 41)
     v = np.linspace(0, 1, 201)

@@ -27,17 +27,20 @@ class Trace:
     closed: bool
 
 
-def trace(function: Function, x: Array, v: Array) -> tuple[Trace, ...]:
+def trace(function: Function, x: Array, v: Array, tiny: float = 0.0) -> tuple[Trace, ...]:
     """Branches of function(x, v) = 0 over the net of rising `x` (m,) and `v` (k,).
 
     Every point lies on a line of the net and on the function's zero to rounding; a branch that crosses one side of one
-    mesh twice and no other side is smaller than the net and is not seen. A value of exactly nought counts as above.
+    mesh twice and no other side is smaller than the net and is not seen.
 
     Parameters
     ----------
     function : callable (n,), (n,) -> (n,)
     x, v : ndarray
         Lines of the net.
+    tiny : float
+        A value on the net that is no further below nought than this counts as above, so that a zero which runs along
+        the very edge of the net does not fall to pieces.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def trace(function: Function, x: Array, v: Array) -> tuple[Trace, ...]:
     m, k = len(x), len(v)
     at = np.broadcast_arrays(x[:, None], v[None, :])
     value = function(at[0].ravel(), at[1].ravel()).reshape(m, k)
-    above = value >= 0
+    above = value >= -tiny
     # sides along x first (numbered i·k + j), then sides along v
     flat = np.argwhere(above[1:] != above[:-1])
     up = np.argwhere(above[:, 1:] != above[:, :-1])
@@ -59,7 +62,7 @@ def trace(function: Function, x: Array, v: Array) -> tuple[Trace, ...]:
     low = np.column_stack([x[i], v[j]])
     high = np.column_stack([np.where(ends, x[np.minimum(i + 1, m - 1)], x[i]), np.where(ends, v[j], v[_next(j, k)])])
     points = dict(zip(ids.tolist(), _roots(function, low, high), strict=True))
-    return _string(_links(function, x, v, above), points)
+    return _string(_links(function, x, v, above, tiny), points)
 
 
 def _next(j: NDArray[np.intp], k: int) -> NDArray[np.intp]:
@@ -81,7 +84,7 @@ def _roots(function: Function, low: Array, high: Array) -> Array:
     fa, fb = value(a), value(b)
     scale = np.maximum(np.abs(fa), np.abs(fb))
     wa, wb = fa.copy(), fb.copy()
-    best = np.where(np.abs(fa) < np.abs(fb), a, b)
+    best = b
     for turn in range(_ROUNDS):
         width = b - a
         gap = wb - wa
@@ -102,7 +105,7 @@ def _roots(function: Function, low: Array, high: Array) -> Array:
     return low + best[:, None] * step
 
 
-def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_]) -> dict[int, list[int]]:
+def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_], tiny: float) -> dict[int, list[int]]:
     """For each crossed side, the crossed sides that the line goes on to: two, or one at the edge of the net."""
     m, k = above.shape
     corner = np.stack([above[:-1, :-1], above[1:, :-1], above[1:, 1:], above[:-1, 1:]], axis=-1)
@@ -115,7 +118,7 @@ def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_]) -> 
         links.setdefault(a, []).append(b)
         links.setdefault(b, []).append(a)
 
-    middle = function((x[i] + x[i + 1]) / 2, (v[j] + v[j + 1]) / 2) >= 0
+    middle = function((x[i] + x[i + 1]) / 2, (v[j] + v[j + 1]) / 2) >= -tiny
     for which, (names, cut) in enumerate(zip(sides.tolist(), crossed[i, j], strict=True)):
         here = [name for name, on in zip(names, cut, strict=True) if on]
         if len(here) == 2:
