@@ -90,7 +90,7 @@ def test_serve_prints_its_address_and_answers(tmp_path):
     with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as server:
         try:
             address = re.search(r"http://127\.0\.0\.1:\d+/", server.stdout.readline())[0]
-            with urllib.request.urlopen(address + "static/mark.svg", timeout=20) as reply:
+            with urllib.request.urlopen(address + "static/mark.svg", timeout=90) as reply:
                 assert reply.headers["content-type"] == "image/svg+xml"
                 assert "server" not in reply.headers
         finally:

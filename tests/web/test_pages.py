@@ -247,7 +247,7 @@ def test_feet_inches_and_eighths_where_the_builder_reads_them(small):
     client = small(units="ft")
     page = client.get("/frames/3").text
     assert "Station 7-2-5" in page  # 2200 mm = 86.614 in = 7 ft 2 5/8 in, nearest sixteenth
-    assert "height (ft-in-8ths)" in page
+    assert "height (ft\u2011in\u20118ths)" in page
     assert client.get("/stations?at=3000").status_code == 422  # feet, inches, eighths? A bare number is refused
 
 

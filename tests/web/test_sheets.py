@@ -4,6 +4,7 @@ import io
 import re
 import zipfile
 
+import pikepdf
 import pytest
 from boats import HOSTILE_FRAME, HOSTILE_PLANK
 
@@ -51,3 +52,16 @@ def test_the_list_leads_to_every_file_with_its_revision(pages, merganser):
     for link in links:
         if link.endswith(".csv"):
             assert pages.get(link.replace("&amp;", "&")).status_code == 200, link
+
+
+def test_the_roll_is_as_wide_as_the_builders(pages):
+    page = pages.get("/sheets?roll=2-0-0").text
+    assert file_path("frame", "14", "pattern-roll.pdf", "2-0-0").replace("&", "&amp;") in page
+    reply = pages.get(file_path("frame", "14", "pattern-roll.pdf", "2-0-0"))
+    with pikepdf.open(io.BytesIO(reply.content)) as file:
+        box = [float(side) * 25.4 / 72 for side in file.pages[0].mediabox]  # PDF: 1/72 inch
+    assert min(abs(side - 609.6) for side in box) < 0.5
+    assert pages.get("/sheets?roll=wide").status_code == 422
+    narrow = pages.get(file_path("frame", "14", "pattern-roll.pdf", "5"))
+    assert narrow.status_code == 422
+    assert "roll" in narrow.text

@@ -9,7 +9,9 @@ from boats import HOME, client_of, make_small, ready
 
 from scrieve import chain, store
 from scrieve.boat import Boat
+from scrieve.takeoff.marks import Mark
 from scrieve.web import create_app
+from scrieve.web.addresses import frame_path
 
 SAME = {"Origin": HOME}
 
@@ -123,9 +125,22 @@ def test_a_suspect_is_dropped_once_and_kept_again(small):
     assert client.post("/marks/answer", data=keep, headers=SAME).headers["location"] == "/frames/3?x=1"
     assert store.answers(engine) == {18: "keep"}
     ready(client.app)
-    again = _form(client.get("/").text, 18, "drop")  # the same answer as at first is a new act now
-    assert client.post("/marks/answer", data=again, headers=SAME).status_code == 303
-    assert store.answers(engine) == {18: "drop"}
+    for what in ("drop", "keep"):  # what was answered in the same state before is a new act now
+        again = _form(client.get("/").text, 18, what)
+        assert client.post("/marks/answer", data=again, headers=SAME).status_code == 303
+        assert store.answers(engine) == {18: what}
+        ready(client.app)
+
+
+def test_an_answer_leads_back_to_any_frame(small):
+    client = small()
+    engine = client.app.state.boat.engine
+    store.add_marks(engine, [Mark("½ <b>", 1000.0, 100.0 * j, 300.0 + 50 * j) for j in range(7)])
+    store.answer(engine, 50, "keep")
+    ready(client.app)
+    page = client.get(frame_path("½ <b>"))
+    reply = client.post("/marks/answer", data=_form(page.text, 50, "drop"), headers=SAME)
+    assert reply.headers["location"] == frame_path("½ <b>")
 
 
 @pytest.mark.parametrize(

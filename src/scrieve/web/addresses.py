@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from urllib.parse import quote, urlencode, urlsplit
+from urllib.parse import quote, urlencode
 
 # What a browser or a proxy may fold, cut or decode twice when it stands in a path: separators, dots alone, '%'.
 _FOLDS = re.compile(r"[/\\%\x00-\x1f\x7f]|^\.{1,2}$|^\s|\s$|^$")
@@ -26,15 +25,16 @@ def plank_path(name: str) -> str:
     return _path("/planks", name)
 
 
-def file_path(member: str, label: str, kind: str) -> str:
-    """Path of one file of a member's sheets; `member` is 'frame' or 'plank'.
+def file_path(member: str, label: str, kind: str, roll: str = "") -> str:
+    """Path of one file of a member's sheets; `member` is 'frame' or 'plank', `roll` the width of a roll as typed.
 
     Examples
     --------
     >>> file_path("frame", "14/A", "bench.pdf")
     '/sheets/file?of=frame&label=14%2FA&kind=bench.pdf'
     """
-    return "/sheets/file?" + urlencode({"of": member, "label": label, "kind": kind}, quote_via=quote)
+    asked = {"of": member, "label": label, "kind": kind} | ({"roll": roll} if roll else {})
+    return "/sheets/file?" + urlencode(asked, quote_via=quote)
 
 
 def station_path(station_mm: float) -> str:
@@ -53,7 +53,7 @@ def marks_path(frame: str = "") -> str:
     return "/marks?" + urlencode({"frame": frame}, quote_via=quote) if frame else "/marks"
 
 
-def own_path(given: str, known: Sequence[str] = ("/", "/marks", "/frames", "/planks", "/stations", "/sheets")) -> str:
+def own_path(given: str) -> str:
     """Return `given` where it is a path of these pages, else '/': a form cannot lead away from here.
 
     Examples
@@ -61,11 +61,7 @@ def own_path(given: str, known: Sequence[str] = ("/", "/marks", "/frames", "/pla
     >>> own_path("/frames/14"), own_path("//elsewhere"), own_path("/\\\\elsewhere"), own_path("https://elsewhere/")
     ('/frames/14', '/', '/', '/')
     """
-    if not re.fullmatch(r"/(?![/\\])[\x21-\x5b\x5d-\x7e]*", given):
-        return "/"
-    parts = urlsplit(given)
-    first = "/" + parts.path.split("/")[1]
-    return given if not parts.netloc and first in known else "/"
+    return given if re.fullmatch(r"/(?![/\\])[\x21-\x5b\x5d-\x7e]*", given) else "/"
 
 
 def _path(root: str, label: str) -> str:

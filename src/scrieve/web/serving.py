@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import socket
 import sys
@@ -45,7 +46,8 @@ def serve(path: Path, host: str = "127.0.0.1", port: int = 8777) -> None:
         sys.stdout.write("\n".join(lines) + "\n")
         sys.stdout.flush()
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
-        uvicorn.Server(config).run(sockets=[listening])
+        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how it is stopped
+            uvicorn.Server(config).run(sockets=[listening])
 
 
 def bind(host: str, port: int) -> socket.socket:

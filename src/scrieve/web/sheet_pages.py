@@ -13,6 +13,7 @@ from starlette.responses import Response
 from scrieve.errors import ScrieveError
 from scrieve.sheets.pack import ROLL_MM, write_frame, write_plank
 from scrieve.sheets.pdf import Paper
+from scrieve.units import Units, parse_length
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.frame_pages import see
@@ -39,9 +40,10 @@ _packs: AtHand[Files] = AtHand(24)
 
 
 @pages.get("/sheets")
-def sheets(request: Request) -> Response:
-    """Every member that has been designed, with its revision and its files."""
+def sheets(request: Request, roll: Annotated[str, Query()] = "") -> Response:
+    """Every member that has been designed, with its revision and its files; `roll` is the width of the paper."""
     view = View(request)
+    roll_width(roll, view.boat.units)
     if early := view.early():
         return early
     return view.page(
@@ -49,16 +51,22 @@ def sheets(request: Request) -> Response:
         frames=[see(view, label) for label in view.kept.frames],
         planks=[see_plank(view, name) for name in view.kept.planks],
         coded=bool(_link(view, "/")),
+        roll=roll,
+        usual=ROLL_MM,
     )
 
 
 @pages.get("/sheets/file")
 def one_file(
-    request: Request, of: Annotated[str, Query()], label: Annotated[str, Query()], kind: Annotated[str, Query()]
+    request: Request,
+    of: Annotated[str, Query()],
+    label: Annotated[str, Query()],
+    kind: Annotated[str, Query()],
+    roll: Annotated[str, Query()] = "",
 ) -> Response:
     """One file of a member's sheets, to be saved; `kind` 'all.zip' holds every one."""
     view = View(request)
-    roll = ROLL_MM if kind in (ROLL, "all.zip") else None
+    width = roll_width(roll, view.boat.units) if kind in (ROLL, "all.zip") else None
     papers = tuple(paper for tiled, paper in TILED.items() if kind in (tiled, "all.zip"))
     today = date.today().isoformat()
     if of == "frame":
@@ -69,8 +77,8 @@ def one_file(
         design, revision, path = sight.design, sight.revision, frame_path(label)
         link = _link(view, path)
         files = _packs.get(
-            (of, revision, roll, papers, today, link),
-            lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=roll, papers=papers),
+            (of, revision, width, papers, today, link),
+            lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
         )
     elif of == "plank":
         flat = see_plank(view, label)
@@ -79,14 +87,19 @@ def one_file(
         plank, revision = flat.design, flat.revision
         link = _link(view, plank_path(label))
         files = _packs.get(
-            (of, revision, roll, papers, today, link),
-            lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=roll, papers=papers),
+            (of, revision, width, papers, today, link),
+            lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
         )
     else:
         raise HTTPException(404)
     name, data = _zipped(files) if kind == "all.zip" else _named(files, kind)
     headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-cache"}
     return Response(data, media_type=TYPES[name.rsplit(".", 1)[1]], headers=headers)
+
+
+def roll_width(text: str, units: Units) -> float:
+    """Return the width of the roll as typed [mm]; where nothing is, a usual one."""
+    return parse_length(text, units) if text.strip() else ROLL_MM
 
 
 def _stem(files: Files) -> str:

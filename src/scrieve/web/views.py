@@ -8,6 +8,7 @@ import shlex
 from functools import cached_property
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -222,7 +223,7 @@ class View:
             "u": self.boat.units,
             "view": self,
             "where": self.request.url.path,
-            "here": self.request.url.path + (f"?{self.request.url.query}" if self.request.url.query else ""),
+            "here": quote(self.request.url.path) + (f"?{self.request.url.query}" if self.request.url.query else ""),
             "boat_file": shlex.quote(str(self.file.path)),
         }
         text = ENVIRONMENT.get_template(template).render(given | context)
