@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from scrieve.errors import BadGeometry
 from scrieve.fairing.batten_shape import TOGETHER, Settled, Task, one_thread, settle
-from scrieve.fairing.batten_smoothing import Stiffness, choose, reckon
+from scrieve.fairing.batten_smoothing import Stiffness, choose, reckon, weigh
 from scrieve.fairing.batten_suspects import Suspect, find_suspects
 from scrieve.working import Working
 
@@ -23,6 +23,10 @@ Index = NDArray[np.intp]
 _FOLD = np.radians(150.0)
 #: A sweep of curvature that turns less than this is not counted as one [rad].
 _LEAST_TURN = 1e-3
+#: The ± is reckoned at so many places and at the marks, and drawn straight between them.
+_BAND_PLACES = 400
+#: Fewer marks than this do not show their own error: without one given, the batten passes through them.
+_LEAST_TO_LEARN = 7
 _SOURCE = "docs/batten.md"
 
 
@@ -143,9 +147,13 @@ class Batten:
         settled, given = self._settled, self._given
         lay = settled.rest.layout
         if self.smoothing > 0:
-            within = settled.spread(lay.unknown)[lay.unknown, np.arange(lay.count)]
-            scale = self._relative_noise * np.sqrt(given.length / self.smoothing)
-            return np.asarray(given.length * scale * np.sqrt(np.maximum(within, 0.0)))
+            some = np.union1d(lay.posts, np.linspace(0, lay.count - 1, _BAND_PLACES).round().astype(np.intp))
+            within = settled.spread(lay.unknown[some])[lay.unknown[some], np.arange(len(some))]
+            pulls = settled.weight > 0
+            prior = float(np.mean(settled.weight[pulls] * given.sigma[pulls] ** 2))  # 1/λ of the energy that was laid
+            scale = self._relative_noise * np.sqrt(prior)
+            sd = given.length * scale * np.sqrt(np.maximum(within, 0.0))
+            return np.asarray(np.interp(self.s_mm, self.s_mm[some], sd))
         if not given.known:
             return np.full(lay.count, np.nan)
         moved = settled.spread(lay.seen)
@@ -167,7 +175,7 @@ class Batten:
                 f"{self.smoothing:.4g} {unit}",
                 {
                     "unbiased risk": "least χ² + 2 tr A",
-                    "cross-validation": "least n χ² / (n − tr A)²",
+                    "cross-validation": "least n χ² / (n − tr A)² · (0.2 + 0.8 tr A² / n)",
                 }.get(self.chosen_by, "as given"),
                 (
                     ("marks that count", f"{count}"),
@@ -387,14 +395,18 @@ def _lay(
     scaled = np.r_[error[left], error[left][broken]] / length
     if smoothing is None and np.all(tolerance == 0):
         smoothing = 0.0
+    few = smoothing is None and not known and len(left) < _LEAST_TO_LEARN + 2 * len(broken)
+    if few:
+        smoothing, tolerance = 0.0, np.zeros_like(tolerance)
+        _refuse_pinned_together(task, tolerance[: len(left)], left, length)
     if smoothing is None:
         settled, value = choose(task, scaled, tolerance, known=known)
     else:
-        weight = np.zeros_like(scaled) if smoothing == 0 else length / smoothing / scaled**2
+        weight = np.zeros_like(scaled) if smoothing == 0 else weigh(smoothing / length, scaled)
         settled = settle(task.start(weight[: len(left)], tolerance[: len(left)] == 0), weight, tolerance)
         value = smoothing / length
     given = _Given(centre, length, scaled, known)
-    return _result(settled, value * length, given, whole, left, suspects, smoothing)
+    return _result(settled, value * length, given, whole, left, suspects, _said(known, smoothing, few))
 
 
 def _refuse_pinned_together(task: Task, tolerance: Array, left: Index, length: float) -> None:
@@ -416,7 +428,7 @@ def _result(
     whole: NDArray[np.complex128],
     left: Index,
     suspects: tuple[Suspect, ...],
-    smoothing: float | None,
+    said: tuple[str, str],
 ) -> Batten:
     rest, length = settled.rest, given.length
     marks = (whole - given.centre) / length
@@ -430,7 +442,6 @@ def _result(
     z = rest.z * length + given.centre
     sweeps = np.angle(rest.tangent[1:] / rest.tangent[:-1])
     k = rest.layout.knuckles
-    chosen_by, why = _said(given, smoothing)
     return Batten(
         points_mm=np.column_stack([z.real, z.imag]),
         s_mm=rest.s * length,
@@ -442,8 +453,8 @@ def _result(
         knuckle_rad=np.angle((rest.z[k + 1] - rest.z[k]) / (rest.z[k] - rest.z[k - 1])),
         suspects=suspects,
         smoothing=laid,
-        chosen_by=chosen_by,
-        why=why,
+        chosen_by=said[0],
+        why=said[1],
         energy_per_mm=rest.energy / length,
         reversals=_reversals(settled, given),
         _settled=settled,
@@ -451,12 +462,18 @@ def _result(
     )
 
 
-def _said(given: _Given, smoothing: float | None) -> tuple[str, str]:
+def _said(known: bool, smoothing: float | None, few: bool) -> tuple[str, str]:
+    if few:
+        return (
+            "interpolating",
+            f"No measuring error was given, and fewer than {_LEAST_TO_LEARN} marks (two more for each knuckle) do not "
+            "show it: the batten passes through every mark that counts.",
+        )
     if smoothing == 0:
         return "interpolating", "The batten passes through every mark that counts."
     if smoothing is not None:
         return "given", "The stiffness was given."
-    if given.known:
+    if known:
         return (
             "unbiased risk",
             "The measuring error was given: the stiffness is the one whose expected error is least, by χ² + 2 tr A.",

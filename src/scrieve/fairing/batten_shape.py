@@ -210,7 +210,7 @@ class Rest:
         mean = np.asarray((lengths[:-1] + lengths[1:]) / 2)
         turn = ways[:-1].conj() * ways[1:]
         curvature: Array = np.arctan2(turn.imag, turn.real) / mean
-        tangent: Complex = ways[:-1] * lengths[1:] + ways[1:] * lengths[:-1]
+        tangent: Complex = np.asarray(ways[:-1] * lengths[1:] + ways[1:] * lengths[:-1], dtype=np.complex128)
         return length, way, curvature, mean, tangent / np.abs(tangent)
 
     @property
@@ -408,7 +408,8 @@ def settle(rest: Rest, weight: Array, tolerance: Array, *, rounds: int = 80) -> 
         if size < _REST and share == 1.0 and not rest.strays():
             return Settled(rest, factor, pull, hard | (side != 0))
     raise BadGeometry(
-        "the batten finds no rest on these marks: look for a mark out of order, or one far off its neighbours."
+        "the batten finds no rest on these marks: look for a mark out of order, one far off its neighbours, or an end "
+        "set in a direction that doubles back."
     )
 
 

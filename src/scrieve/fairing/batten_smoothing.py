@@ -16,9 +16,13 @@ from scrieve.fairing.batten_shape import Rest, Settled, Task, settle
 Array = NDArray[np.float64]
 
 _ROUNDS = 12
-#: Cross-validation counts a freedom so many times: on few marks it else follows their errors now and then.
-#: Kim & Gu, J. R. Statist. Soc. B 66 (2004) 337.
-_WARY = 1.2
+#: Cross-validation is made robust by this share (1: not at all), or it follows errors of few marks now and then:
+#: Lukas, Inverse Problems 22 (2006) 1883, R-GCV.
+_ROBUST = 0.2
+#: Misses below this share of the length are none.
+_NOTHING = 1e-9
+#: The stiffest batten worth telling from a straight edge, by its weight of marks.
+_STRAIGHT = 1e-4
 #: Stiffness is sought among these multiples of the last one.
 _SEARCH = np.geomspace(1e-3, 1e3, 121)
 
@@ -51,7 +55,7 @@ def _answer(settled: Settled, sigma: Array) -> tuple[Array, Array]:
     return settled.rest.off[seen] / sigma[seen], (answer + answer.T) / 2
 
 
-def _best(missed: Array, answer: Array, known: bool) -> float:
+def _best(missed: Array, answer: Array, nothing: float, known: bool) -> float:
     """Multiple of the present stiffness with least χ² + 2 tr A, or least cross-validated miss."""
     if not len(missed):
         return 1.0
@@ -68,8 +72,9 @@ def _best(missed: Array, answer: Array, known: bool) -> float:
     if known:
         score = chi2 + 2 * freedoms
     else:
-        left = len(mu) - _WARY * freedoms
-        score = np.where(left > 0, np.log(chi2) - 2 * np.log(np.maximum(left, 1e-300)), np.inf)
+        left = np.maximum(1 - freedoms / len(mu), 1e-12)
+        robust = _ROBUST + (1 - _ROBUST) * np.mean(kept**2, axis=1)
+        score = np.log(chi2 + nothing) - 2 * np.log(left) + np.log(robust)
     best = int(np.argmin(score))
     if 0 < best < len(x) - 1:  # the parabola through three neighbours
         low, mid, high = score[best - 1 : best + 2]
@@ -79,6 +84,11 @@ def _best(missed: Array, answer: Array, known: bool) -> float:
     return float(x[best])
 
 
+def weigh(value: float, sigma: Array) -> Array:
+    """Weight of each observation for a stiffness; one beyond a straight edge counts as a straight edge."""
+    return np.asarray(1 / (min(value, 1 / (_STRAIGHT * float(np.mean(sigma**2)))) * sigma**2))
+
+
 def choose(task: Task, sigma: Array, tolerance: Array, *, known: bool) -> tuple[Settled, float]:
     """Lay the batten with the stiffness that the measuring error, or cross-validation, asks for.
 
@@ -86,15 +96,16 @@ def choose(task: Task, sigma: Array, tolerance: Array, *, known: bool) -> tuple[
     """
     count = len(task.marks)
     value = count / (4 * np.pi) ** 4 / float(np.mean(sigma**2))
+    nothing = float(np.sum((_NOTHING / sigma) ** 2))
     rest: Rest | None = None
     for _ in range(_ROUNDS):
         laid = value
-        weight = 1 / (value * sigma**2)
+        weight = weigh(value, sigma)
         if rest is None:
             rest = task.start(weight[:count], tolerance[:count] == 0)
         settled = settle(rest, weight, tolerance)
         rest = settled.rest
-        factor = _best(*_answer(settled, sigma), known)
+        factor = _best(*_answer(settled, sigma), nothing, known)
         if abs(np.log(factor)) < 0.01:
             break
         value *= factor

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,17 +127,14 @@ def _without(points: Array, sigma: Array | None, kept: Index, place: int) -> Sus
     at = places[low] + float((points[mark] - points[rest[low]]) @ chord) / float(np.hypot(*chord))
     step = 1e-3 * float(places[-1])
     for _ in range(2):
-        line, variance = judge.predict(np.array([at - step, at, at + step]))
+        line = judge.line(np.array([at - step, at, at + step]))
         way = (line[2] - line[0]) / (2 * step)
-        miss = points[mark] - line[1]
         reach = 0.5 * float(np.hypot(*chord))
-        at += float(np.clip(miss @ way / (way @ way), -reach, reach))
-    line, variance = judge.predict(np.array([at - step, at, at + step]))
-    way = (line[2] - line[0]) / float(np.hypot(*(line[2] - line[0])))
-    miss = points[mark] - line[1]
-    own = judge.noise if sigma is None else float(sigma[mark])
-    out = float(miss[0] * way[1] - miss[1] * way[0])
-    return Suspect(mark, out, float(np.sqrt(max(variance[1], 0.0) + own**2)))
+        at += float(np.clip((points[mark] - line[1]) @ way / (way @ way), -reach, reach))
+    line = judge.line(np.array([at - step, at + step]))
+    way = (line[1] - line[0]) / float(np.hypot(*(line[1] - line[0])))
+    miss, sd = judge.miss(at, points[mark], judge.noise if sigma is None else float(sigma[mark]))
+    return Suspect(mark, float(miss[0] * way[1] - miss[1] * way[0]), sd)
 
 
 def _matern(gap: Array) -> Array:
@@ -189,7 +186,7 @@ class _Judge:
         whole[:n, :n] = self.height2 * _matern((self.places[:, None] - self.places) / self.reach)
         whole[:n, :n] += np.diag(self.error**2)
         whole[:n, n] = whole[n, :n] = 1.0
-        whole[:n, n + 1] = whole[n + 1, :n] = self.places / self.places[-1]
+        whole[:n, n + 1] = whole[n + 1, :n] = self.places / self.places.max()
         return np.asarray(np.linalg.inv(whole), dtype=np.float64)
 
     def leave_one_out(self) -> Array:
@@ -203,11 +200,17 @@ class _Judge:
         square = np.abs(miss[:, 0] * way[:, 1] - miss[:, 1] * way[:, 0])
         return np.asarray(square * np.sqrt(np.maximum(own, 0.0)))
 
-    def predict(self, at: Array) -> tuple[Array, Array]:
-        """Line (m, 2) and its variance (m,) at lengths along the marks."""
+    def line(self, at: Array) -> Array:
+        """Points (m, 2) that the judge expects at lengths along the marks."""
         n = len(self.places)
         seen = np.empty((len(at), n + 2))
         seen[:, :n] = self.height2 * _matern((at[:, None] - self.places) / self.reach)
-        seen[:, n], seen[:, n + 1] = 1.0, at / self.places[-1]
-        weights = seen @ self._inverse
-        return weights[:, :n] @ self.points, self.height2 - np.sum(weights * seen, axis=1)
+        seen[:, n], seen[:, n + 1] = 1.0, at / self.places.max()
+        return np.asarray((seen @ self._inverse)[:, :n] @ self.points)
+
+    def miss(self, at: float, point: Array, error: float) -> tuple[Array, float]:
+        """One more mark less what the others say of it, and the standard deviation of that."""
+        places, points = np.append(self.places, at), np.vstack([self.points, point])
+        both = replace(self, places=places, points=points, error=np.append(self.error, error))
+        row = both._inverse[len(self.places), : len(places)]
+        return row @ points / row[-1], float(1 / np.sqrt(row[-1]))
