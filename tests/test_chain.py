@@ -168,7 +168,10 @@ def test_the_hull_is_computed_once_for_each_revision(kept, monkeypatch):
     fewer[0].hull()  # still at hand
     assert len(made) == 5
     kept.hull()  # four are kept; the one used longest ago was let go
+    fewer[0].hull()
     assert made[5:] == [49]
+    fewer[1].hull()
+    assert made[6:] == [47]
 
 
 def test_a_spiled_plank_needs_no_hull(kept):

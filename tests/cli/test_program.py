@@ -22,9 +22,10 @@ def process(*words, **more):
 
 
 def test_results_on_stdout_even_where_the_terminal_lacks_the_signs_of_the_trade(boat):
-    said = process("frame", boat, "5", env={**os.environ, "PYTHONIOENCODING": "ascii"})
+    said = process("frame", boat, "5", env={**os.environ, "PYTHONIOENCODING": "cp437"})
     assert (said.returncode, said.stderr) == (0, b"")
     assert said.stdout.startswith(b"Frame 5, port and starboard: sided 45 mm")
+    assert b" mm sided ? " in said.stdout  # no × in that code page
 
 
 def test_an_error_is_one_line_on_stderr_with_exit_code_1(tmp_path):
