@@ -24,7 +24,7 @@ from scrieve.takeoff.entries import (
 from scrieve.takeoff.hands import advice, hand, lies
 from scrieve.takeoff.marks import Way
 from scrieve.takeoff.taken import Taken
-from scrieve.takeoff.tapes import Fix, fix_point
+from scrieve.takeoff.tapes import fix_point
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -130,21 +130,9 @@ def place_by_distances(
         "residuals_mm": fix.residuals_mm.tolist(),
         "crossing_rad": fix.crossing_rad,
     }
-    if other := _other(places, lengths, sigma, fix, side):
-        more["other_mm"] = other
+    if fix.other_mm is not None:
+        more["other_mm"] = fix.other_mm.tolist()
     sheet.place(rows[0], way, fix.point_mm, fix.covariance_mm2, {**raw, **more}, "look at lies, and at the positions")
-
-
-def _other(places: Array, lengths: Array, sigma: Array, fix: Fix, side: str | None) -> list[float] | None:
-    """Return the point on the other side of the nails that fits the tapes as well, if there is one."""
-    if side is None:
-        return None
-    try:
-        other = fix_point(places, lengths, sigma=sigma, side="left" if side == "right" else "right")
-    except BadMarks:
-        return None
-    plainly_worse = np.sum((other.residuals_mm / sigma) ** 2) > np.sum((fix.residuals_mm / sigma) ** 2) + 16
-    return None if plainly_worse else [float(value) for value in other.point_mm]
 
 
 def _own(cells: Cells) -> _Own:

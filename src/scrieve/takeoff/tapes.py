@@ -21,6 +21,8 @@ LEAST_CROSSING_RAD = math.radians(25.0)
 _CHANCE = 1e-3
 #: One of two points is taken without asking when it fits by so much better, in squares of the error.
 _PLAINLY_BETTER = 16.0
+#: A step smaller than this share of the distances is standing still.
+_STILL = 1e-11
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,6 +41,8 @@ class Fix:
         Angle at the point between the two tapes that cross nearest to square.
     warnings : tuple of str
         What to look at before the point is used.
+    other_mm : ndarray (2,) or None
+        The point on the other side of the nails, where it fits the tapes about as well.
     """
 
     point_mm: Array
@@ -46,6 +50,7 @@ class Fix:
     covariance_mm2: Array
     crossing_rad: float
     warnings: tuple[str, ...]
+    other_mm: Array | None = None
 
     @property
     def ellipse_mm(self) -> Array:
@@ -109,7 +114,10 @@ def fix_point(nails: ArrayLike, readings: ArrayLike, *, sigma: ArrayLike = 1.0, 
         raise BadMarks("the tapes lie in one line and fix no point; set a nail further to the side.")
     covariance = np.linalg.inv(rows.T @ rows)
     residuals = far - tapes
-    return Fix(point, residuals, covariance, crossing, _warnings(crossing, residuals, error))
+    other = max(found, key=lambda one: float(np.hypot(*(one - point))))
+    worse = _misfit(n, tapes, error, other) - _misfit(n, tapes, error, point) >= _PLAINLY_BETTER
+    worse = worse or bool(np.hypot(*(other - point)) < 1e-3 * float(tapes.max()))
+    return Fix(point, residuals, covariance, crossing, _warnings(crossing, residuals, error), None if worse else other)
 
 
 def _crossings(nails: Array, tapes: Array, error: Array) -> list[Array]:
@@ -142,17 +150,27 @@ def _settle(nails: Array, tapes: Array, error: Array, start: Array) -> Array:
         far = np.maximum(np.hypot(reach[:, 0], reach[:, 1]), 1e-9)
         rows = reach / far[:, None] / error[:, None]
         square = rows.T @ rows
-        step = -np.linalg.lstsq(square + damping * np.eye(2), rows.T @ ((far - tapes) / error), rcond=None)[0]
+        step = -_solve(square + damping * np.eye(2), rows.T @ ((far - tapes) / error))
         new = _misfit(nails, tapes, error, point + step)
-        if new <= fit:
+        better, small = new <= fit, np.hypot(*step) <= _STILL * (1 + np.abs(point).max())
+        if better:
             point, fit, damping = point + step, new, damping / 10
-            if np.hypot(*step) <= 1e-12 * (1 + np.abs(point).max()):
-                break
-        else:
+        if small:  # whether better or not: then it is rounding that decides
+            break
+        if not better:
             damping = max(10 * damping, 1e-6 * float(np.trace(square)))
             if damping > 1e12 * float(np.trace(square)):
                 break
     return np.asarray(point)
+
+
+def _solve(square: Array, right: Array) -> Array:
+    """Solve two equations; the least of all solutions where they are one and the same."""
+    (a, b), (_, c) = square
+    det = a * c - b * b
+    if det > 1e-14 * (a + c) ** 2:
+        return np.asarray(np.array([c * right[0] - b * right[1], a * right[1] - b * right[0]]) / det)
+    return np.asarray(np.linalg.lstsq(square, right, rcond=None)[0])
 
 
 def _misfit(nails: Array, tapes: Array, error: Array, point: Array) -> float:
