@@ -15,6 +15,7 @@ from scrieve import store
 from scrieve.boat import Boat
 from scrieve.errors import BadBoat, BadMarks, ScrieveError
 from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.tape_form import read_tapes
 
 MARK = Mark("14", 3600.0, 912.7375, 1180.0, "P", "WL 3 ⅝ – étambot", 1.5, "knuckle", "thick paint", line=31)
 
@@ -67,7 +68,9 @@ def with_spread(mark, spread):
         note=texts,
         line=st.integers(0, 200_000),
         way=st.sampled_from(["offsets", "ordinates", "tapes", "templates", "arcs"]),
-        raw=st.dictionaries(texts, lengths | texts | st.lists(lengths, max_size=3), max_size=3).map(json.dumps),
+        raw=st.dictionaries(texts, lengths | texts | st.lists(lengths, max_size=3), max_size=3).map(
+            lambda read: json.dumps({"read": read})
+        ),
     ),
     spreads,
 )
@@ -77,7 +80,7 @@ def test_a_mark_comes_back_bit_for_bit(shared, mark, spread):
     back = store.marks(shared)[-1]
     assert back == replace(mark, number=number)
     assert bits(back) == bits(mark)
-    assert back.readings == json.loads(mark.raw)
+    assert back.readings == json.loads(mark.raw)["read"]
     assert np.array_equal(back.covariance_mm2(2.0), mark.covariance_mm2(2.0))
 
 
@@ -86,6 +89,16 @@ def test_readings_in_plain_words_come_back_too(engine):
         store.add_marks(engine, [replace(MARK, way="tapes", raw=raw)])
         back = store.marks(engine)[-1]
         assert (back.raw, back.readings) == (raw, {"text": raw} if raw else {})
+
+
+def test_a_file_sent_again_after_the_boats_error_was_changed_is_still_known(engine):
+    text = b"frame,station,mark,nail,nail_height,nail_half_breadth,tape,lies\n"
+    text += b"14,3600,m1,A,-250,1050,1033.5,in\n14,,m1,B,1250,2100,2237,\n"
+    for sigma in (2.0, 3.0):
+        assert store.add_marks(engine, read_tapes(text, "t.csv", sigma_mm=sigma).marks, key="t") == [1]
+    other = read_tapes(text.replace(b"2237", b"2238"), "t.csv").marks
+    with pytest.raises(BadBoat, match="the key 't' was used before for other content"):
+        store.add_marks(engine, other, key="t")
 
 
 def test_marks_are_numbered_on(engine):

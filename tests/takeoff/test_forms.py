@@ -64,7 +64,8 @@ def test_the_example_lies_on_its_ellipse(way):
             spread = mark.covariance_mm2(2.0)
             assert np.all(np.linalg.eigvalsh(spread) > 0.5)
             assert mark.sigma_mm == pytest.approx(math.sqrt(np.trace(spread) / 2))
-            assert mark.readings == json.loads(mark.raw) != {}
+            assert {"read": mark.readings, "found": mark.found} == json.loads(mark.raw)
+            assert mark.readings
     assert taken.raw == tuple(mark.readings for mark in taken.marks)
 
 
@@ -107,8 +108,9 @@ def test_an_ordinate_in_full():
     assert mark.covariance_mm2(9.0) == pytest.approx(2.25 * np.eye(2))
     assert mark.readings == {
         "along_mm": 400.0, "off_mm": 250.0, "from_mm": [0.0, 100.0], "to_mm": [0.0, 1100.0], "lies": "out",
-        "sigma_mm": 1.5, "end_sigma_mm": 0.0, "other_mm": [-250.0, 500.0],
+        "sigma_mm": 1.5, "end_sigma_mm": 0.0,
     }  # fmt: skip
+    assert mark.found == {"sigma_mm": 1.5, "other_mm": [-250.0, 500.0]}
 
 
 def test_the_boats_error_where_a_row_states_none_and_that_of_the_ends():
@@ -170,7 +172,7 @@ def test_a_reading_past_the_ends_is_warned_of():
 
 def test_a_point_a_little_past_the_centreplane_is_on_it_and_that_is_said():
     (mark,) = (taken := ordinates("14,1,keel,100,3,1100,3,400,5,in,1,\n")).marks
-    assert (mark.half_breadth_mm, mark.readings["found_mm"]) == (0.0, [-2.0, 500.0])
+    assert (mark.half_breadth_mm, mark.found["point_mm"]) == (0.0, [-2.0, 500.0])
     assert (
         "mark keel comes out 2.0 mm past the centreplane, within its error; kept as a mark on it" in taken.warnings[0]
     )
@@ -186,7 +188,7 @@ def test_tapes_are_what_fix_point_finds():
     assert mark.covariance_mm2(9.0) == pytest.approx(fix.covariance_mm2)
     assert mark.readings["tapes_mm"] == [1033.5, 2237.0]
     assert mark.readings["nails"] == ["A", "B"]
-    assert mark.readings["residuals_mm"] == pytest.approx([0, 0], abs=1e-6)
+    assert mark.found["residuals_mm"] == pytest.approx([0, 0], abs=1e-6)
 
 
 def test_the_error_of_a_nail_adds_to_its_tapes():
@@ -267,7 +269,7 @@ def test_a_template_in_full():
     assert (mark.label, mark.line, mark.way, taken.warnings) == ("m1", 5, "templates", ())
     assert mark.readings["point_mm"] == [400.0, 250.0]
     assert mark.readings["known_mm"] == [[500.0, 100.0], [1300.0, 100.0], [500.0, 700.0]]
-    assert mark.readings["turned"] is False
+    assert mark.found["turned"] is False
     assert np.trace(mark.covariance_mm2(1)) == pytest.approx(2 * (1 + 1 / 3) + (400**2 + 150**2) / 9 / (2e6 / 3))
 
 
@@ -276,7 +278,8 @@ def test_a_mirrored_template_is_found_and_said():
     (mark,) = (taken := templates(turned + POINT.replace("400", "-400"))).marks
     assert at(mark) == pytest.approx((900, 350))
     assert "template t: the template fits turned over, mirrored as read, and was laid so" in taken.warnings[0]
-    assert mark.readings["turned"] is True
+    assert mark.found["turned"] is True
+    assert mark.readings["turned"] is None
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,7 @@ def taped(marks, frame):
             tapes = np.hypot(*(point - nails).T)
             here, there = (fix_point(nails, tapes, side=side).point_mm for side in ("left", "right"))
             assert here == pytest.approx(point, abs=1e-6)
-            mark = replace(mark, way="tapes", raw=json.dumps({"other_mm": there.tolist()}))
+            mark = replace(mark, way="tapes", raw=json.dumps({"read": {}, "found": {"other_mm": there.tolist()}}))
         found.append(mark)
     return found
 
@@ -98,8 +98,8 @@ def test_a_mark_on_the_wrong_side_of_the_nails(hull, shape, place):
     marks = taped(hull(shape, base=300, frames=9), "5")
     assert traps(marks, BOAT) == ()
     i = 4 * 12 + place
-    across, up = marks[i].readings["other_mm"]
-    raw = json.dumps({"other_mm": [marks[i].half_breadth_mm, marks[i].height_mm]})
+    across, up = marks[i].found["other_mm"]
+    raw = json.dumps({"found": {"other_mm": [marks[i].half_breadth_mm, marks[i].height_mm]}})
     marks[i] = replace(marks[i], half_breadth_mm=across, height_mm=up, raw=raw)
     said = only(traps(marks, BOAT), "wrong side")
     assert (said.frame, said.numbers) == ("5", (i + 1,))

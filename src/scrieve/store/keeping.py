@@ -148,8 +148,15 @@ def _row(mark: Mark) -> dict[str, Any]:
 
 
 def _content(mark: Mark) -> dict[str, Any]:
-    """Return the row as its delivery is known by: as the first version did, so that a key of that time still fits."""
-    return {name: value for name, value in _row(mark).items() if name not in _LATER or value != _LATER[name]}
+    """Return what a delivery is known by: of plain offsets the row, as in the first version, whose keys still fit.
+
+    Of a mark that was found from other readings, these alone: the point hangs on the boat's error too, and on rounding.
+    """
+    row = {name: value for name, value in _row(mark).items() if name not in _LATER or value != _LATER[name]}
+    if mark.way == "offsets" or not mark.readings:
+        return row
+    of_file = ("frame", "station_mm", "side", "label", "kind", "note", "line", "way")
+    return {name: row[name] for name in of_file} | {"read": mark.readings}
 
 
 def marks(engine: Engine, *, standing: bool = False) -> tuple[Mark, ...]:

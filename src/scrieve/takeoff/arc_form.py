@@ -10,7 +10,7 @@ import numpy as np
 from scrieve.errors import BadMarks
 from scrieve.takeoff.arcs import set_off_block
 from scrieve.takeoff.columns import Cells
-from scrieve.takeoff.entries import Entry, Form, Sheet, called, error_of, gathered, one_sigma, pair
+from scrieve.takeoff.entries import Entry, Form, Sheet, called, error_of, gathered, one_sigma, pair, stated_sigma
 from scrieve.takeoff.hands import advice, hand, lies
 from scrieve.takeoff.taken import Taken
 from scrieve.takeoff.tape_form import place_by_distances
@@ -79,10 +79,11 @@ def _arc(sheet: Sheet, rows: Sequence[Entry[_Own]], sigma_mm: float) -> None:
     centres = np.array([one.own.at for one in rows])
     openings = np.array([one.own.opening for one in rows])
     sigma = np.hypot(one_sigma(rows, sigma_mm), [one.own.at_sigma for one in rows])
-    raw = {
-        "how": "arc", "centres_mm": centres.tolist(), "openings_mm": openings.tolist(), "sigma_mm": sigma.tolist(),
+    read = {
+        "how": "arc", "centres_mm": centres.tolist(), "openings_mm": openings.tolist(),
+        "sigma_mm": stated_sigma(rows), "at_sigma_mm": [one.own.at_sigma for one in rows],
     }  # fmt: skip
-    place_by_distances(sheet, rows, "arcs", centres, openings, sigma, [one.own.lies for one in rows], raw)
+    place_by_distances(sheet, rows, "arcs", centres, openings, sigma, [one.own.lies for one in rows], read)
 
 
 def _blocks(sheet: Sheet, rows: Sequence[Entry[_Own]], sigma_mm: float) -> None:
@@ -109,11 +110,13 @@ def _blocks(sheet: Sheet, rows: Sequence[Entry[_Own]], sigma_mm: float) -> None:
         sheet.complain(rows, str(error))
         return
     for i, one in enumerate(rows):
-        raw = {
+        read = {
             "how": "block", "edge_mm": edge.tolist(), "number": i + 1, "opening_mm": float(width[i]), "lies": word,
-            "sigma_mm": float(sigma[i]), "other_mm": other.points_mm[i].tolist(),
+            "sigma_mm": one.sigma_mm, "at_sigma_mm": one.own.at_sigma,
         }  # fmt: skip
-        sheet.place(one, "arcs", found.points_mm[i], found.covariance_mm2[i], raw, "look at lies, and at the edge")
+        besides = {"sigma_mm": float(sigma[i]), "other_mm": other.points_mm[i].tolist()}
+        advised = "look at lies, and at the edge"
+        sheet.place(one, "arcs", found.points_mm[i], found.covariance_mm2[i], read, besides, advised)
 
 
 def _offset(sheet: Sheet, one: Entry[_Own], sigma_mm: float) -> None:
@@ -124,11 +127,12 @@ def _offset(sheet: Sheet, one: Entry[_Own], sigma_mm: float) -> None:
     way = np.array(_WAYS[own.lies])
     (sigma,) = one_sigma([one], sigma_mm)
     covariance = (sigma**2 + own.at_sigma**2) * np.eye(2)
-    raw = {
-        "how": "offset", "at_mm": list(own.at), "opening_mm": own.opening, "lies": own.lies, "sigma_mm": float(sigma),
-        "at_sigma_mm": own.at_sigma, "other_mm": (np.array(own.at) - own.opening * way).tolist(),
+    read = {
+        "how": "offset", "at_mm": list(own.at), "opening_mm": own.opening, "lies": own.lies, "sigma_mm": one.sigma_mm,
+        "at_sigma_mm": own.at_sigma,
     }  # fmt: skip
-    sheet.place(one, "arcs", np.array(own.at) + own.opening * way, covariance, raw, "look at lies")
+    found = {"sigma_mm": float(sigma), "other_mm": (np.array(own.at) - own.opening * way).tolist()}
+    sheet.place(one, "arcs", np.array(own.at) + own.opening * way, covariance, read, found, "look at lies")
 
 
 def _own(cells: Cells) -> _Own:

@@ -178,17 +178,24 @@ class Sheet:
         self.refused |= {one.line for one in entries}
 
     def place(
-        self, entry: Entry[T], way: Way, point: Array, covariance: Array, raw: Mapping[str, Any], advice: str
+        self,
+        entry: Entry[T],
+        way: Way,
+        point: Array,
+        covariance: Array,
+        read: Mapping[str, Any],
+        found: Mapping[str, Any],
+        advice: str,
     ) -> None:
-        """Keep the mark found at `point` (half-breadth, height), or a remark where it lies past the centreplane."""
+        """Keep the mark at `point` (half-breadth, height), or a remark where it lies past the centreplane."""
         across, up = (float(value) for value in point)
         past = _ERRORS_PAST * math.sqrt(float(covariance[0, 0]))
         if across < -past:
             self.complain([entry], f"{called(entry)} comes out {-across:.0f} mm past the centreplane; {advice}.")
             return
-        kept = dict(raw)
+        kept = {"read": dict(read), "found": dict(found)}
         if across < 0:
-            kept["found_mm"] = [across, up]
+            kept["found"]["point_mm"] = [across, up]
             self.warnings.append(
                 f"{self.name} line {entry.line}: {called(entry)} comes out {-across:.1f} mm past the centreplane, "
                 "within its error; kept as a mark on it."
@@ -218,6 +225,11 @@ def called(entry: Entry[T]) -> str:
 def one_sigma(entries: Iterable[Entry[T]], sigma_mm: float) -> Array:
     """Return the error (n,) of each row: its own, or else `sigma_mm`."""
     return np.array([sigma_mm if one.sigma_mm is None else one.sigma_mm for one in entries])
+
+
+def stated_sigma(entries: Iterable[Entry[T]]) -> list[float | None]:
+    """Return the error that each row states, None where it states none."""
+    return [one.sigma_mm for one in entries]
 
 
 def gathered(

@@ -41,7 +41,7 @@ class Mark:
 
     A mark that was found from other readings has all three of `var_height_mm2`, `var_half_breadth_mm2` and `cov_mm2`,
     and `sigma_mm` is then the root mean square of the half-axes of its error ellipse. `way` is how it was taken off;
-    `raw` holds what was read, as JSON, where that is more than height and half-breadth.
+    `raw` holds, as JSON, what was read and what was found from it, where that is more than height and half-breadth.
     """
 
     frame: str
@@ -63,14 +63,21 @@ class Mark:
 
     @property
     def readings(self) -> dict[str, Any]:
-        """What was read, as kept in `raw`; empty for plain offsets. What is not JSON comes under 'text'."""
-        if not self.raw:
-            return {}
+        """What was read, as kept in `raw`; empty for plain offsets. What is in plain words comes under 'text'."""
+        return self._part("read", {"text": self.raw} if self.raw else {})
+
+    @property
+    def found(self) -> dict[str, Any]:
+        """What was found from the readings besides the point: residuals, the point on the other side."""
+        return self._part("found", {})
+
+    def _part(self, name: str, otherwise: dict[str, Any]) -> dict[str, Any]:
         try:
-            found = json.loads(self.raw)
+            kept = json.loads(self.raw)
         except ValueError:
-            found = None
-        return found if isinstance(found, dict) else {"text": self.raw}
+            return otherwise
+        part = kept.get(name) if isinstance(kept, dict) else None
+        return part if isinstance(part, dict) else otherwise
 
     def covariance_mm2(self, sigma_mm: float) -> NDArray[np.float64]:
         """Covariance (2, 2) of half-breadth and height [mm²]: its own, or its own or else the boat's error both ways.

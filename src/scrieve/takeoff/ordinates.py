@@ -184,13 +184,13 @@ def _place(sheet: Sheet, entry: Entry[_Own], first: Array, second: Array, sigma_
             f"{sheet.name} line {entry.line}: {own.along:.0f} mm along a straight-edge whose ends are {length:.0f} mm "
             "apart; look at the reading and at the ends."
         )
-    raw = {
+    read = {
         "from_mm": one.tolist(), "to_mm": two.tolist(), "along_mm": own.along, "off_mm": own.off, "lies": own.lies,
-        "sigma_mm": float(sigma), "end_sigma_mm": end_sigma, "other_mm": other.points_mm[0].tolist(),
+        "sigma_mm": entry.sigma_mm, "end_sigma_mm": end_sigma,
     }  # fmt: skip
-    sheet.place(
-        entry, "ordinates", found.points_mm[0], found.covariance_mm2[0], raw, "look at lies, and at the ends' positions"
-    )
+    besides = {"sigma_mm": float(sigma), "other_mm": other.points_mm[0].tolist()}
+    advised = "look at lies, and at the ends' positions"
+    sheet.place(entry, "ordinates", found.points_mm[0], found.covariance_mm2[0], read, besides, advised)
 
 
 def _own(cells: Cells) -> _Own:

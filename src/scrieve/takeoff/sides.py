@@ -109,5 +109,5 @@ def other_side(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
 
 def _mirrored(mark: Mark) -> tuple[float, float]:
     """Return the point on the other side of what the mark was set off from; far away where there is none."""
-    other = mark.readings.get("other_mm")
+    other = mark.found.get("other_mm")
     return (float(other[0]), float(other[1])) if isinstance(other, list) and len(other) == 2 else (1e9, 1e9)

@@ -20,6 +20,7 @@ from scrieve.takeoff.entries import (
     one_sigma,
     pair,
     same_places,
+    stated_sigma,
 )
 from scrieve.takeoff.hands import advice, hand, lies
 from scrieve.takeoff.marks import Way
@@ -89,11 +90,11 @@ def _place(sheet: Sheet, rows: Sequence[Entry[_Own]], nails: Mapping[object, Arr
     places = given[:, :2]
     tapes = np.array([one.own.tape for one in rows])
     sigma = np.hypot(one_sigma(rows, sigma_mm), given[:, 2])
-    raw = {
+    read = {
         "nails": [one.own.nail for one in rows], "nails_mm": places.tolist(), "tapes_mm": tapes.tolist(),
-        "sigma_mm": sigma.tolist(),
+        "sigma_mm": stated_sigma(rows), "nail_sigma_mm": given[:, 2].tolist(),
     }  # fmt: skip
-    place_by_distances(sheet, rows, "tapes", places, tapes, sigma, [one.own.lies for one in rows], raw)
+    place_by_distances(sheet, rows, "tapes", places, tapes, sigma, [one.own.lies for one in rows], read)
 
 
 def place_by_distances(
@@ -104,7 +105,7 @@ def place_by_distances(
     lengths: Array,
     sigma: Array,
     words: Sequence[str],
-    raw: Mapping[str, object],
+    read: Mapping[str, object],
 ) -> None:
     """Keep the mark that distances from known points meet in, or say why there is none."""
     said = sorted(set(filter(None, words)))
@@ -125,14 +126,13 @@ def place_by_distances(
         return
     lines = ", ".join(str(one.line) for one in rows)
     sheet.warnings += [f"{sheet.name} line {lines}: {called(rows[0])}: {text}" for text in fix.warnings]
-    more = {
-        "lies": said[0] if said else "",
-        "residuals_mm": fix.residuals_mm.tolist(),
-        "crossing_rad": fix.crossing_rad,
-    }
-    if fix.other_mm is not None:
-        more["other_mm"] = fix.other_mm.tolist()
-    sheet.place(rows[0], way, fix.point_mm, fix.covariance_mm2, {**raw, **more}, "look at lies, and at the positions")
+    read = {**read, "lies": said[0] if said else ""}
+    found = {
+        "residuals_mm": fix.residuals_mm.tolist(), "crossing_rad": fix.crossing_rad, "sigma_mm": sigma.tolist(),
+        "other_mm": None if fix.other_mm is None else fix.other_mm.tolist(),
+    }  # fmt: skip
+    advised = "look at lies, and at the positions"
+    sheet.place(rows[0], way, fix.point_mm, fix.covariance_mm2, read, found, advised)
 
 
 def _own(cells: Cells) -> _Own:

@@ -9,7 +9,7 @@ import numpy as np
 
 from scrieve.errors import BadMarks
 from scrieve.takeoff.columns import Cells
-from scrieve.takeoff.entries import Entry, Form, Sheet, gathered, one_sigma, pair
+from scrieve.takeoff.entries import Entry, Form, Sheet, gathered, one_sigma, pair, stated_sigma
 from scrieve.takeoff.taken import Taken
 from scrieve.takeoff.template import TemplateFit, fit_template
 
@@ -80,26 +80,44 @@ def _template(sheet: Sheet, rows: Sequence[Entry[_Own]], sigma_mm: float) -> Non
     drawn = np.array([one.own.drawn for one in references])
     places = np.array([place for _, place in known])
     sigma = one_sigma(references, sigma_mm)
+    turned = said.pop() if said else None
     try:
-        fit = fit_template(drawn, places, sigma=sigma, turned=said.pop() if said else None)
+        fit = fit_template(drawn, places, sigma=sigma, turned=turned)
     except BadMarks as error:
         sheet.complain(references, f"{called}: {error}")
         return
     lines = ", ".join(str(one.line) for one in references)
     sheet.warnings += [f"{sheet.name} line {lines}: {called}: {text}" for text in fit.warnings]
-    shared = {
+    read = {
         "template": rows[0].own.template, "drawn_mm": drawn.tolist(), "known_mm": places.tolist(),
-        "sigma_mm": sigma.tolist(), "turned": fit.turned, "residuals_mm": fit.residuals_mm.tolist(),
+        "sigma_mm": stated_sigma(references), "turned": turned,
     }  # fmt: skip
+    found = {"turned": fit.turned, "residuals_mm": fit.residuals_mm.tolist(), "sigma_mm": sigma.tolist()}
     for one in points:
-        _point(sheet, one, fit, shared, sigma_mm)
+        _point(sheet, one, fit, read, found, sigma_mm)
 
 
-def _point(sheet: Sheet, one: Entry[_Own], fit: TemplateFit, shared: Mapping[str, object], sigma_mm: float) -> None:
+def _point(
+    sheet: Sheet,
+    one: Entry[_Own],
+    fit: TemplateFit,
+    read: Mapping[str, object],
+    found: Mapping[str, object],
+    sigma_mm: float,
+) -> None:
     sigma = one_sigma([one], sigma_mm)
-    found, covariance = fit.place([one.own.drawn], sigma)
-    raw = {"point_mm": list(one.own.drawn), "point_sigma_mm": float(sigma[0]), **shared}
-    sheet.place(one, "templates", found[0], covariance[0], raw, "look at the column turned, and at the reference marks")
+    point, covariance = fit.place([one.own.drawn], sigma)
+    own = {"point_mm": list(one.own.drawn), "point_sigma_mm": one.sigma_mm}
+    advised = "look at the column turned, and at the reference marks"
+    sheet.place(
+        one,
+        "templates",
+        point[0],
+        covariance[0],
+        {**read, **own},
+        {**found, "point_sigma_mm": float(sigma[0])},
+        advised,
+    )
 
 
 def _own(cells: Cells) -> _Own:
