@@ -47,6 +47,15 @@ def test_the_error_of_an_ordinate_by_differences(side):
     assert said == pytest.approx(expected, abs=1e-4)
 
 
+def test_the_error_of_an_ordinate_in_closed_form():  # docs/taking-off.md, "Ordinate": by hand from P = A + a·u + o·n
+    length, along, off, sigma, ends = 1000.0, 650.0, 500.0, 1.5, 2.0
+    said = set_off((0, 0), (length, 0), along, off, side="left", sigma=sigma, end_sigma=ends).covariance_mm2[0]
+    t, turn = along / length, off / length
+    assert said[0, 0] == pytest.approx(sigma**2 + ends**2 * (1 + 2 * turn**2))
+    assert said[1, 1] == pytest.approx(sigma**2 + ends**2 * ((1 - t) ** 2 + t**2))
+    assert said[0, 1] == pytest.approx(ends**2 * turn * (1 - 2 * t))
+
+
 def test_the_error_of_an_ordinate_is_what_many_readings_scatter_by():
     rng = np.random.default_rng(8)
     one, two, along, off, sigma, ends = np.array([0.0, 0.0]), np.array([800.0, 300.0]), 650.0, 500.0, 1.0, 2.0

@@ -35,6 +35,15 @@ def test_tapes_at_right_angles_carry_each_their_own_error():  # 1200, 1600 and a
     assert fix.ellipse_mm == pytest.approx([1, 3])
 
 
+@pytest.mark.parametrize(("degrees", "times"), [(15, 3.8637), (25, 2.3662), (90, 1.0)])
+def test_the_mean_square_error_by_the_angle_of_crossing(degrees, times):
+    """Two equal tapes crossing at γ: both variances add up to 2σ²/sin²γ, by the inverse of [[1, cos γ], [cos γ, 1]]."""
+    off = 1000 / np.tan(np.radians(degrees / 2))
+    fix = fix_point([[0, 0], [2000, 0]], [np.hypot(1000, off)] * 2, side="left")
+    assert np.trace(fix.covariance_mm2) == pytest.approx(2 / np.sin(np.radians(degrees)) ** 2)
+    assert np.sqrt(np.trace(fix.covariance_mm2) / 2) == pytest.approx(times, abs=5e-5)
+
+
 def test_nails_that_are_out_themselves():
     rng = np.random.default_rng(6)
     nails, point = np.array([[1050.0, -250.0], [2100.0, 1250.0], [1900.0, 150.0]]), np.array([700.0, 374.0])
