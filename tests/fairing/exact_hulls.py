@@ -80,3 +80,46 @@ def cone(x, v):
 @cache
 def cone_hull():
     return hull_of(cone, np.linspace(0, 10000, 9), pieces=16)
+
+
+STATIONS = np.array([-6000.0, -4500, -3000, -1000, 500, 2500, 4000, 6000])
+SIGMA = 2.0
+
+
+def placed(knuckle=False):
+    """A problem with marks placed unevenly, and the hull that it gives."""
+    rng = np.random.default_rng(4)
+    around = np.array([0, 0.25, 0.5, 0.5, 0.5, 0.75, 1]) if knuckle else np.linspace(0, 1, 6)
+    grid = Grid(Basis(STATIONS), Basis(around))
+    x = np.repeat(STATIONS, 6)
+    v = np.tile(np.linspace(0, 1, 6), len(STATIONS)) + np.where(np.tile([0, 1, 1, 1, 1, 0], 8), 0.05, 0)
+    keep = rng.uniform(size=len(x)) < 0.85
+    x, v = x[keep], v[keep]
+    points = wigley(x, v)
+    parts = [(*grid.rows(x, v, np.tile(d, (len(x), 1))), points @ d) for d in (np.array([1.0, 0]), np.array([0, 1.0]))]
+    index, value, target = (np.concatenate(both) for both in zip(*parts, strict=True))
+    data = Rows(index, value, target, np.full(len(index), SIGMA))
+    problem = Problem(grid, data, None, np.zeros(grid.blocks * grid.block))
+    fit = problem.solve(np.array([-6.0, -4.0, 0.0]))
+    features = (0.0, 0.5, 1.0) if knuckle else (0.0, 1.0)
+    stations = {str(n): float(at) for n, at in enumerate(STATIONS)}
+    return problem, FairHull(Boat("a form", sigma_mm=SIGMA), fit, stations, (), features)
+
+
+def dense(problem, stiffness):
+    """Inverse of the whole posterior covariance, by numpy."""
+    along, around = problem.grid.energies
+    parts = (
+        problem.data.blocks(problem.grid)
+        + along * np.exp(stiffness[0])
+        + around * np.exp(stiffness[1])
+        + problem.grid.ridge() * 1e-7
+    )
+    k, b = parts.diagonal.shape[:2]
+    full = np.zeros((k * b, k * b))
+    for i in range(k):
+        full[i * b : (i + 1) * b, i * b : (i + 1) * b] = parts.diagonal[i]
+    for i in range(k - 1):
+        full[(i + 1) * b : (i + 2) * b, i * b : (i + 1) * b] = parts.below[i]
+        full[i * b : (i + 1) * b, (i + 1) * b : (i + 2) * b] = parts.below[i].T
+    return full

@@ -7,15 +7,25 @@ are straight (conic sections); an ellipse and its curvature at the vertices, a/b
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scrieve.errors import BadGeometry
-from scrieve.fairing.lines_plan import default_diagonals, diagonal, diagonal_plane, level_line, line_in, upright_line
+from scrieve.fairing.lines_plan import (
+    _edge_on,
+    default_diagonals,
+    diagonal,
+    diagonal_plane,
+    level_line,
+    line_in,
+    upright_line,
+)
 
-from .exact_hulls import APEX, BEAM, DRAUGHT, LENGTH, TAPER, cone_hull, hull_of, wigley_hull
+from .exact_hulls import APEX, BEAM, DRAUGHT, LENGTH, TAPER, cone_hull, dense, hull_of, placed, wigley_hull
 
 
 @pytest.fixture(scope="module")
@@ -80,7 +90,13 @@ def test_a_level_cut_of_a_cone_is_a_hyperbola_that_ends_at_the_heel(cone):
     assert (run.starts, run.ends) == ("forward", "heel")
     assert run.x_mm[-1] == pytest.approx(APEX - 800 / TAPER, abs=1e-3)
     r = TAPER * (APEX - run.x_mm[:-1])
-    assert run.half_breadth_mm[:-1] == pytest.approx(np.sqrt(r**2 - 800**2), abs=2e-3)
+    y = np.sqrt(r**2 - 800**2)
+    assert run.half_breadth_mm[:-1] == pytest.approx(y, abs=2e-3)
+    # of y² = k²(A - x)² - h²: y' = -k²(A - x)/y and y'' = -k²h²/y³; near the heel y' runs away, so not there
+    clear = y > 200
+    slope, bend = -(TAPER**2) * (APEX - run.x_mm[:-1]) / y, TAPER**2 * 800**2 / y**3
+    assert run.direction_rad[:-1][clear] == pytest.approx(np.arctan(slope)[clear], abs=3e-5)  # the spline's own
+    assert run.curvature_per_mm[:-1][clear] == pytest.approx((bend / (1 + slope**2) ** 1.5)[clear], rel=5e-3)
 
 
 def test_a_plane_that_holds_the_whole_head_or_heel_gives_one_line_or_none(hull):
@@ -148,6 +164,37 @@ def distance(at, way):
     a, d = way[:-1], np.diff(way, axis=0)
     t = np.clip(((at - a) * d).sum(axis=1) / (d * d).sum(axis=1), 0, 1)
     return float(np.hypot(*(a + t[:, None] * d - at).T).min())
+
+
+def test_the_band_of_a_line_is_the_scatter_of_lines_cut_from_drawn_surfaces():
+    # surfaces drawn from the posterior by numpy's Cholesky root of its whole inverse; 400 draws give an sd to 4 %
+    problem, hull = placed()
+    precision = dense(problem, hull.fit.stiffness)
+    root = np.linalg.cholesky(precision)
+    drawn = np.linalg.solve(root.T, np.random.default_rng(1).normal(size=(len(precision), 400))).T
+    x, v = hull.stations["3"], np.linspace(0, 1, 401)
+    for line in (level_line(hull, -1000.0), diagonal(hull, (0.0, 0.0), 0.6), upright_line(hull, 1200.0)):
+        for run in line.runs:
+            at = int(np.flatnonzero(run.x_mm == x)[0])
+            cut = []
+            for move in drawn:
+                points = replace(hull.fit, c=hull.fit.c + move).value(x, v)
+                off = line.plane.off(points)
+                near = np.abs(v - run.v[at]) < 0.1
+                order = np.argsort(off[near])
+                cut.append(np.interp(0.0, off[near][order], line.plane.ordinate(points)[near][order]))
+            square_to_line = np.std(cut) * np.cos(run.direction_rad[at])
+            assert run.sd_mm[at] == pytest.approx(square_to_line, rel=0.15)
+
+
+def test_a_plane_that_misses_the_hull_is_as_bad_as_one_met_edge_on():
+    v = np.linspace(0, 1, 50)
+    points = np.stack([np.column_stack([500 * v, 1000 * v])] * 3)
+    tangent = np.tile(np.array([1.0, 2.0]) / np.sqrt(5), (3, 49, 1))
+    assert _edge_on(diagonal_plane((0.0, 9000.0), 0.1), points, tangent) == 1.0
+    square = diagonal_plane((250.0, 500.0), np.arctan(0.5))
+    assert _edge_on(square, points, tangent) == pytest.approx(0.0, abs=1e-12)
+    assert _edge_on(diagonal_plane((250.0, 500.0), 0.0), points, tangent) == pytest.approx(0.2)
 
 
 def test_proposed_diagonals_are_square_to_the_hull_and_pass_through_crossings(cone, hull):
