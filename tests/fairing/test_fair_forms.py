@@ -69,6 +69,22 @@ def test_wrong_heel_and_head_do_not_move_the_ends(form):
         assert departures(hull, form, take.stations[frame])[0].max() < 6
 
 
+def test_on_twelve_frames_the_heel_line_stands_in_for_a_wrong_heel():
+    # without it the hull's own stiffness leaves the heel 24 mm out here
+    take = take_off(ROUND, 1, frames=12, wrong={(1, 0): 60.0, (6, 0): -80.0, (10, -1): 150.0})
+    hull = fair(take.marks, BOAT)
+    assert departures(hull, ROUND, take.stations[1])[0].max() < 8
+
+
+def test_two_blunders_on_six_frames_are_not_bent_round():
+    # a floppy surface would pass through all 48 marks and call it the shape
+    take = take_off(WIGLEY, 2, frames=6, marks=8, wrong_share=0.03)
+    hull = fair(take.marks, BOAT)
+    assert sorted(np.abs(take.wrong[take.wrong != 0])) == pytest.approx([82, 128], abs=1)
+    assert set(np.flatnonzero(take.wrong)) == suspects(hull)
+    assert rms(off_inner_frames(hull, take)[0]) < 3
+
+
 def test_a_wrong_knuckle_mark_does_not_move_the_chine():
     take = take_off(CHINE, 3)
     at = next(i for i, mark in enumerate(take.marks) if mark.frame == "12" and mark.kind == "knuckle")

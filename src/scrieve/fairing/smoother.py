@@ -22,8 +22,6 @@ from scrieve.geometry.bspline import Basis
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-#: Precision of the weak prior that keeps the surface in reach of its starting shape: (3 m)⁻².
-_REACH = 1e-7
 #: How far the learnt logarithms of stiffness and of error may go.
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
@@ -35,7 +33,8 @@ _STIFFNESS_TRUST = 1.5
 class Grid:
     """Where the spline's pieces meet, along the length and round the girth, and the energies that keep it fair.
 
-    `usual` holds the logarithms of stiffness that a hull like this usually has.
+    `usual` holds the logarithms of stiffness that a hull like this usually has; `reach` is the precision [1/mm²] of the
+    weak prior that keeps the surface near its starting shape.
     """
 
     along: Basis
@@ -43,6 +42,7 @@ class Grid:
     order_along: int = 3
     order_around: int = 3
     usual: tuple[float, float] = (0.0, 0.0)
+    reach: float = 1e-7
 
     @classmethod
     def of_size(cls, along: Basis, around: Basis, girth: float) -> Grid:
@@ -55,7 +55,8 @@ class Grid:
         pieces_u, pieces_v = (np.log(len(np.unique(basis.breaks)) - 1.0) for basis in (along, around))
         size = 2 * np.log(girth)
         usual_v = 3 + 5 * pieces_v - pieces_u - size if around.degree >= cls.order_around else 0.0
-        return cls(along, around, usual=(2 + 5 * pieces_u - pieces_v - size, usual_v))
+        usual = (2 + 5 * pieces_u - pieces_v - size, usual_v)
+        return cls(along, around, usual=usual, reach=1 / (1.5 * girth) ** 2)
 
     @property
     def block(self) -> int:
@@ -200,8 +201,8 @@ class Problem:
 
     @cached_property
     def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:
-        prior = self.grid.ridge() * _REACH
-        pull = self.start * _REACH
+        prior = self.grid.ridge() * self.grid.reach
+        pull = self.start * self.grid.reach
         if self.anchors is not None:
             prior = prior + self.anchors.blocks(self.grid)
             pull = pull + self.anchors.rhs(self.grid)
