@@ -1,5 +1,6 @@
 """Who is answered, what every answer carries, and what becomes of a fault."""
 
+import asyncio
 import logging
 import re
 import subprocess
@@ -51,6 +52,29 @@ def test_every_answer_carries_the_strict_headers(pages, path):
 @pytest.mark.parametrize(("method", "path"), [("POST", "/"), ("PUT", "/marks/answer"), ("DELETE", "/frames/14")])
 def test_other_methods_are_refused(pages, method, path):
     assert pages.request(method, path).status_code == 405
+
+
+def test_head_sends_no_text(merganser):
+    """RFC 9110, 9.3.2: the answer to HEAD has the head of GET and no content (the test client would drop it itself)."""
+    said = []
+
+    async def ask():
+        asked = [{"type": "http.request", "body": b"", "more_body": False}]
+
+        async def receive():
+            return asked.pop() if asked else await asyncio.sleep(3600)  # the browser stays
+
+        async def send(message):
+            said.append(message)
+
+        scope = {"type": "http", "method": "HEAD", "path": "/static/pages.css", "query_string": b"", "root_path": ""}
+        scope |= {"headers": [(b"host", b"127.0.0.1")], "scheme": "http", "http_version": "1.1", "server": None}
+        await asyncio.wait_for(merganser(scope, receive, send), 60)
+
+    asyncio.run(ask())
+    assert said[0]["status"] == 200
+    assert (b"content-type", b"text/css; charset=utf-8") in said[0]["headers"]
+    assert b"".join(message.get("body", b"") for message in said[1:]) == b""
 
 
 def test_a_fault_is_a_number_for_the_visitor_and_the_rest_for_the_log(pages, monkeypatch, caplog):
