@@ -78,6 +78,7 @@ def test_the_examples_print_what_is_shown(tmp_path, done, rows, as_csv, monkeypa
     seams = "".join(f"{n},lower,400\n{n},upper,500\n" for n in range(3, 8))
     Path("topside.csv").write_text("frame,edge,height_mm\n" + seams)
     Path("spiling.csv").write_bytes((ROOT / "examples" / "formats" / "spiling.csv").read_bytes())
+    Path("bevels.csv").write_text("frame,mark,height_mm,bevel,face\n3,1,300,6,fore\n3,2,600,12,fore\n7,1,300,2,aft\n")
     listed = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8").split("## The list of frames")[1]
     Path("frames.csv").write_text(listed.split("```csv\n")[1].split("```")[0])
     ran = 0

@@ -11,6 +11,7 @@ from typing import Literal, get_args
 import click
 
 from scrieve import store
+from scrieve.cli.bevels import bevels
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
 from scrieve.errors import BadMarks, NoSuchFrame
 from scrieve.takeoff.marks import Way
@@ -146,3 +147,6 @@ def keep(boat: Path, numbers: tuple[int, ...], note: str) -> None:
 def drop(boat: Path, numbers: tuple[int, ...], note: str) -> None:
     """Drop marks: they stay in the file, but do not count."""
     _say(boat, numbers, "drop", note)
+
+
+marks.add_command(bevels)

@@ -111,10 +111,7 @@ def compare_bevels(
     lost: list[str] = []
     for reading in readings:
         if reading.frame not in sections:
-            try:
-                sections[reading.frame] = hull.section(hull.station_of(reading.frame)[1], _POINTS)
-            except NoSuchFrame as error:
-                sections[reading.frame] = str(error)
+            sections[reading.frame] = _section(hull, reading.frame)
         section = sections[reading.frame]
         s = section if isinstance(section, str) else _place(reading, section, marks)
         if isinstance(s, str) or isinstance(section, str):
@@ -126,6 +123,15 @@ def compare_bevels(
         residual = reading.bevel_rad - there
         offs.append(BevelOff(reading, s, there, residual, abs(residual) > tolerance_rad))
     return BevelBoard(tuple(offs), tuple(lost), tuple(_hints(offs, tolerance_rad)), tolerance_rad)
+
+
+def _section(hull: Bevelled, frame: str) -> Section | str:
+    """Return the section of a frame, or why there is none; a number that is no frame's is not taken for a station."""
+    try:
+        label, station = hull.station_of(frame)
+    except NoSuchFrame as error:
+        return str(error)
+    return hull.section(station, _POINTS) if label == frame.strip() else "no frame of that name has marks here."
 
 
 def _place(reading: BevelReading, section: Section, marks: Sequence[Mark]) -> float | str:
