@@ -29,7 +29,7 @@ _STEEPEST = np.radians(85.0)
 #: Points of a line closer than this are one [mm].
 _SAME_MM = 0.02
 #: A heel or head that lies this near to the plane all along lies in it [mm].
-_TINY_MM = 1e-6
+_TINY_MM = 1e-7
 #: What bends less than this bends neither way: the width of a pencil line [mm].
 PENCIL_MM = 0.3
 

@@ -39,18 +39,20 @@ def trace(function: Function, x: Array, v: Array, tiny: float = 0.0) -> tuple[Tr
     x, v : ndarray
         Lines of the net.
     tiny : float
-        A value on the net that is no further below nought than this counts as above, so that a zero which runs along
-        the very edge of the net does not fall to pieces.
+        The line is taken where the function is this much below nought, so that a zero which runs along the very edge
+        of the net, to rounding, does not fall to pieces.
 
     Returns
     -------
     tuple of Trace
         Open branches run from the lesser x to the greater.
     """
+    if tiny:
+        return trace(lambda at, share: function(at, share) + tiny, x, v)
     m, k = len(x), len(v)
     at = np.broadcast_arrays(x[:, None], v[None, :])
     value = function(at[0].ravel(), at[1].ravel()).reshape(m, k)
-    above = value >= -tiny
+    above = value >= 0
     # sides along x first (numbered i·k + j), then sides along v
     flat = np.argwhere(above[1:] != above[:-1])
     up = np.argwhere(above[:, 1:] != above[:, :-1])
@@ -62,7 +64,7 @@ def trace(function: Function, x: Array, v: Array, tiny: float = 0.0) -> tuple[Tr
     low = np.column_stack([x[i], v[j]])
     high = np.column_stack([np.where(ends, x[np.minimum(i + 1, m - 1)], x[i]), np.where(ends, v[j], v[_next(j, k)])])
     points = dict(zip(ids.tolist(), _roots(function, low, high), strict=True))
-    return _string(_links(function, x, v, above, tiny), points)
+    return _string(_links(function, x, v, above), points)
 
 
 def _next(j: NDArray[np.intp], k: int) -> NDArray[np.intp]:
@@ -105,7 +107,7 @@ def _roots(function: Function, low: Array, high: Array) -> Array:
     return low + best[:, None] * step
 
 
-def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_], tiny: float) -> dict[int, list[int]]:
+def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_]) -> dict[int, list[int]]:
     """For each crossed side, the crossed sides that the line goes on to: two, or one at the edge of the net."""
     m, k = above.shape
     corner = np.stack([above[:-1, :-1], above[1:, :-1], above[1:, 1:], above[:-1, 1:]], axis=-1)
@@ -118,7 +120,7 @@ def _links(function: Function, x: Array, v: Array, above: NDArray[np.bool_], tin
         links.setdefault(a, []).append(b)
         links.setdefault(b, []).append(a)
 
-    middle = function((x[i] + x[i + 1]) / 2, (v[j] + v[j + 1]) / 2) >= -tiny
+    middle = function((x[i] + x[i + 1]) / 2, (v[j] + v[j + 1]) / 2) >= 0
     for which, (names, cut) in enumerate(zip(sides.tolist(), crossed[i, j], strict=True)):
         here = [name for name, on in zip(names, cut, strict=True) if on]
         if len(here) == 2:
