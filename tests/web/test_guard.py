@@ -104,6 +104,8 @@ def test_a_taken_port_is_told_with_a_way_out():
             bind("127.0.0.1", port)
     with pytest.raises(ScrieveError, match="port 70000: give one"):
         bind("127.0.0.1", 70000)
+    with pytest.raises(ScrieveError, match="is not known; give"):
+        bind("a" * 80, 0)  # no name of a machine: a label has at most 63 letters (RFC 1035, 2.3.4)
     with pytest.raises(ScrieveError, match=r"192\.0\.2\.1"):  # TEST-NET-1, RFC 5737: no machine has it
         bind("192.0.2.1", 0)
 

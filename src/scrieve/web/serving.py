@@ -62,8 +62,8 @@ def bind(host: str, port: int) -> socket.socket:
         raise ScrieveError(f"port {port}: give one from 1024 to 65535.")
     try:
         family, kind, proto, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
-    except socket.gaierror as error:
-        raise ScrieveError(f"address {host!r} is not known ({error.strerror}); give 127.0.0.1 or 0.0.0.0.") from error
+    except (socket.gaierror, UnicodeError) as error:
+        raise ScrieveError(f"address {host!r} is not known; give 127.0.0.1 (this machine) or 0.0.0.0.") from error
     found = socket.socket(family, kind, proto)
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
