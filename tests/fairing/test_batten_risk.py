@@ -48,8 +48,10 @@ def test_unbiased_risk_is_nearly_the_best_choice(cases, best):
 
 
 def test_cross_validation_does_without_the_error(cases, best):
-    chosen = np.mean([frame.rms(lay_batten(marks, judge=False).points_mm) for frame, marks in cases])
-    assert chosen < 1.15 * best
+    lines = [(frame, lay_batten(marks, judge=False)) for frame, marks in cases]
+    assert np.mean([frame.rms(line.points_mm) for frame, line in lines]) < 1.15 * best
+    followed = [line.freedoms > 14.5 for _, line in lines]  # the plain form follows the errors on every third set
+    assert np.mean(followed) < 0.15
 
 
 def test_exact_marks_without_an_error_are_followed():

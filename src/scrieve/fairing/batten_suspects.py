@@ -26,8 +26,8 @@ OUT_BY, OUT_BY_LEARNT = 3.5, 4.5
 LEAST_MARKS = 6
 #: Of the marks worst by leaving one out, so many are tried with everything learnt afresh without them.
 _TRIED = 6
-#: Marks less surprising than this, by leaving one out, are not tried.
-_WORTH = 1.5
+#: Marks less surprising than this, by leaving one out, are not tried: with the error given, and learnt.
+_WORTH, _WORTH_LEARNT = 2.0, 1.5
 #: Where the error is learnt, no less than this share of the line's length is believed.
 _LEAST_ERROR = 1e-5
 #: Of all explanations less likely than the best by no more than e to this, the one with the largest error is believed.
@@ -98,12 +98,13 @@ def find_suspects(
 def _sweep(points: Array, sigma: Array | None, kept: Index, safe: Collection[int], out_by: float) -> list[Suspect]:
     named: list[Suspect] = []
     most = max(1, len(kept) // 4)
+    worth = _WORTH_LEARNT if sigma is None else _WORTH
     while len(kept) >= LEAST_MARKS and len(named) < most:
         places = _along(points[kept])
         error = None if sigma is None else sigma[kept]
         surprise = _Judge.learn(places, points[kept], error).leave_one_out()
         surprise[np.isin(kept, list(safe))] = -1.0
-        doubtful = [int(place) for place in np.argsort(surprise)[::-1][:_TRIED] if surprise[place] > _WORTH]
+        doubtful = [int(place) for place in np.argsort(surprise)[::-1][:_TRIED] if surprise[place] > worth]
         trials = [_without(points, sigma, kept, place) for place in doubtful]
         worst = max(trials, key=lambda suspect: suspect.out_by_sd, default=None)
         if worst is None or worst.out_by_sd <= out_by:
