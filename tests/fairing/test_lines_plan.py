@@ -64,7 +64,8 @@ def test_a_waterline_of_wigleys_hull_is_the_parabola_of_its_formula(hull, z):
 def test_a_buttock_runs_out_exactly_at_the_sheer_and_bellies_down(hull, b):
     (run,) = upright_line(hull, b).runs
     end = LENGTH / 2 * np.sqrt(1 - b / (BEAM / 2))  # where the waterline at z = 0 is b wide
-    assert run.x_mm[[0, -1]] == pytest.approx([-end, end], abs=1e-6)
+    # the plane stands 1e-7 mm off, over the waterline's slope there of 0.05 and more
+    assert run.x_mm[[0, -1]] == pytest.approx([-end, end], abs=3e-6)
     assert (run.starts, run.ends) == ("head", "head")
     assert run.v[[0, -1]] == pytest.approx([1, 1], abs=1e-12)
     by_formula = BEAM / 2 * (1 - (2 * run.x_mm / LENGTH) ** 2) * fullness(run.height_mm)
