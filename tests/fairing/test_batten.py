@@ -297,7 +297,6 @@ def test_dropped_and_suspect_marks_do_not_count_but_are_measured():
         ({"hold": {4: -1.0}}, "mark 5 to be held within -1 mm"),
         ({"hold": {4: 1.0}, "drop": (4,)}, "mark 5 is held or a knuckle, and dropped"),
         ({"drop": tuple(range(10))}, "2 marks count"),
-        ({"ends": (End(direction_rad=np.inf), End())}, "direction inf of an end"),
         ({"nodes": 3}, "3 nodes; give 20"),
     ],
 )
@@ -305,3 +304,8 @@ def test_bad_input_is_named(change, words):
     asked = {"points": frame(np.random.default_rng(0)), **change}
     with pytest.raises(BadGeometry, match=words):
         lay_batten(**asked)
+
+
+def test_an_end_without_a_direction_is_named():
+    with pytest.raises(BadGeometry, match="direction inf of an end; give an angle"):
+        End(direction_rad=np.inf)

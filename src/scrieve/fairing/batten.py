@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.errors import BadGeometry
-from scrieve.fairing.batten_shape import TOGETHER, Settled, Task, one_thread, settle
+from scrieve.fairing.batten_checks import check_settings, errors_of, places_of, refuse_folds
+from scrieve.fairing.batten_settle import Settled, settle
+from scrieve.fairing.batten_shape import TOGETHER, Task, one_thread
 from scrieve.fairing.batten_smoothing import Stiffness, choose, reckon, weigh
 from scrieve.fairing.batten_suspects import Suspect, find_suspects
 from scrieve.working import Working
@@ -19,8 +21,6 @@ from scrieve.working import Working
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-#: A line that turns back by more than this at a mark folds [rad].
-_FOLD = np.radians(150.0)
 #: A sweep of curvature that turns less than this is not counted as one [rad].
 _LEAST_TURN = 1e-3
 #: The ± is reckoned at so many places and at the marks, and drawn straight between them.
@@ -40,6 +40,10 @@ class End:
 
     fixed: bool = False
     direction_rad: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.direction_rad is not None and not np.isfinite(self.direction_rad):
+            raise BadGeometry(f"direction {self.direction_rad:g} of an end; give an angle.")
 
 
 FREE = End()
@@ -261,16 +265,16 @@ def lay_batten(
     >>> round(float(np.interp(0.5, *line.points_mm.T)) * 1e4, 2)
     0.69
     """
-    marks = _checked(points)
+    marks = places_of(points)
     n = len(marks)
     known = sigma is not None
-    error = _errors(sigma, n)
+    error = errors_of(sigma, n)
     limits = dict(hold or {})
-    _check_settings(n, smoothing, knuckles, ends, limits, {*keep, *drop}, nodes)
+    check_settings(n, smoothing, knuckles, limits, {*keep, *drop}, nodes)
     for end, number in ((ends[0], 0), (ends[1], n - 1)):
         if end.fixed:
             limits[number] = 0.0
-    _refuse_folds(marks, error if known else np.zeros(n))
+    refuse_folds(marks, error if known else np.zeros(n))
     left = np.setdiff1d(np.arange(n), list(drop))
     suspects: tuple[Suspect, ...] = ()
     if judge:
@@ -282,76 +286,6 @@ def lay_batten(
         raise BadGeometry(f"{len(left)} marks count; a batten needs at least three. Measure more marks.")
     with one_thread():
         return _lay(marks, error, known, left, suspects, smoothing, sorted(knuckles), ends, limits, nodes)
-
-
-def _checked(points: ArrayLike) -> Array:
-    marks = np.asarray(points, dtype=float)
-    if marks.ndim != 2 or marks.shape[1:] != (2,):
-        raise BadGeometry(f"marks of shape {marks.shape}; give each as two lengths, (n, 2).")
-    if len(marks) < 3:
-        raise BadGeometry(f"{len(marks)} marks; a batten needs at least three. Measure more marks.")
-    if bad := np.flatnonzero(~np.isfinite(marks).all(axis=1)).tolist():
-        raise BadGeometry(f"mark {bad[0] + 1}: {marks[bad[0]].tolist()} is no place; give two lengths in mm.")
-    gaps = np.hypot(*np.diff(marks, axis=0).T)
-    if len(close := np.flatnonzero(gaps <= 1e-9 * max(gaps.sum(), 1e-300))):
-        i = int(close[0])
-        raise BadGeometry(f"marks {i + 1} and {i + 2} lie on one another; take one of them out, or mend it.")
-    return marks
-
-
-def _errors(sigma: ArrayLike | None, n: int) -> Array:
-    error = np.ones(n) if sigma is None else np.asarray(sigma, dtype=float)
-    if error.ndim > 1 or error.size not in (1, n):
-        raise BadGeometry(f"{error.size} measuring errors for {n} marks; give one for all, or one for each.")
-    error = np.broadcast_to(error, n).astype(float)
-    if len(bad := np.flatnonzero(~(np.isfinite(error) & (error > 0)))):
-        raise BadGeometry(f"measuring error of mark {bad[0] + 1}: {error[bad[0]]:g} mm; give one above zero.")
-    return error
-
-
-def _check_settings(
-    n: int,
-    smoothing: float | None,
-    knuckles: Sequence[int],
-    ends: tuple[End, End],
-    limits: Mapping[int, float],
-    named: Collection[int],
-    nodes: int,
-) -> None:
-    if smoothing is not None and not (np.isfinite(smoothing) and smoothing >= 0):
-        raise BadGeometry(f"smoothing {smoothing:g}; give 0 (through all marks) or more.")
-    for knuckle in knuckles:
-        if not 0 < knuckle < n - 1:
-            raise BadGeometry(
-                f"knuckle at mark {knuckle + 1} of {n}; a knuckle stands between the first and last mark."
-            )
-    for mark in {*limits, *named}:
-        if not 0 <= mark < n:
-            raise BadGeometry(f"no mark {mark + 1} among {n} to hold, keep or drop.")
-    for mark, limit in limits.items():
-        if not (np.isfinite(limit) and limit >= 0):
-            raise BadGeometry(f"mark {mark + 1} to be held within {limit:g} mm; give 0 or more.")
-    for end in ends:
-        if end.direction_rad is not None and not np.isfinite(end.direction_rad):
-            raise BadGeometry(f"direction {end.direction_rad:g} of an end; give an angle.")
-    if not 20 <= nodes <= 20_000:
-        raise BadGeometry(f"{nodes} nodes; give 20 to 20000.")
-
-
-def _refuse_folds(marks: Array, error: Array) -> None:
-    """Raise where the order of the marks runs back on itself; a spike, which is a mark far out, is let through."""
-    chord = np.diff(marks, axis=0)
-    z = chord[:, 0] + 1j * chord[:, 1]
-    turn = np.abs(np.angle(z[1:] * z[:-1].conj()))
-    short = np.minimum(np.abs(z[1:]), np.abs(z[:-1])) < 4 * error[1:-1]
-    across = z[1:] + z[:-1]
-    place = (z[:-1] * across.conj()).real / np.maximum(np.abs(across) ** 2, 1e-300)
-    if len(bad := np.flatnonzero((turn > _FOLD) & ~short & ((place < -0.1) | (place > 1.1)))):
-        i = int(bad[0]) + 2
-        raise BadGeometry(
-            f"the line folds back at mark {i}: it turns by {np.degrees(turn[i - 2]):.0f}° there. Put the marks in "
-            "order along the line, or lay two battens."
-        )
 
 
 def _judged(

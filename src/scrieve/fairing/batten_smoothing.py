@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scrieve.fairing.batten_shape import Rest, Settled, Task, settle
+from scrieve.fairing.batten_settle import Settled, settle
+from scrieve.fairing.batten_shape import Rest, Task
 
 Array = NDArray[np.float64]
 
