@@ -107,7 +107,7 @@ def fairing_body_plan(
     if bands or whiskers:
         words.append(f"{_told(bands, whiskers)} drawn {k:g} times" if k != 1 else "departures at their own scale")
     if whiskers:
-        words.append("open: port, filled: starboard or both; ringed in red: suspect")
+        words.append("open: port, filled: starboard or both; ringed in red: suspect, in mm")
     if combs:
         words.append("combs: curvature, outside where the frame is hollow inboard")
     if measure_next:
@@ -420,7 +420,7 @@ def _drawn_out(run: Run, up: float, size: float, most: float, line: HullLine) ->
 def _readings(one: LineFairness, up: float, k: float, h: float) -> list[Item]:
     items: list[Item] = []
     for frame, x, before, after in zip(one.frames, one.x_mm, one.before_mm, one.after_mm, strict=True):
-        end = after + float(np.clip((before - after) * k, -6 * h, 6 * h))
+        end = after + float(np.clip((before - after) * k, -4 * h, 4 * h))  # a blunder is not to scale
         title = f"frame {frame}, {_SIDE[one.side]}: {before - after:+.1f} mm"
         items.append(Line((float(x), float(after + up)), (float(x), end + up), "MARKS"))
         items.append(Circle((float(x), end + up), 0.3 * h, "MARKS", filled=one.side != "P", title=title))
