@@ -18,7 +18,7 @@ from scrieve.boat import Boat
 from scrieve.errors import CannotFair
 from scrieve.fairing.lines import Line, along_breaks, fit_line, start_shape
 from scrieve.fairing.placing import Placing, settle
-from scrieve.fairing.result import FairHull, MarkOff, guess
+from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
 from scrieve.fairing.smoother import Fit, Grid, Rows
 from scrieve.fairing.tracks import Track, tracks
 from scrieve.geometry.bspline import Basis
@@ -113,7 +113,7 @@ def _fair(
         say(what, low + (high - low) * share)
 
     x = np.array([mark.station_mm for mark in marks])
-    sd = np.array([mark.sigma_mm or boat.sigma_mm for mark in marks])
+    covariance = np.array([mark.covariance_mm2(boat.sigma_mm) for mark in marks])
     held = np.array([answers.get(mark.number) == "keep" for mark in marks])
     dropped = np.array([answers.get(mark.number) == "drop" for mark in marks])
     ways = [replace(track, index=track.index[~dropped[track.index]]) for track in tracks(marks)]
@@ -126,7 +126,7 @@ def _fair(
             f"no side of any frame has {LEAST_MARKS} marks; leave the side empty where a mark stands for both."
         )
     girth = max(float(np.median(whole)), 1.0)
-    features = _features(ways, marks, x, points, sd, held, girth)
+    features = _features(ways, marks, x, points, covariance, held, girth)
     v, pinned = _shares(ways, features, x, points)
     v[dropped], pinned[dropped] = 0.5, False
     dropped = dropped | np.isin(np.arange(len(x)), list(features.doubted))  # off its own line: the surface knows less
@@ -139,12 +139,12 @@ def _fair(
         v,
         points,
         np.tile([1.0, 0.0], (len(x), 1)),
-        sd,
+        covariance,
         np.ones(len(x), bool),
         _SLACK[0] * girth,
         ~dropped,
         np.ones(len(x)),
-        _guides(grid, ways, features, dropped, float(np.median(sd))),
+        _guides(grid, ways, features, dropped, float(np.sqrt(np.median(np.trace(covariance, axis1=1, axis2=2)) / 2))),
     )
     step("first surface", 0.15)
     fit, placing = settle(placing, start, np.array([*np.subtract(grid.usual, 1.0), 0.0]), held=held, dropped=dropped)
@@ -154,7 +154,55 @@ def _fair(
         learn = turn in (0, len(_SLACK) - 2)
         fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, learn=learn, robust=False)
     placing = replace(_carry(placing, fit, pinned), active=placing.active)
-    return _result(marks, boat, fit, placing, features, answers)
+    return _result(boat, fit, Laid(tuple(marks), dict(answers), points, placing, start, tuple(features.v)))
+
+
+def moved(hull: FairHull, number: int, half_breadth_mm: float, height_mm: float) -> FairHull:
+    """Fair again with one mark moved, quickly: the stiffness and the error stay as they were learnt.
+
+    For a mark being dragged or typed anew. The surface, the residuals and the judgement on every mark are those of the
+    moved mark; only `fair` learns the stiffness anew, and fairs the feature lines anew.
+
+    Parameters
+    ----------
+    hull : FairHull
+        As `fair` or `moved` gave it.
+    number : int
+        The mark's own number.
+    half_breadth_mm, height_mm : float
+        Where it is now, inside or outside of planking as the boat's marks are [mm].
+
+    Raises
+    ------
+    CannotFair
+        The hull has no such mark, or the place is no number.
+    """
+    laid = hull.laid
+    if laid is None:
+        raise CannotFair("this hull was not laid through marks, so none can be moved.")
+    which = [i for i, mark in enumerate(laid.marks) if mark.number == number]
+    if not which:
+        raise CannotFair(f"mark {number} is not among the marks of this hull; look its number up in the list.")
+    if not np.all(np.isfinite([half_breadth_mm, height_mm])):
+        raise CannotFair(f"mark {number}: give its half-breadth and height as lengths.")
+    i = which[0]
+    before = laid.marks[i]
+    mark = replace(before, half_breadth_mm=half_breadth_mm, height_mm=height_mm)
+    marks = (*laid.marks[:i], mark, *laid.marks[i + 1 :])
+    points = laid.points.copy()
+    points[i] += (half_breadth_mm - before.half_breadth_mm, height_mm - before.height_mm)
+    held = np.array([laid.answers.get(mark.number) == "keep" for mark in marks])
+    dropped = np.array([laid.answers.get(mark.number) == "drop" for mark in marks])
+    active = laid.placing.active.copy()
+    active[i] = not dropped[i]
+    with threadpool_limits(1, "blas"):
+        placing = replace(laid.placing, points=points, active=active)
+        placing = replace(_carry(placing, hull.fit, placing.pinned), active=active)
+        fit, placing = settle(
+            placing, laid.start, hull.fit.stiffness, held=held, dropped=dropped, learn=False, robust=False
+        )
+        placing = replace(_carry(placing, fit, placing.pinned), active=placing.active)
+        return _result(hull.boat, fit, replace(laid, marks=marks, points=points, placing=placing))
 
 
 def _way_length(points: Array) -> float:
@@ -162,7 +210,7 @@ def _way_length(points: Array) -> float:
 
 
 def _features(
-    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, sd: Array, held: Flags, girth: float
+    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, covariance: Array, held: Flags, girth: float
 ) -> _Features:
     def named(track: Track, kind: str) -> list[int]:
         return [int(i) for i in track.index if marks[i].kind == kind]
@@ -188,7 +236,7 @@ def _features(
                 f"the {name} is marked on too few frames ({on}); mark it on at least {LEAST_MARKS}, or "
                 + ("give those marks no kind." if "knuckle" in name else "name none and the outermost marks are taken.")
             )
-        lines.append(fit_line(x[here], points[here], sd[here], held[here], girth))
+        lines.append(fit_line(x[here], points[here], covariance[here], held[here], girth))
         for i in here[~lines[-1].kept]:  # a mark off its line is no end of its frame, unless the builder named it so
             if marks[i].kind == "":
                 column[column.index(int(i))] = -1
@@ -330,19 +378,20 @@ def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: flo
     return inner
 
 
-def _result(
-    marks: Sequence[Mark], boat: Boat, fit: Fit, placing: Placing, features: _Features, answers: Mapping[int, str]
-) -> FairHull:
+def _result(boat: Boat, fit: Fit, laid: Laid) -> FairHull:
+    marks, placing = laid.marks, laid.placing
     residual, z = placing.residual(fit), placing.judge(fit)
     line_sd = np.sqrt(np.maximum(placing.spread(fit)[:, 0, 0], 0.0))
+    sd = placing.sd * fit.error_scale
 
     def slip(i: int) -> str:
         share = placing.v[i : i + 1] if placing.pinned[i] else np.linspace(0, 1, 401)
         line = fit.value(np.full(len(share), placing.x[i]), share)
-        return guess(placing.points[i], line, float(np.hypot(placing.sd[i] * fit.error_scale, line_sd[i])))
+        return guess(placing.points[i], line, float(np.hypot(sd[i], line_sd[i])))
 
     suspect = [
-        not active and answers.get(mark.number) != "drop" for active, mark in zip(placing.active, marks, strict=True)
+        not active and laid.answers.get(mark.number) != "drop"
+        for active, mark in zip(placing.active, marks, strict=True)
     ]
     offs = tuple(
         MarkOff(
@@ -360,5 +409,5 @@ def _result(
         )
         for i, mark in enumerate(marks)
     )
-    stations = {track.frame: track.station_mm for track in tracks(marks)}
-    return FairHull(boat, fit, dict(sorted(stations.items(), key=lambda item: item[1])), offs, tuple(features.v))
+    stations = dict(sorted({mark.frame: mark.station_mm for mark in marks}.items(), key=lambda item: item[1]))
+    return FairHull(boat, fit, stations, offs, laid.features, laid)

@@ -85,7 +85,7 @@ def start_shape(grid: Grid, x: Array, v: Array, points: Array) -> Array:
     return shape
 
 
-def fit_line(x: Array, points: Array, sd: Array, held: Flags, girth: float) -> Line:
+def fit_line(x: Array, points: Array, covariance: Array, held: Flags, girth: float) -> Line:
     """Fit one feature line robustly.
 
     Parameters
@@ -94,8 +94,8 @@ def fit_line(x: Array, points: Array, sd: Array, held: Flags, girth: float) -> L
         Stations [mm], at least three different ones.
     points : ndarray (n, 2)
         Half-breadth and height [mm].
-    sd : ndarray (n,)
-        Measuring error [mm].
+    covariance : ndarray (n, 2, 2)
+        Measuring error of half-breadth and height [mm²].
     held : ndarray of bool (n,)
         Marks that the builder keeps whatever the others say.
     girth : float
@@ -106,7 +106,7 @@ def fit_line(x: Array, points: Array, sd: Array, held: Flags, girth: float) -> L
     v = np.full(n, 0.5)
     start = start_shape(grid, x, v * 0, points)
     placing = Placing(
-        grid, x, v, points, np.tile([1.0, 0.0], (n, 1)), sd, np.ones(n, bool), 1.0, np.ones(n, bool), np.ones(n)
+        grid, x, v, points, np.tile([1.0, 0.0], (n, 1)), covariance, np.ones(n, bool), 1.0, np.ones(n, bool), np.ones(n)
     )
     fit, placing = settle(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=np.zeros(n, bool))
     off = np.hypot(*placing.residual(fit).T)

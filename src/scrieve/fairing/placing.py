@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
-from scipy.stats import t as student
+from scipy.special import ndtri, stdtr
 
 from scrieve.fairing.smoother import Fit, Grid, Problem, Rows
 
@@ -35,8 +34,8 @@ class Placing:
         Half-breadth and height as taken off [mm].
     normal : ndarray (n, 2)
         Unit vector square to the section there, outwards.
-    sd : ndarray (n,)
-        Measuring error as stated [mm].
+    covariance : ndarray (n, 2, 2)
+        Measuring error of half-breadth and height as stated [mm²].
     pinned : ndarray of bool (n,)
         Marks of an end or a knuckle, known along the section as well as across it.
     slack : float
@@ -54,7 +53,7 @@ class Placing:
     v: Array
     points: Array
     normal: Array
-    sd: Array
+    covariance: Array
     pinned: Flags
     slack: float
     active: Flags
@@ -65,14 +64,25 @@ class Placing:
     def _along(self) -> Array:
         return np.column_stack([-self.normal[:, 1], self.normal[:, 0]])
 
+    def _error(self) -> Array:
+        """Covariance (n, 2, 2) of each mark as stated, square to the section and along it [mm²]."""
+        turn = np.stack([self.normal, self._along], axis=1)
+        return np.asarray(turn @ self.covariance @ turn.transpose(0, 2, 1))
+
+    @property
+    def sd(self) -> Array:
+        """Measuring error as stated, square to the section (n,) [mm]."""
+        return np.sqrt(self._error()[:, 0, 0])
+
     def _rows(self, direction: Array, sd: Array) -> Rows:
         index, value = self.grid.rows(self.x, self.v, direction)
         return Rows(index, value, np.einsum("ni,ni->n", direction, self.points), sd)
 
     def problem(self, start: Array) -> Problem:
         """The observations and anchors that the active marks give."""
-        sd = self.sd / np.sqrt(self.weight)
-        across, along = self._rows(self.normal, sd), self._rows(self._along, sd)
+        error = self._error() / self.weight[:, None, None]
+        across = self._rows(self.normal, np.sqrt(error[:, 0, 0]))
+        along = self._rows(self._along, np.sqrt(error[:, 1, 1]))
         both, slid = self.active & self.pinned, self.active & ~self.pinned
         data = Rows.joined(across.take(self.active), along.take(both))
         anchors = self._rows(self._along, np.full(len(self.x), self.slack)).take(slid)
@@ -98,7 +108,8 @@ class Placing:
         does not count is compared as it lies. A mark that nothing else can judge gets 0. `learnt` says that stiffness
         and error come from these very marks: with few to spare they are themselves in doubt, and the tail is longer.
         """
-        error = (self.sd * fit.error_scale) ** 2
+        stated = self._error() * fit.error_scale**2
+        error = stated[:, 0, 0]
         residual, spread = self.residual(fit), self.spread(fit)
         sign = np.where(self.active, -1.0, 1.0)
         across = error + sign * spread[:, 0, 0]
@@ -107,18 +118,18 @@ class Placing:
         z = np.where(self.active & (across < 1e-3 * error), 0.0, z)
         both = np.flatnonzero(self.pinned)
         if both.size:
-            cover = error[both, None, None] * np.eye(2) + sign[both, None, None] * spread[both]
+            cover = stated[both] + sign[both, None, None] * spread[both]
             lone = self.active[both] & (np.linalg.eigvalsh(cover)[:, 0] < 1e-3 * error[both])
             cover[lone] = np.eye(2)
             square = np.einsum("ni,ni->n", residual[both], np.linalg.solve(cover, residual[both][..., None])[..., 0])
             z[both] = np.where(lone, 0.0, np.sqrt(np.maximum(square, 0.0)) * SUSPECT_SD / SUSPECT_SD_PINNED)
         if not learnt:
             return np.asarray(z)
-        used = np.where(self.pinned, spread[:, 0, 0] + spread[:, 1, 1], spread[:, 0, 0]) / error
+        used = spread[:, 0, 0] / error + np.where(self.pinned, spread[:, 1, 1] / stated[:, 1, 1], 0.0)
         rows = np.where(self.pinned, 2.0, 1.0)
         freedom = max(float(np.sum((rows - used)[self.active])), 1.0)
         # Student's tail, told as a normal one
-        return np.asarray(norm.isf(np.maximum(student.sf(z, freedom), 1e-300)))
+        return np.asarray(-ndtri(np.maximum(stdtr(freedom, -z), 1e-300)))
 
     def account(self, start: Array, fit: Fit, dropped: Flags) -> float:
         """−2 log of how likely all marks are, when each that was taken out costs what a suspect must reach."""

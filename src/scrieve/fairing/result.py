@@ -13,8 +13,10 @@ from scipy.interpolate import CubicHermiteSpline
 
 from scrieve.boat import Boat
 from scrieve.errors import NoSuchFrame
+from scrieve.fairing.placing import Placing
 from scrieve.fairing.section import Section
 from scrieve.fairing.smoother import Fit
+from scrieve.takeoff.marks import Mark
 
 Array = NDArray[np.float64]
 
@@ -42,6 +44,23 @@ class MarkOff:
 
 
 @dataclass(frozen=True, eq=False)
+class Laid:
+    """What a hull was laid through, kept so that it can be faired again with one mark moved.
+
+    `points` (n, 2) are half-breadth and height of the marks, brought in to the moulded line; `placing` where they
+    stand on the surface; `start` the plain shape that the fairing began from; `features` the shares of the girth at
+    heel, knuckles and head.
+    """
+
+    marks: tuple[Mark, ...]
+    answers: Mapping[int, str]
+    points: Array
+    placing: Placing
+    start: Array
+    features: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class FairHull:
     """The fair surface of the moulded lines: x aft from the datum station, v the share of girth from heel to head."""
 
@@ -50,6 +69,7 @@ class FairHull:
     stations: Mapping[str, float]
     offs: tuple[MarkOff, ...]
     features: tuple[float, ...]
+    laid: Laid | None = None
 
     @property
     def x_range(self) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtrc
 from threadpoolctl import threadpool_limits
 
 from scrieve.boat import Boat
@@ -341,7 +341,7 @@ def _chance(difference: Array, covariance: Array) -> float:
     size, way = np.maximum(size[::-1], 0), way[:, ::-1]
     count = int(np.searchsorted(np.cumsum(size), _WAYS * size.sum())) + 1
     told = (way[:, :count].T @ difference) ** 2 / np.maximum(size[:count], 1e-12)
-    return float(chi2.sf(told.sum(), count))
+    return float(chdtrc(count, told.sum()))
 
 
 def _shift(compared: Sequence[_Difference]) -> Shift:
