@@ -48,7 +48,7 @@ def _solved(section, x, stations, features, pieces):
     # one step of refinement: the weak prior's pull is taken off again
     left = Rows(problem.data.index, problem.data.value, problem.data.target - problem.data.of(fit.c), problem.data.sd)
     more = Problem(problem.grid, left, None, np.zeros_like(fit.c)).solve(np.array([-40.0, -40.0, 0.0]))
-    fit = Fit(fit.grid, fit.c + more.c, fit.covariance, fit.stiffness)
+    fit = Fit(fit.grid, fit.c + more.c, fit.factor, fit.stiffness)
     stations = stations if stations is not None else {str(n): float(at) for n, at in enumerate(x)}
     return FairHull(Boat("a form"), fit, stations, (), tuple(features))
 

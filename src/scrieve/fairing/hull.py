@@ -151,8 +151,10 @@ def _fair(
     for turn, slack in enumerate(_SLACK):
         step("carrying the marks square on to the surface", 0.3 + 0.65 * turn / len(_SLACK))
         placing = replace(_carry(placing, fit, pinned), slack=slack * girth)
-        learn = turn in (0, len(_SLACK) - 2)
-        fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, learn=learn, robust=False)
+        if turn in (0, len(_SLACK) - 2):  # learn and judge when the marks have come on to the surface, and at the end
+            fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, robust=False)
+        else:
+            fit = placing.problem(start).solve(fit.stiffness)
     placing = replace(_carry(placing, fit, pinned), active=placing.active)
     return _result(boat, fit, Laid(tuple(marks), dict(answers), points, placing, start, tuple(features.v)))
 

@@ -210,9 +210,9 @@ def _round(
     tick: Callable[[], None] | None,
 ) -> tuple[Fit, Placing]:
     """Learn, take out, let back in, until nothing changes."""
-    for _ in range(4):
+    for turn in range(4):
         problem = placing.problem(start)
-        fit = problem.learn(stiffness, tick=tick) if learn else problem.solve(stiffness)
+        fit = problem.learn(stiffness, tick=tick) if learn and turn < 2 else problem.solve(stiffness)
         stiffness = fit.stiffness
         before = placing.active
         placing, fit = _take_out(placing, start, fit, held)

@@ -140,16 +140,21 @@ class Rows:
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """A fitted spline.
+    """A fitted spline: `c` its coefficients, `factor` that of the precision they are known with.
 
     `stiffness` holds the logarithms of the stiffness along and round, and of (true error / stated error).
     """
 
     grid: Grid
     c: Array
-    covariance: Blocks
+    factor: Factor
     stiffness: Array
     evidence: float = 0.0
+
+    @cached_property
+    def covariance(self) -> Blocks:
+        """Covariance of the coefficients, as far as places near one another need it."""
+        return self.factor.inverse()
 
     @property
     def error_scale(self) -> float:
@@ -170,16 +175,15 @@ class Fit:
     def row_covariance(self, index: Index, value: Array) -> Array:
         """Covariance of groups of rows that share one place: index (n, k, m) and value (n, k, m) to (n, k, k)."""
         size = self.grid.block
-        n, k, m = index.shape
-        flat = index.reshape(n, k * m)
-        low = flat.min(axis=1) // size
+        n, k, _ = index.shape
+        low = index.reshape(n, -1).min(axis=1) // size
         out = np.empty((n, k, k))
         for block in np.unique(low):
             here = np.flatnonzero(low == block)
             window = self._window(int(block))
-            local = flat[here] - block * size
-            sub = window[local[:, :, None], local[:, None, :]].reshape(len(here), k, m, k, m)
-            out[here] = np.einsum("nam,namcq,ncq->nac", value[here], sub, value[here])
+            rows = np.zeros((len(here), k, len(window)))
+            np.put_along_axis(rows, index[here] - block * size, value[here], axis=2)
+            out[here] = (rows.reshape(-1, len(window)) @ window).reshape(rows.shape) @ rows.transpose(0, 2, 1)
         return out
 
     def _window(self, block: int) -> Array:
@@ -214,7 +218,7 @@ class Problem:
         along, around = self.grid.energies
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
         factor = Factor.of(prior + along * theta_u + around * theta_v + data * precision)
-        return Fit(self.grid, factor.solve(pull + precision * rhs), factor.inverse(), stiffness)
+        return Fit(self.grid, factor.solve(pull + precision * rhs), factor, stiffness)
 
     def evidence(self, stiffness: Array) -> tuple[float, Array]:
         """−2 log marginal likelihood of the observations (less a constant), and its gradient."""
