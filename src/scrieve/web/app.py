@@ -14,14 +14,15 @@ from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError
-from scrieve.web import acts, api, boat_pages, frame_pages, plank_pages, sheet_pages
+from scrieve.web import acts, api, boat_pages, fairing_pages, frame_pages, plank_pages, sheet_pages
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
+from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 
 #: The modules that hold the addresses.
-PARTS = (boat_pages, frame_pages, plank_pages, sheet_pages, acts, api)
+PARTS = (boat_pages, fairing_pages, frame_pages, plank_pages, sheet_pages, acts, api)
 
 
 def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
@@ -42,6 +43,7 @@ def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
     boat = BoatFile(path)
     app = FastAPI(title="Scrieve", docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.state.boat = boat
+    app.state.studies = Studies()
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for part in PARTS:
         app.include_router(part.pages)
