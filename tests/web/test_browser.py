@@ -15,6 +15,8 @@ from fastapi import FastAPI
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from scrieve import store
+from scrieve.fairing.next_mark import next_marks
+from scrieve.web import fairing_pages
 from scrieve.web.serving import bind
 
 pytestmark = pytest.mark.browser
@@ -22,8 +24,8 @@ pytestmark = pytest.mark.browser
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 FLAGS += ["--disable-component-update", "--disable-sync"]
 WIDTHS = {375: 812, 820: 1180, 1280: 900}
-PAGES = ["/", "/marks?frame=17", "/frames", "/frames/14", "/frames/17", "/planks/garboard", "/planks", "/sheets",
-         "/stations/3610"]  # fmt: skip
+PAGES = ["/", "/marks?frame=17", "/fairing", "/fairing?mark=5", "/fairing?show=diagonals", "/frames", "/frames/14",
+         "/frames/17", "/planks/garboard", "/planks", "/sheets", "/stations/3610"]  # fmt: skip
 
 
 @contextmanager
@@ -284,3 +286,29 @@ def test_a_suspect_is_answered_from_a_phone(visit, small):
         while store.answers(engine) != {18: "keep"} and time.monotonic() < end:
             page.wait_for_timeout(100)
         assert store.answers(engine) == {18: "keep"}
+
+
+def test_a_suspect_is_measured_again_from_a_phone_while_more_is_worked_out(visit, small, monkeypatch):
+    """What comes into the page later leaves alone what is being typed."""
+    go = threading.Event()
+
+    def slow(*args: object) -> object:
+        go.wait(30)
+        return next_marks(*args)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(fairing_pages, "next_marks", slow)
+    client: TestClient = small(slip_mm=150.0)
+    engine = client.app.state.boat.engine
+    with served(client.app) as address:
+        page = visit(address + "/fairing", 375)
+        page.locator("#mark-18 summary").click()
+        page.locator("#mark-18 input[name=height]").fill("300")
+        go.set()
+        page.wait_for_selector("text=All 8 together")
+        page.wait_for_selector("[data-live=picture] .tools:not([hidden])")  # the drawing that came later has its tools
+        assert page.locator("#mark-18 input[name=height]").input_value() == "300"
+        page.locator("#mark-18 input[name=half_breadth]").fill("600")
+        page.get_by_role("button", name="Store the new mark").click()
+        page.wait_for_selector("text=Answered marks", timeout=30_000)
+    assert store.answers(engine) == {18: "measured again"}
+    assert (store.marks(engine)[-1].height_mm, store.marks(engine)[-1].half_breadth_mm) == (300.0, 600.0)
