@@ -70,6 +70,12 @@ def test_the_boat_shows_what_the_marks_say(pages, merganser):
         assert re.search(rf'name="number" value="{off.number}"', page)
 
 
+def test_the_hull_stands_before_its_suspects_and_a_line_leads_to_them(pages):
+    page = pages.get("/").text
+    notice, last_drawing, suspects = page.index('href="#suspects"'), page.rindex("<svg"), page.index('id="suspects"')
+    assert notice < page.index("<svg") < last_drawing < suspects
+
+
 def test_suspects_are_told_with_side_height_and_departure(pages):
     """The script that makes the marks says which reading it spoiled: frame 17 port, over 200 mm inside."""
     assert re.search(

@@ -112,7 +112,7 @@ def test_a_suspect_is_dropped_once_and_kept_again(small):
     drop = _form(page, 18, "drop")
     for _ in range(2):  # pressed twice
         reply = client.post("/marks/answer", data=drop, headers=SAME)
-        assert (reply.status_code, reply.headers["location"]) == (303, "/")
+        assert (reply.status_code, reply.headers["location"]) == (303, "/#suspects")
     assert store.answers(engine) == {18: "drop"}
     assert len([act for act in store.acts(engine) if act.what == "answered: drop"]) == 1
     ready(client.app)
