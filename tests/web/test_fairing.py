@@ -236,6 +236,8 @@ def test_what_was_typed_comes_back_when_it_cannot_be_read(small, height, half, s
 def test_lengths_are_read_in_the_builders_units(small):
     client = small(slip_mm=150.0, units="ft")
     sent = _again(client.get("/fairing").text, 18) | {"height": "0-11-6", "half_breadth": "1-4-0"}
+    bare = client.post("/marks/again", data=sent | {"height": "300"}, headers=SAME)
+    assert bare.status_code == 422  # feet, inches, eighths? A bare number is refused
     assert client.post("/marks/again", data=sent, headers=SAME).status_code == 303
     new = store.marks(client.app.state.boat.engine)[-1]
     assert (new.height_mm, new.half_breadth_mm) == (298.45, 406.4)  # 11.75 in and 16 in at 25.4 mm
