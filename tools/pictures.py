@@ -14,9 +14,9 @@ from playwright.sync_api import sync_playwright
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]  # fmt: skip
-#: name: (address, width and height of the picture); the boat page down to the foot of its body plan
+#: name: (address, width and height of the picture); the boat page as far as its body plan
 PAGES = {
-    "boat-page": ("/", 680, 1200),
+    "boat-page": ("/", 800, 1300),
     "frame-page": ("/frames/14", 1180, 820),
     "plank-page": ("/planks/topside%2011", 1180, 820),
 }
