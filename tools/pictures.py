@@ -16,7 +16,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
          "--disable-component-update", "--disable-sync"]  # fmt: skip
 #: name: (address, width and height of the picture); the boat page as far as its body plan
 PAGES = {
-    "boat-page": ("/", 800, 1300),
+    "boat-page": ("/", 800, 1270),
     "frame-page": ("/frames/14", 1180, 820),
     "plank-page": ("/planks/topside%2011", 1180, 820),
 }
