@@ -191,6 +191,8 @@ SLIPS = ((304.8, "a foot"), (609.6, "two feet"), (100.0, "100 mm"), (200.0, "200
 def guess(point: Array, line: Array, sd: float) -> str:
     """What slip would bring a suspect mark on to the line, in the builder's words; empty where none fits.
 
+    One slip of each reading at most: where both explain the mark, only measuring again can tell.
+
     A slip of a foot in height shows on a sloping side as much less than a foot, so each slip is tried: the mark is
     shifted back by it, upright or level, and the slip is named where the mark then lies on the line.
 
@@ -211,8 +213,15 @@ def guess(point: Array, line: Array, sd: float) -> str:
     fits = np.flatnonzero((off < 3 * sd) & (off < 0.25 * was) & (shifted[:, 0] >= -3 * sd))
     if not fits.size:
         return ""
-    axis, sign, _, words = tried[fits[np.argmin(off[fits] / sd + 0.05 * fits)]]
-    return f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}?"
+    order = fits[np.argsort(off[fits] / sd + 0.05 * fits)]
+    first = order[0]
+    # the other reading may explain the mark as well as the first does; then both are named
+    other = [i for i in order if tried[i][0] != tried[first][0] and off[i] < max(2 * off[first], sd)]
+    said = [
+        f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}"
+        for axis, sign, _, words in (tried[i] for i in (first, *other[:1]))
+    ]
+    return f"{', or '.join(said)}?"
 
 
 def distance(points: Array, line: Array) -> Array:
