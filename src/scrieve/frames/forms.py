@@ -6,9 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from scrieve.errors import BadMarks
-from scrieve.takeoff.columns import Cells, read_head
-from scrieve.takeoff.tables import read_table
+from scrieve.takeoff.columns import open_table
 
 LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
 OTHERS = ("timber", "count", "note")
@@ -63,15 +61,13 @@ def read_frames(data: bytes, name: str, *, units: str = "mm") -> FramesReading:
     BadMarks
         The file is no table, has no rows, or lacks the column `frame`.
     """
-    table = read_table(data, name)
-    plain = [row for row in table.rows if not row.is_remark]
-    if not plain:
-        raise BadMarks(f"{name}: no rows; expected a first row with the columns frame, timber, sided, moulded.")
-    columns = read_head(plain[0], name, required=("frame",), lengths=LENGTHS, others=OTHERS, units=units)
+    table = open_table(
+        data, name, required=("frame",), lengths=LENGTHS, others=OTHERS, units=units,
+        expected=("frame", "timber", "sided", "moulded"),
+    )  # fmt: skip
     rows: list[FrameRow] = []
     bad: list[str] = []
-    for row in plain[1:]:
-        cells = Cells(columns, row)
+    for cells in table.cells():
         label = cells.text("frame").strip()
         if not label:
             cells.complain("frame", "the frame's number or name")
@@ -95,4 +91,4 @@ def read_frames(data: bytes, name: str, *, units: str = "mm") -> FramesReading:
         bad += cells.bad
         if not cells.bad:
             rows.append(FrameRow(label, lengths.get("station"), settings))
-    return FramesReading(tuple(rows), tuple(bad), (*table.warnings, *columns.warnings))
+    return FramesReading(tuple(rows), tuple(bad), table.warnings)

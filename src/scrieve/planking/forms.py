@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from scrieve.errors import BadMarks
 from scrieve.planking.choice import Edge, SeamMark, SpilingBatten, SpilingMark
-from scrieve.takeoff.columns import Cells, Columns, read_head
-from scrieve.takeoff.tables import A_DATE, Row, Table, read_table
+from scrieve.takeoff.columns import Cells, open_table
+from scrieve.takeoff.tables import A_DATE
 
 SEAM_VALUES = ("height", "half_breadth", "girth")
 SPILING_KINDS = ("offset", "block", "arc", "width")
@@ -53,17 +53,18 @@ def read_seams(data: bytes, name: str, *, units: str = "mm") -> SeamsReading:
     BadMarks
         The file is no table, has no rows, or lacks a required column.
     """
-    table = read_table(data, name)
-    columns, rows = _head(table, name, required=("edge",), lengths=("station", *SEAM_VALUES), others=("frame", "note"),
-                          units=units, expected="frame, edge, height")  # fmt: skip
+    table = open_table(
+        data, name, required=("edge",), lengths=("station", *SEAM_VALUES), others=("frame", "note"), same=_SAME,
+        units=units, expected=("frame", "edge", "height"),
+    )  # fmt: skip
+    columns = table.columns
     if not {"frame", "station"} & set(columns.places):
         raise BadMarks(f"{name}: no column frame or station; one of them says where each mark of a seam lies.")
     if not set(SEAM_VALUES) & set(columns.places):
         raise BadMarks(f"{name}: no column height, half_breadth or girth; one of them says where each seam lies.")
     marks: dict[Edge, list[SeamMark]] = {"lower": [], "upper": []}
     bad: list[str] = []
-    for row in rows:
-        cells = Cells(columns, row)
+    for cells in table.cells():
         frame, station = _where(cells)
         edge = _EDGES.get(cells.text("edge").lower())
         if edge is None:
@@ -78,7 +79,7 @@ def read_seams(data: bytes, name: str, *, units: str = "mm") -> SeamsReading:
         bad += cells.bad
         if not cells.bad and edge is not None and value is not None:
             marks[edge].append(SeamMark(value, given[0], frame, station))  # type: ignore[arg-type]
-    return SeamsReading(tuple(marks["lower"]), tuple(marks["upper"]), tuple(bad), (*table.warnings, *columns.warnings))
+    return SeamsReading(tuple(marks["lower"]), tuple(marks["upper"]), tuple(bad), table.warnings)
 
 
 def read_spiling(data: bytes, name: str, *, units: str = "mm") -> SpilingReading:
@@ -96,19 +97,19 @@ def read_spiling(data: bytes, name: str, *, units: str = "mm") -> SpilingReading
     BadMarks
         The file is no table, has no rows, or lacks a required column.
     """
-    table = read_table(data, name)
-    columns, rows = _head(table, name, required=("edge", "kind", "x"), lengths=("x", "y", "opening"),
-                          others=("frame", "side", "point", "note"), units=units,
-                          expected="frame, edge, kind, x, y, opening")  # fmt: skip
+    table = open_table(
+        data, name, required=("edge", "kind", "x"), lengths=("x", "y", "opening"),
+        others=("frame", "side", "point", "note"), same=_SAME, units=units,
+        expected=("frame", "edge", "kind", "x", "y", "opening"),
+    )  # fmt: skip
     marks: list[SpilingMark] = []
     bad: list[str] = []
-    for row in rows:
-        cells = Cells(columns, row)
+    for cells in table.cells():
         mark = _spiling_mark(cells)
         bad += cells.bad
         if mark is not None and not cells.bad:
             marks.append(mark)
-    return SpilingReading(SpilingBatten(tuple(marks)), tuple(bad), (*table.warnings, *columns.warnings))
+    return SpilingReading(SpilingBatten(tuple(marks)), tuple(bad), table.warnings)
 
 
 def _spiling_mark(cells: Cells) -> SpilingMark | None:
@@ -154,20 +155,3 @@ def _where(cells: Cells) -> tuple[str, float | None]:
     if not frame and station is None and not cells.bad:
         cells.complain("frame" if "frame" in cells.columns.places else "station", "the frame, or its station")
     return frame, station
-
-
-def _head(
-    table: Table,
-    name: str,
-    *,
-    required: tuple[str, ...],
-    lengths: tuple[str, ...],
-    others: tuple[str, ...],
-    units: str,
-    expected: str,
-) -> tuple[Columns, tuple[Row, ...]]:
-    rows = tuple(row for row in table.rows if not row.is_remark)
-    if not rows:
-        raise BadMarks(f"{name}: no rows; expected a first row with the columns {expected}.")
-    columns = read_head(rows[0], name, required=required, lengths=lengths, others=others, same=_SAME, units=units)
-    return columns, rows[1:]

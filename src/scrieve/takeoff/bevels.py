@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scrieve.boat import Side
-from scrieve.errors import BadMarks
-from scrieve.takeoff.columns import DATE_ADVICE, Cells, read_head
+from scrieve.takeoff.columns import DATE_ADVICE, Cells, open_table
 from scrieve.takeoff.entries import SIDES
-from scrieve.takeoff.tables import A_DATE, read_table
+from scrieve.takeoff.tables import A_DATE
 
 REQUIRED = ("frame", "bevel", "face")
 OPTIONAL = ("mark", "height", "girth", "side", "note")
@@ -75,21 +74,16 @@ def read_bevels(data: bytes, name: str, *, units: str = "mm") -> BevelsTaken:
     BadMarks
         The file is no table, has no rows, or lacks a required column.
     """
-    table = read_table(data, name)
-    rows = [row for row in table.rows if not row.is_remark]
-    if not rows:
-        raise BadMarks(f"{name}: no rows; expected a first row with the columns {', '.join(REQUIRED)}.")
     same = {"bevel_deg": "bevel", "bevel_(deg)": "bevel", "bevel_(°)": "bevel", "label": "mark"}
-    columns = read_head(rows[0], name, required=REQUIRED, lengths=LENGTHS, others=OPTIONAL, same=same, units=units)
+    table = open_table(data, name, required=REQUIRED, lengths=LENGTHS, others=OPTIONAL, same=same, units=units)
     found: list[BevelReading] = []
     bad: list[str] = []
-    for row in rows[1:]:
-        cells = Cells(columns, row)
+    for cells in table.cells():
         reading = None if cells.bad else _reading(cells)
         bad += cells.bad
         if reading is not None and not cells.bad:
             found.append(reading)
-    said = [*table.warnings, *columns.warnings]
+    said = list(table.warnings)
     if not found and not bad:
         said.append(f"{name}: the columns are there, but no rows of bevels under them.")
     return BevelsTaken(tuple(found), tuple(bad), tuple(said))

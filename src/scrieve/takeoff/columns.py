@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from scrieve.errors import BadLength, BadMarks
-from scrieve.takeoff.tables import A_DATE, Row
+from scrieve.takeoff.tables import A_DATE, Row, read_table
 from scrieve.units import MM_PER, parse_length
 
 #: No hull, and nothing of one, is longer: a larger value is a slip of the pen.
@@ -92,6 +92,23 @@ class Cells:
         return f"{self.columns.file} line {self.row.line}, {column}: found {said}"
 
 
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A table whose head has been read: its columns, the rows under them without remarks, and what to look at besides.
+
+    `remarks` are the rows under the head that begin with #.
+    """
+
+    columns: Columns
+    rows: tuple[Row, ...]
+    remarks: tuple[Row, ...]
+    warnings: tuple[str, ...]
+
+    def cells(self) -> Iterator[Cells]:
+        """Return each row, ready to be read by the columns' names."""
+        return (Cells(self.columns, row) for row in self.rows)
+
+
 def _unit(unit: str) -> str:
     return "feet" if unit == "ft" else f"{unit} or feet"
 
@@ -170,3 +187,45 @@ def read_head(
         )
     said = tuple(f"{file}: the column '{cell}' is not known and was not read." for cell in unknown)
     return Columns(file, places, found_units, len(row.cells), said)
+
+
+def open_table(
+    data: bytes,
+    name: str,
+    *,
+    required: Collection[str],
+    lengths: Collection[str],
+    others: Collection[str] = (),
+    same: Mapping[str, str] | None = None,
+    units: str = "mm",
+    expected: Collection[str] | None = None,
+) -> Opened:
+    """Read a CSV or XLSX file and its head, the first row that is no remark.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        The file's name, for the messages.
+    required, lengths, others, same, units
+        As in `read_head`.
+    expected : collection of str, optional
+        The columns to be named where the file has no rows; the required ones unless given.
+
+    Raises
+    ------
+    BadMarks
+        The file is no table, has no rows, lacks a required column, or has one twice.
+    BadLength
+        `units` is not a known unit.
+    """
+    table = read_table(data, name)
+    plain = [row for row in table.rows if not row.is_remark]
+    if not plain:
+        wanted = ", ".join(required if expected is None else expected)
+        raise BadMarks(f"{name}: no rows; expected a first row with the columns {wanted}.")
+    head, *rows = plain
+    columns = read_head(head, name, required=required, lengths=lengths, others=others, same=same, units=units)
+    remarks = tuple(row for row in table.rows if row.is_remark and row.line > head.line)
+    return Opened(columns, tuple(rows), remarks, (*table.warnings, *columns.warnings))

@@ -14,10 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.boat import Side
-from scrieve.errors import BadMarks
-from scrieve.takeoff.columns import DATE_ADVICE, Cells, Columns, read_head
+from scrieve.takeoff.columns import DATE_ADVICE, Cells, Opened, open_table
 from scrieve.takeoff.marks import KINDS, Mark, Way
-from scrieve.takeoff.tables import A_DATE, Row, read_table
+from scrieve.takeoff.tables import A_DATE
 from scrieve.takeoff.taken import Taken
 
 Array = NDArray[np.float64]
@@ -77,9 +76,7 @@ class Sheet:
     """
 
     name: str
-    columns: Columns
-    all_rows: tuple[Row, ...]
-    rows: tuple[Row, ...]
+    table: Opened
     warnings: list[str] = field(default_factory=list)
     bad: list[tuple[int, str]] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
@@ -95,15 +92,11 @@ class Sheet:
         BadMarks
             The file is no table, has no rows, or lacks a required column.
         """
-        table = read_table(data, name)
-        rows = [row for row in table.rows if not row.is_remark]
-        if not rows:
-            raise BadMarks(f"{name}: no rows; expected a first row with the columns {', '.join(form.required)}.")
-        columns = read_head(
-            rows[0], name, required=form.required, lengths=form.lengths, others=form.optional,
+        table = open_table(
+            data, name, required=form.required, lengths=form.lengths, others=form.optional,
             same=_SAME | dict(form.same), units=units,
         )  # fmt: skip
-        return cls(name, columns, table.rows, tuple(rows), [*table.warnings, *columns.warnings])
+        return cls(name, table, list(table.warnings))
 
     def entries(self, own: Callable[[Cells], T], group_by: str, known: Mapping[str, float]) -> list[Entry[T]]:
         """Return the good rows, each frame with its one station; the others are gathered in `bad`.
@@ -112,8 +105,7 @@ class Sheet:
         `group_by` belong together: the group of a bad row is noted in `spoilt`.
         """
         found = []
-        for row in self.rows[1:]:
-            cells = Cells(self.columns, row)
+        for cells in self.table.cells():
             read = self._entry(cells, own)
             self._complained(cells, group_by)
             if read is not None:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scrieve.takeoff.columns import Cells, Columns
+from scrieve.takeoff.columns import Cells, Opened
 from scrieve.takeoff.entries import SAME_STATION_MM as SAME_STATION_MM
 from scrieve.takeoff.entries import Form, Sheet
 from scrieve.takeoff.marks import Mark
-from scrieve.takeoff.tables import Row
 from scrieve.takeoff.taken import Taken
 
 REQUIRED = ("frame", "station", "height", "half_breadth")
@@ -39,7 +38,7 @@ def read_marks(data: bytes, name: str, *, units: str = "mm", known: Mapping[str,
         The file is no table, has no rows, or lacks a required column.
     """
     sheet = Sheet.open(data, name, FORM, units)
-    sheet.warnings += _remarks_like_marks(sheet.all_rows, sheet.columns, sheet.rows[0].line)
+    sheet.warnings += _remarks_like_marks(sheet.table)
     for one in sheet.entries(_offsets, "mark", known or {}):
         height, half_breadth = one.own
         sheet.marks.append(
@@ -58,17 +57,16 @@ def _offsets(cells: Cells) -> tuple[float, float]:
     return height or 0.0, half_breadth or 0.0
 
 
-def _remarks_like_marks(rows: tuple[Row, ...], columns: Columns, head_line: int) -> list[str]:
+def _remarks_like_marks(table: Opened) -> list[str]:
     """Name the rows that begin with # and yet read like marks: # may be part of a frame's name."""
     alike = []
-    for row in rows:
-        if row.is_remark and row.line > head_line:
-            cells = Cells(columns, row)
-            if all(cells.length(column) is not None for column in ("station", "height", "half_breadth")):
-                alike.append(str(row.line))
+    for row in table.remarks:
+        cells = Cells(table.columns, row)
+        if all(cells.length(column) is not None for column in ("station", "height", "half_breadth")):
+            alike.append(str(row.line))
     if not alike:
         return []
     return [
-        f"{columns.file} line {', '.join(alike[:20])}: begins with # and was passed over as a remark, though it reads "
-        "like a mark; take the # away if it is one."
+        f"{table.columns.file} line {', '.join(alike[:20])}: begins with # and was passed over as a remark, though "
+        "it reads like a mark; take the # away if it is one."
     ]
