@@ -6,10 +6,13 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from scrieve.errors import BadLamination, NoSuchTimber, above_zero
 
 FROM_MEMORY = "shop default from memory, unverified; take the maker's data sheet"
+
+COMMON_PRACTICE = "common practice, no source; the maker's data sheet comes first"
 
 #: Share of the mixed glue that stays in pot, roller and squeeze-out: shop default, no source.
 WASTE_SHARE = 0.2
@@ -19,7 +22,8 @@ WASTE_SHARE = 0.2
 class Glue:
     """One family of glue. Every figure is a shop default from memory: the maker's data sheet comes first.
 
-    `spread_g_m2` is for one joint, both faces together.
+    `spread_g_m2` is for one joint, both faces together. `figures` are what a glue-up reckons with, each a name, a
+    value and its source; `scrieve.timber.data_sheet` reads them and lays the builder's own over them.
     """
 
     name: str
@@ -32,6 +36,7 @@ class Glue:
     outside: str
     caution: str
     source: str = FROM_MEMORY
+    figures: tuple[tuple[str, float, str], ...] = ()
 
 
 def glue(name: str) -> Glue:
@@ -99,6 +104,12 @@ def _table() -> dict[str, Glue]:
         aliases = row.pop("aliases")
         low, high = row.pop("spread_range_g_m2")
         spread, least = float(row.pop("spread_g_m2")), float(row.pop("least_temperature_c"))
+        row["figures"] = tuple((name, *_sourced(given)) for name, given in row["figures"].items())
         entry = Glue(spread_g_m2=spread, least_temperature_c=least, spread_range_g_m2=(float(low), float(high)), **row)
         table |= dict.fromkeys([entry.name, *aliases], entry)
     return table
+
+
+def _sourced(given: float | list[Any]) -> tuple[float, str]:
+    """A bare number is common practice; a number with its source comes as a pair."""
+    return (float(given[0]), str(given[1])) if isinstance(given, list) else (float(given), COMMON_PRACTICE)

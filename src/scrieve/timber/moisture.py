@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
 
 from scrieve.errors import BadLamination
 
@@ -108,6 +109,27 @@ def change_across(
     first = _within("moisture content before", before, 0, 30, "%")
     last = _within("moisture content after", after, 0, 30, "%")
     return np.asarray(np.asarray(size_mm, dtype=float) * np.asarray(coefficient, dtype=float) * (last - first))
+
+
+def humidity_for(moisture: float, temperature_c: float) -> float:
+    """Relative humidity in which timber settles to a moisture content [%]: `equilibrium_moisture` turned round.
+
+    Raises
+    ------
+    BadLamination
+        The moisture content is not one to which timber settles between 1 and 99 % humidity at this temperature.
+
+    Examples
+    --------
+    >>> round(humidity_for(11.996, 20), 1)
+    65.0
+    """
+    low, high = (float(equilibrium_moisture(temperature_c, humidity)) for humidity in (1.0, 99.0))
+    if not low <= moisture <= high:
+        raise BadLamination(
+            f"moisture content: {moisture:g} %; at {temperature_c:g} °C timber settles to {low:.1f} to {high:.1f} %."
+        )
+    return float(brentq(lambda humidity: float(equilibrium_moisture(temperature_c, humidity)) - moisture, 1.0, 99.0))
 
 
 def _humidity(given: ArrayLike, top: float = 99.9) -> NDArray[np.float64]:
