@@ -212,12 +212,18 @@ class Problem:
             pull = pull + self.anchors.rhs(self.grid)
         return self.data.blocks(self.grid), self.data.rhs(self.grid), prior, pull
 
+    @cached_property
+    def _desk(self) -> Blocks:
+        """Memory that every evaluation writes over."""
+        like = self._parts[0]
+        return Blocks(np.empty_like(like.diagonal), np.empty_like(like.below))
+
     def solve(self, stiffness: Array) -> Fit:
         """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
         data, rhs, prior, pull = self._parts
-        along, around = self.grid.energies
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
-        factor = Factor.of(prior + along * theta_u + around * theta_v + data * precision)
+        whole = Blocks.combined((1.0, theta_u, theta_v, precision), (prior, *self.grid.energies, data))
+        factor = Factor.of(whole, consume=True)
         return Fit(self.grid, factor.solve(pull + precision * rhs), factor, stiffness)
 
     def evidence(self, stiffness: Array) -> tuple[float, Array]:
@@ -225,20 +231,25 @@ class Problem:
         data, rhs, prior, pull = self._parts
         along, around = self.grid.energies
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
-        before = prior + along * theta_u + around * theta_v
-        f0, f1 = Factor.of(before), Factor.of(before + data * precision)
-        c0, c1 = f0.solve(pull), f1.solve(pull + precision * rhs)
+        weights, parts = (1.0, theta_u, theta_v, precision), (prior, along, around, data)
+        f0 = Factor.of(Blocks.combined(weights[:3], parts[:3], self._desk), consume=True)
+        c0, logdet0 = f0.solve(pull), f0.logdet
+        v0 = f0.inverse(consume=True)
+        free_u, free_v = v0.inner(along), v0.inner(around)
+        f1 = Factor.of(Blocks.combined(weights, parts, self._desk), consume=True)
+        c1 = f1.solve(pull + precision * rhs)
+        v1 = f1.inverse(consume=True)
         miss = (self.data.of(c1) - self.data.target) / self.data.sd
         n = len(miss)
         # both quadratic forms less the same constants of the anchors and of the reach
-        shape1 = float(c1 @ before.dot(c1) - 2 * pull @ c1)
+        bent_u, bent_v = float(c1 @ along.dot(c1)), float(c1 @ around.dot(c1))
+        shape1 = float(c1 @ prior.dot(c1) - 2 * pull @ c1) + theta_u * bent_u + theta_v * bent_v
         shape0 = float(-pull @ c0)
-        value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + f1.logdet - f0.logdet
-        v0, v1 = f0.inverse(), f1.inverse()
+        value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + f1.logdet - logdet0
         gradient = np.array(
             [
-                theta_u * (c1 @ along.dot(c1) - c0 @ along.dot(c0) + v1.inner(along) - v0.inner(along)),
-                theta_v * (c1 @ around.dot(c1) - c0 @ around.dot(c0) + v1.inner(around) - v0.inner(around)),
+                theta_u * (bent_u - c0 @ along.dot(c0) + v1.inner(along) - free_u),
+                theta_v * (bent_v - c0 @ around.dot(c0) + v1.inner(around) - free_v),
                 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)),
             ]
         )
