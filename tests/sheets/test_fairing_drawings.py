@@ -80,7 +80,9 @@ def test_a_departure_stands_off_the_fair_line_by_the_stated_number_of_its_millim
         foot, (normal, _) = hull.point(x, off.v)[1:], hull.normal(x, off.v)
         end = foot + normal[0] * off.residual_mm * k
         side = {"P": "port", "S": "starboard"}[off.side]
-        dot = dots[f"frame 2, {side}: {off.residual_mm:+.1f} mm", round(end[0])]
+        dot = dots[
+            f"frame 2, {side}: {off.residual_mm:+.1f} mm".replace("+0.0", "0.0").replace("-0.0", "0.0"), round(end[0])
+        ]
         assert dot.at == pytest.approx(tuple(end), abs=0.01)
         assert dot.filled == (off.side == "S")
         checked += 1

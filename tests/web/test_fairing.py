@@ -250,7 +250,7 @@ def test_any_mark_can_be_measured_again_and_none_that_is_not_there(small):
     sent = _again(page.text, 3) | {"height": "200", "half_breadth": "203"}
     assert client.post("/marks/again", data=sent, headers=SAME).status_code == 303
     assert store.answers(client.app.state.boat.engine) == {3: "measured again"}
-    assert "no mark 999 in this boat" in client.get("/fairing?mark=999").text
+    assert "no mark 999 in this boat" in settled(client, "/fairing?mark=999").text
     reply = client.post("/marks/again", data=sent | {"number": "999"}, headers=SAME)
     assert reply.status_code == 422
     assert "no mark 999 in this boat" in reply.text

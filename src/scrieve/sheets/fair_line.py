@@ -10,7 +10,7 @@ import numpy as np
 from scrieve.errors import BadGeometry
 from scrieve.fairing.section import Section
 from scrieve.sheets.drawing import Array, Circle, Drawing, Item, Line, Point, Text, one_to, polyline
-from scrieve.sheets.figures import length
+from scrieve.sheets.figures import length, off_by, thin_unit, written_off
 from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
 
@@ -85,7 +85,8 @@ def _departure(mark: Mark, off: Off, line: Array, normals: Array, stretch: int, 
     at, end = line[nearest], line[nearest] + normals[nearest] * reach
     side = {"P": "port", "S": "starboard", "": "both sides"}[mark.side]
     name = mark.label or f"{length(mark.height_mm, units)} up"
-    title = f"{name}, {side}: {off.residual_mm:+.1f} mm" + (", suspect" if off.suspect else "")
+    far = f"{off_by(off.residual_mm, units)} {thin_unit(units)}"
+    title = f"{name}, {side}: {far}" + (", suspect" if off.suspect else "")
     layer = "MARKS" if off.suspect else "SECTIONS"
     r = (0.55 if off.suspect else 0.35) * h
     items: list[Item] = [
@@ -98,7 +99,7 @@ def _departure(mark: Mark, off: Off, line: Array, normals: Array, stretch: int, 
         items.append(
             Text(
                 _pt(place),
-                f"{off.residual_mm:+.0f} mm {mark.side}".strip(),
+                f"{written_off(off.residual_mm, units)} {thin_unit(units)} {mark.side}".strip(),
                 0.9 * h,
                 "FIGURES",
                 "left" if outer[0] >= 0 else "right",

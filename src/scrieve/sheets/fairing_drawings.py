@@ -6,8 +6,7 @@ number that the drawing states.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -18,28 +17,31 @@ from scrieve.fairing.next_mark import NextMark
 from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.fairing.sides import Asymmetry, Sides
 from scrieve.sheets.drawing import (
-    Align,
-    Array,
     Circle,
     Drawing,
     Item,
     Line,
-    Point,
     Polyline,
     Text,
     one_to,
-    plain,
     polyline,
     shorten,
 )
-from scrieve.sheets.figures import length
-from scrieve.sheets.hull import LETTER_MM, Link, body_plan, no_link
+from scrieve.sheets.fairing_parts import (
+    SIDE,
+    Lettering,
+    Note,
+    comb,
+    comb_words,
+    pt,
+    teeth,
+    tooth_scale,
+    usual_stretch,
+    with_words,
+)
+from scrieve.sheets.figures import length, off_by, plus_minus, thin_unit, written_off
+from scrieve.sheets.hull import LETTER_MM, Link, body_plan, labels_along, no_link
 from scrieve.units import Units
-
-_USUAL = (1, 2, 5, 10, 20, 50, 100, 200)
-#: Lettering that is wanted: where, which way it may stand off, text, height, layer, title, least distance in letters.
-_Note = tuple[Array, Array, str, float, str, str, float]
-_SIDE = {"P": "port", "S": "starboard", "": "both sides"}
 
 
 def fairing_body_plan(
@@ -48,6 +50,7 @@ def fairing_body_plan(
     bands: bool = True,
     whiskers: bool = True,
     combs: Sequence[str] = (),
+    teeth_times: float = 1.0,
     measure_next: Sequence[NextMark] = (),
     stretch: float | None = None,
     link: Link = no_link,
@@ -66,7 +69,9 @@ def fairing_body_plan(
     bands, whiskers : bool
         Whether bands and departures are drawn.
     combs : sequence of label
-        Frames that get a comb.
+        Frames that get a comb, all to one scale. Of one or two the teeth are drawn, of more their tips alone.
+    teeth_times : float
+        How much longer than usual the teeth are.
     measure_next : sequence of NextMark
         Places to be numbered 1, 2, …
     stretch : float, optional
@@ -83,19 +88,25 @@ def fairing_body_plan(
     usual = np.abs([off.residual_mm for off in hull.offs if off.counts] or [0.0])
     width = 2 * np.array([off.line_sd_mm for off in hull.offs] or [0.0])
     most = float(np.quantile(np.concatenate([usual, width]), 0.9))
-    k = _stretch(most, 1.5 * h) if stretch is None else stretch
-    labels = _Lettering()
+    k = usual_stretch(most, 1.5 * h) if stretch is None else stretch
+    labels = Lettering()
     floor = min(float(item.points[:, 1].min()) for item in plan.items if isinstance(item, Polyline))
+    few = len(combs) <= 2
+    sections = {label: hull.section(label, 81) for label in combs}
+    curvatures = [section.curvature_per_mm for section in sections.values()]
+    size = teeth_times * tooth_scale(curvatures, (3.0 if few else 2.0) * h) if combs else 0.0
     items: list[Item] = []
-    notes: list[_Note] = []
+    notes: list[Note] = []
     for label, x in hull.stations.items():
         for hand in hands.get(label, ()):
             if bands:
                 items += _band(hull, label, hand, k)
-            if label in combs:
-                items += _comb(hull, label, hand, h)
+            if label in sections:
+                items += comb(sections[label], hand, size, 3.5 * teeth_times * h, teeth_drawn=few)
             if whiskers:
-                dots, wanted = _whiskers([off for off in hull.offs if off.frame == label], hull, x, hand, k, h, floor)
+                dots, wanted = _whiskers(
+                    [off for off in hull.offs if off.frame == label], hull, x, hand, k, h, floor, units
+                )
                 items += dots
                 notes += wanted
     crosses, numbers = _next(measure_next, hull, hands, h, units)
@@ -107,12 +118,12 @@ def fairing_body_plan(
     if bands or whiskers:
         words.append(f"{_told(bands, whiskers)} drawn {k:g} times" if k != 1 else "departures at their own scale")
     if whiskers:
-        words.append("open: port, filled: starboard or both; ringed in red: suspect, in mm")
+        words.append(f"open: port, filled: starboard or both; ringed in red: suspect, in {thin_unit(units)}")
     if combs:
-        words.append("combs: curvature, outside where the frame is hollow inboard")
+        words.append(comb_words(size, units, h))
     if measure_next:
         words.append("numbered crosses: measure here next, in this order")
-    return _with_words(plan, items, words, h, "Body plan with marks: forward frames to the right")
+    return with_words(plan, items, words, h, "Body plan with marks: forward frames to the right")
 
 
 def diagonals_drawing(
@@ -149,8 +160,8 @@ def diagonals_drawing(
     h = LETTER_MM * n
     read = [one for one in report.lines if one.plane in [line.plane for line in shown]] if report else []
     moved = np.abs(np.concatenate([one.before_mm - one.after_mm for one in read])) if read else np.zeros(1)
-    k = _stretch(float(np.quantile(moved, 0.9)), 1.5 * h) if stretch is None else stretch
-    teeth = _teeth([run.curvature_per_mm for line in shown for run in line.runs], 2.5 * h) if combs else 0.0
+    k = usual_stretch(float(np.quantile(moved, 0.9)), 1.5 * h) if stretch is None else stretch
+    teeth = tooth_scale([run.curvature_per_mm for line in shown for run in line.runs], 2.5 * h) if combs else 0.0
 
     items: list[Item] = []
     base = 0.0
@@ -162,7 +173,7 @@ def diagonals_drawing(
             items += _drawn_out(run, up, teeth, 4.0 * h, line)
         for one in read:
             if one.plane == line.plane:
-                items += _readings(one, up, k, h)
+                items += _readings(one, up, k, h, units)
         base += height + 7 * h
     top = base - 7 * h
     uprights: list[Item] = [
@@ -170,7 +181,7 @@ def diagonals_drawing(
         for label, x in hull.stations.items()
         if low <= x <= high
     ]
-    feet = _labels_under(hull, -3.8 * h, h, link)
+    feet = labels_along([(x, -3.8 * h, label) for label, x in hull.stations.items()], h, link)
     words = ["forward to the left; each line in its own plane, over its own base line"]
     if read:
         words.append(
@@ -179,7 +190,7 @@ def diagonals_drawing(
     if combs:
         words.append("combs: curvature, on the outside where the line is hollow inboard")
     drawing = Drawing((*uprights, *items, *feet), "", n)
-    return _with_words(drawing, [], words, h, "Diagonals, laid flat: forward end to the left", foot=-4.2 * h)
+    return with_words(drawing, [], words, h, "Diagonals, laid flat: forward end to the left", foot=-4.2 * h)
 
 
 def asymmetry_drawing(
@@ -202,13 +213,13 @@ def asymmetry_drawing(
     h = LETTER_MM * plan.one_to
     hands = _hands(plan)
     most = max(float(np.nanquantile(np.abs(frame.difference_mm), 0.9)) for frame in sides.frames)
-    k = _stretch(max(most, 0.1), 4.0 * h) if stretch is None else stretch
-    labels = _Lettering()
+    k = usual_stretch(max(most, 0.1), 4.0 * h) if stretch is None else stretch
+    labels = Lettering()
     items: list[Item] = []
-    notes: list[_Note] = []
+    notes: list[Note] = []
     for frame in sides.frames:
         for hand in hands.get(frame.frame, ()):
-            drawn, wanted = _difference(frame, hand, k, h)
+            drawn, wanted = _difference(frame, hand, k, h, units)
             items += drawn
             notes += wanted
     labels.take([*plan.items, *items])
@@ -218,50 +229,7 @@ def asymmetry_drawing(
         f"port less starboard drawn {k:g} times, outside: port wider; dotted: ± 2 sd",
         "red: more than measuring error explains" if sides.real else "no frame differs by more than measuring error",
     ]
-    return _with_words(plan, items, words, h, "Port against starboard: forward frames to the right")
-
-
-@dataclass
-class _Lettering:
-    """Where lettering and dots stand already, so that more lettering finds room beside them."""
-
-    words: list[tuple[float, float, float, float]] = field(default_factory=list)
-    dots: list[tuple[float, float, float, float]] = field(default_factory=list)
-
-    def take(self, items: Iterable[Item]) -> None:
-        """Note what stands on the drawing."""
-        for part in (part for item in items for part in plain(item)):
-            if isinstance(part, Text):
-                self.words.append(_box(part))
-            elif isinstance(part, Circle):
-                (x, y), r = part.at, part.radius_mm
-                self.dots.append((x - r, y - r, x + r, y + r))
-            elif isinstance(part, Polyline) and part.layer == "MARKS":
-                self.dots += [(x, y, x, y) for x, y in part.points.tolist()]
-
-    def beside(self, at: Array, way: Array, text: str, h: float, layer: str, title: str, first: float) -> list[Item]:
-        """Lettering near `at`, out along `way` or turned from it, clear of words and, if it can be, of dots.
-
-        Where it stands far off, a thin leader joins it to `at`.
-        """
-        angles = np.radians([0, 25, -25, 50, -50, 80, -80, 120, -120, 180])
-        tries = [(away * h, angle) for away in np.arange(first, 20.0, 1.0) for angle in angles]
-        for clear in ([*self.words, *self.dots], self.words):
-            for away, angle in tries:
-                turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]) @ way
-                place = at + turn * away
-                align: Align = "left" if turn[0] >= 0 else "right"
-                made = Text(_pt(place), text, h, layer, align, "middle", title=title)
-                x0, y0, x1, y1 = _box(made, 0.35 * h)
-                if all(x1 <= a or x0 >= c or y1 <= b or y0 >= d for a, b, c, d in clear):
-                    self.take([made])
-                    return [*([Line(_pt(at), _pt(place), "DIMENSIONS")] if away > 1.5 * h else []), made]
-        return []  # nothing is lost: the dot's own title says the same
-
-
-def _box(text: Text, room: float = 0.0) -> tuple[float, float, float, float]:
-    low, high = text.corners().min(axis=0) - room, text.corners().max(axis=0) + room
-    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    return with_words(plan, items, words, h, "Port against starboard: forward frames to the right")
 
 
 def _hands(plan: Drawing) -> dict[str, list[int]]:
@@ -271,10 +239,6 @@ def _hands(plan: Drawing) -> dict[str, list[int]]:
         if isinstance(item, Polyline) and item.title.startswith("frame "):
             found.setdefault(item.title.removeprefix("frame "), []).append(1 if item.points[:, 0].sum() >= 0 else -1)
     return found
-
-
-def _stretch(most_mm: float, room_mm: float) -> float:
-    return float(next((k for k in reversed(_USUAL) if k * most_mm <= room_mm), 1))
 
 
 def _told(bands: bool, whiskers: bool) -> str:
@@ -289,25 +253,6 @@ def _band(hull: FairHull, label: str, hand: int, k: float) -> list[Item]:
     return [polyline((section.points_mm + side * off) * flip, "BAND", title=f"± of frame {label}") for side in (1, -1)]
 
 
-def _comb(hull: FairHull, label: str, hand: int, h: float) -> list[Item]:
-    section = hull.section(label, 81)
-    normal = np.column_stack([np.sin(section.direction_rad), -np.cos(section.direction_rad)])
-    size = _teeth([section.curvature_per_mm], 3.0 * h)
-    tips = section.points_mm + normal * np.clip(section.curvature_per_mm * size, -3.5 * h, 3.5 * h)[:, None]
-    return _teeth_drawn(section.points_mm, tips, np.array([hand, 1.0]), f"curvature of frame {label}")
-
-
-def _teeth(curvatures: Sequence[Array], room_mm: float) -> float:
-    """Length of a tooth for a curvature of 1/mm: the greater curvatures fill the room, but for sharp corners."""
-    most = float(np.quantile(np.abs(np.concatenate(list(curvatures))), 0.95))
-    return room_mm / most if most > 0 else 0.0
-
-
-def _teeth_drawn(feet: Array, tips: Array, flip: Array, title: str) -> list[Item]:
-    hairs: list[Item] = [Line(_pt(a * flip), _pt(b * flip), "HATCHING") for a, b in zip(feet, tips, strict=True)]
-    return [*hairs, polyline(tips * flip, "RAILS", title=title)]
-
-
 def _whiskers(
     offs: Sequence[MarkOff],
     hull: FairHull,
@@ -316,10 +261,11 @@ def _whiskers(
     k: float,
     h: float,
     floor: float,
-) -> tuple[list[Item], list[_Note]]:
+    units: Units,
+) -> tuple[list[Item], list[Note]]:
     if not offs:
         return [], []
-    notes: list[_Note] = []
+    notes: list[Note] = []
     v = np.array([off.v for off in offs])
     normal, _ = hull.normal(np.full(len(v), x), v)
     feet = hull.fit.value(np.full(len(v), x), v) * (hand, 1)
@@ -331,36 +277,37 @@ def _whiskers(
             reach *= fall / (-out[1] * reach)
         end = foot + out * reach
         layer = "MARKS" if off.suspect else "SECTIONS"
-        said = f"frame {off.frame}, {_SIDE[off.side]}: {off.residual_mm:+.1f} mm"
+        said = f"frame {off.frame}, {SIDE[off.side]}: {off_by(off.residual_mm, units)} {thin_unit(units)}"
         title = said + (f", suspect{': ' + off.guess if off.guess else ''}" if off.suspect else "")
-        items.append(Line(_pt(foot), _pt(end), layer))
-        items.append(Circle(_pt(end), (0.3 if off.suspect else 0.17) * h, layer, filled=off.side != "P", title=title))
+        items.append(Line(pt(foot), pt(end), layer))
+        items.append(Circle(pt(end), (0.3 if off.suspect else 0.17) * h, layer, filled=off.side != "P", title=title))
         if off.suspect:
-            items.append(Circle(_pt(end), 0.6 * h, layer))
+            items.append(Circle(pt(end), 0.6 * h, layer))
             way = out if reach >= 0 else -out
-            figure = f"{off.frame}: {off.residual_mm:+.0f}{' ' + off.side if off.side else ''}"
+            figure = f"{off.frame}: {written_off(off.residual_mm, units)}{' ' + off.side if off.side else ''}"
             notes.append((end, way, shorten(figure, 16), 0.8 * h, "FIGURES", title, 1.0))
     return items, notes
 
 
 def _next(
     places: Sequence[NextMark], hull: FairHull, hands: dict[str, list[int]], h: float, units: Units
-) -> tuple[list[Item], list[_Note]]:
+) -> tuple[list[Item], list[Note]]:
     items: list[Item] = []
-    notes: list[_Note] = []
+    notes: list[Note] = []
     slants = np.array([(0.5, 0.5), (0.5, -0.5)]) * h
     for number, place in enumerate(places, start=1):
         hand = hands.get(place.frame or length(place.station_mm, units), [1])[0]
         at = np.array([hand * place.half_breadth_mm, place.height_mm])
-        items += [Line(_pt(at - slant), _pt(at + slant), "FRAME MARKS") for slant in slants]
+        items += [Line(pt(at - slant), pt(at + slant), "FRAME MARKS") for slant in slants]
         where = f"frame {place.frame}" if place.frame else f"station {length(place.station_mm, units)}"
-        title = f"measure here: {where}, {length(place.height_mm, units)} up; the ± falls to {place.sd_after_mm:.1f} mm"
+        falls = plus_minus(place.sd_after_mm, units)
+        title = f"measure here: {where}, {length(place.height_mm, units)} up; the ± falls to {falls}"
         normal, _ = hull.normal(place.station_mm, place.v)
         notes.append((at, normal[0] * (hand, 1), str(number), h, "FIGURES", title, 3.0))
     return items, notes
 
 
-def _difference(frame: Asymmetry, hand: int, k: float, h: float) -> tuple[list[Item], list[_Note]]:
+def _difference(frame: Asymmetry, hand: int, k: float, h: float, units: Units) -> tuple[list[Item], list[Note]]:
     line = frame.points_mm
     along = np.gradient(line, axis=0)
     along /= np.maximum(np.hypot(*along.T), 1e-12)[:, None]
@@ -368,9 +315,10 @@ def _difference(frame: Asymmetry, hand: int, k: float, h: float) -> tuple[list[I
     flip = np.array([hand, 1.0])
     has = np.isfinite(frame.difference_mm)
     layer = "MARKS" if frame.real else "RAILS"
-    title = f"frame {frame.frame}: largest {frame.largest_mm:+.1f} ± {2 * frame.largest_sd_mm:.1f} mm"
+    largest = f"{off_by(frame.largest_mm, units)} ± {plus_minus(2 * frame.largest_sd_mm, units)}"
+    title = f"frame {frame.frame}: largest {largest}"
     tips = line + normal * (k * np.where(has, frame.difference_mm, 0.0))[:, None]
-    notes: list[_Note] = []
+    notes: list[Note] = []
     items: list[Item] = []
     runs = np.flatnonzero(np.diff(np.r_[0, has.astype(int), 0]))
     for start, stop in zip(runs[::2], runs[1::2], strict=True):
@@ -382,9 +330,9 @@ def _difference(frame: Asymmetry, hand: int, k: float, h: float) -> tuple[list[I
         items += [polyline((line[here] + side * band) * flip, "BAND") for side in (1, -1)]
     if frame.real:
         most = int(np.nanargmax(np.abs(frame.difference_mm)))
-        items.append(Line(_pt(line[most] * flip), _pt(tips[most] * flip), layer, title=title))
+        items.append(Line(pt(line[most] * flip), pt(tips[most] * flip), layer, title=title))
         way = normal[most] * np.sign(frame.largest_mm) * flip
-        figure = shorten(f"{frame.frame}: {frame.largest_mm:+.0f}", 14)
+        figure = shorten(f"{frame.frame}: {written_off(frame.largest_mm, units)}", 14)
         notes.append((tips[most] * flip, way, figure, 0.8 * h, "FIGURES", title, 1.0))
     return items, notes
 
@@ -413,42 +361,15 @@ def _drawn_out(run: Run, up: float, size: float, most: float, line: HullLine) ->
         turned = np.interp(even, length_mm, np.unwrap(run.direction_rad))
         # outside is where the ordinate grows; for a buttock it is below
         side = np.column_stack([-np.sin(turned), np.cos(turned)]) * (-1.0 if line.plane.kind == "buttock" else 1.0)
-        items += _teeth_drawn(feet, feet + side * tooth[:, None], np.ones(2), f"curvature of {line.name}")
+        items += teeth(feet, feet + side * tooth[:, None], np.ones(2), f"curvature of {line.name}")
     return items
 
 
-def _readings(one: LineFairness, up: float, k: float, h: float) -> list[Item]:
+def _readings(one: LineFairness, up: float, k: float, h: float, units: Units) -> list[Item]:
     items: list[Item] = []
     for frame, x, before, after in zip(one.frames, one.x_mm, one.before_mm, one.after_mm, strict=True):
         end = after + float(np.clip((before - after) * k, -4 * h, 4 * h))  # a blunder is not to scale
-        title = f"frame {frame}, {_SIDE[one.side]}: {before - after:+.1f} mm"
+        title = f"frame {frame}, {SIDE[one.side]}: {off_by(before - after, units)} {thin_unit(units)}"
         items.append(Line((float(x), float(after + up)), (float(x), end + up), "MARKS"))
         items.append(Circle((float(x), end + up), 0.3 * h, "MARKS", filled=one.side != "P", title=title))
     return items
-
-
-def _labels_under(hull: FairHull, y: float, h: float, link: Link) -> list[Item]:
-    """Level labels under the frames; where they would touch, the next is left out."""
-    items: list[Item] = []
-    free = -np.inf
-    for label, x in sorted(hull.stations.items(), key=lambda pair: pair[1]):
-        text = Text((x, y), shorten(label, 8), 0.85 * h, align="middle", link=link(label), title=f"frame {label}")
-        if x - text.width_mm / 2 >= free:
-            items.append(text)
-            free = x + text.width_mm / 2 + 0.5 * h
-    return items
-
-
-def _with_words(
-    plan: Drawing, items: Sequence[Item], words: Sequence[str], h: float, title: str, foot: float | None = None
-) -> Drawing:
-    """The drawing with more items and a few lines of explanation under it."""
-    whole = Drawing((*plan.items, *items), title, plan.one_to)
-    left, bottom, _, _ = whole.bounds
-    below = bottom if foot is None else min(foot, bottom)
-    said = [Text((left, below - (1.8 + 1.7 * row) * h), text, 0.85 * h) for row, text in enumerate(words)]
-    return Drawing((*whole.items, *said), title, plan.one_to)
-
-
-def _pt(p: Array) -> Point:
-    return (float(p[0]), float(p[1]))

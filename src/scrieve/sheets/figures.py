@@ -71,6 +71,40 @@ def thickness(mm: float, units: Units) -> str:
     return f"{thin(mm, units)} {thin_unit(units)}"
 
 
+def off_by(mm: float, units: Units) -> str:
+    """Write a small departure with its sign: mm with one decimal, or inches with two.
+
+    Examples
+    --------
+    >>> off_by(1.44, "mm"), off_by(-0.04, "mm"), off_by(25.4, "ft")
+    ('+1.4', '0.0', '+1.00')
+    """
+    text = f"{mm:+.1f}" if units == "mm" else f"{mm / MM_PER_INCH:+.2f}"
+    return text[1:] if float(text) == 0 else text
+
+
+def plus_minus(mm: float, units: Units) -> str:
+    """Write a measuring error or departure without sign, with its unit.
+
+    Examples
+    --------
+    >>> plus_minus(1.46, "mm"), plus_minus(1.46, "ft")
+    ('1.5 mm', '0.06 in')
+    """
+    return f"{off_by(abs(mm), units).lstrip('+')} {thin_unit(units)}"
+
+
+def written_off(mm: float, units: Units) -> str:
+    """Write a departure for lettering on a drawing: whole mm, or inches with one decimal; with its sign.
+
+    Examples
+    --------
+    >>> written_off(-304.8, "mm"), written_off(-304.8, "ft")
+    ('-305', '-12.0')
+    """
+    return f"{mm:+.0f}" if units == "mm" else f"{mm / MM_PER_INCH:+.1f}"
+
+
 def degrees(radians: float | None) -> str:
     """Write an angle in degrees with its sign, one decimal; '–' where there is none.
 

@@ -66,15 +66,16 @@ def body_plan(
     (_, low), (beam, high) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
     n = one_to(2 * beam * 1.15, (high - low) * 1.2)
     h = LETTER_MM * n
-    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
-    items = _levels(heights, -beam - 2 * h, beam + 2 * h, h, units)
+    heights = level_heights(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    items = levels(heights, -beam - 2 * h, beam + 2 * h, h, units)
     items.append(Line((0.0, low - 3 * h), (0.0, high + 3 * h), "CENTRELINE"))
     for side, hand in ((1, sections[: broadest + 1]), (-1, sections[broadest:])):
         heads = []
         for label, x, section in hand:
             points = section * (side, 1)
-            layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-            items.append(polyline(points, layer, link=link(label) if label else "", title=_name(label, x)))
+            items.append(
+                polyline(points, _layer(label, not_measured), link=link(label) if label else "", title=_name(label, x))
+            )
             heads.append((float(points[-1, 0]), float(points[-1, 1]) + 0.8 * h, label))
         items += _labels_up(heads, h, link)
     foot = low - 4.5 * h
@@ -98,20 +99,14 @@ def profile(
     low, high = float(grid[..., 1].min()), float(grid[..., 1].max())
     n = one_to(float(np.ptp(x)) * 1.06, (high - low) * 1.3)
     h = LETTER_MM * n
-    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
-    items = _levels(heights, x[0] - 3 * h, x[-1] + 3 * h, h, units)
+    heights = level_heights(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    items = levels(heights, x[0] - 3 * h, x[-1] + 3 * h, h, units)
     items += [
         polyline(np.column_stack([x, heel[:, 1]]), "PROFILE", title="heel line"),
         polyline(np.column_stack([x, head[:, 1]]), "PROFILE", title="head line (sheer)"),
     ]
-    feet = []
-    for label, at, section in _sections(hull, not_measured):
-        foot, top = float(section[0, 1]), float(section[-1, 1])
-        layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-        items.append(Line((at, foot), (at, top), layer, link=link(label), title=_name(label, at)))
-        feet.append((at, low - 2.2 * h, label))
-    items += _labels_along(feet, h, link)
-    items += _ends(x, low - 4.4 * h, h)
+    uprights = [(label, at, section[[0, -1], 1]) for label, at, section in _sections(hull, not_measured)]
+    items += _across(uprights, not_measured, x, low, h, link)
     return Drawing(tuple(items), "Profile: forward end to the left", n)
 
 
@@ -129,7 +124,7 @@ def half_breadth_plan(
     beam = float(grid[..., 0].max())
     n = one_to(float(np.ptp(x)) * 1.06, beam * 1.3)
     h = LETTER_MM * n
-    heights = _waterlines(low, high, units) if waterlines_mm is None else list(waterlines_mm)
+    heights = level_heights(low, high, units) if waterlines_mm is None else list(waterlines_mm)
     items: list[Item] = [Line((x[0] - 3 * h, 0.0), (x[-1] + 3 * h, 0.0), "CENTRELINE")]
     for height in heights:
         name = f"waterline {format_length(height, units)}"
@@ -138,15 +133,26 @@ def half_breadth_plan(
         polyline(np.column_stack([x, head[:, 0]]), "PROFILE", title="head line (sheer)"),
         polyline(np.column_stack([x, heel[:, 0]]), "PROFILE", title="heel line"),
     ]
-    feet = []
-    for label, at, section in _sections(hull, not_measured):
-        layer = "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
-        out = float(section[:, 0].max())
-        items.append(Line((at, 0.0), (at, out), layer, link=link(label), title=_name(label, at)))
-        feet.append((at, -2.2 * h, label))
-    items += _labels_along(feet, h, link)
-    items += _ends(x, -4.4 * h, h)
+    across = [(label, at, np.array([0.0, section[:, 0].max()])) for label, at, section in _sections(hull, not_measured)]
+    items += _across(across, not_measured, x, 0.0, h, link)
     return Drawing(tuple(items), "Half-breadth plan: forward end to the left", n)
+
+
+def _across(
+    frames: Sequence[tuple[str, float, Array]], dashed: Mapping[str, float], x: Array, base: float, h: float, link: Link
+) -> list[Item]:
+    """Frames as straight lines across a long view, each from and to (2,); under `base` their labels and the ends."""
+    items: list[Item] = [
+        Line((at, float(low)), (at, float(high)), _layer(label, dashed), link=link(label), title=_name(label, at))
+        for label, at, (low, high) in frames
+    ]
+    items += labels_along([(at, base - 2.2 * h, label) for label, at, _ in frames], h, link)
+    ends = base - 4.4 * h
+    return [*items, Text((float(x[0]), ends), "forward", h), Text((float(x[-1]), ends), "aft", h, align="right")]
+
+
+def _layer(label: str, not_measured: Mapping[str, float]) -> str:
+    return "SECTIONS NOT MEASURED" if label in not_measured else "SECTIONS"
 
 
 def waterline(x: Array, grid: Array, height_mm: float) -> list[Array]:
@@ -207,7 +213,8 @@ def _long_lines(hull: Hull) -> tuple[Array, Array, Array, Array]:
     return x, grid[:, 0], grid[:, -1], grid
 
 
-def _waterlines(low: float, high: float, units: Units) -> list[float]:
+def level_heights(low: float, high: float, units: Units) -> list[float]:
+    """Return about six heights between `low` and `high` at a round spacing [mm]."""
     least = (high - low) / 7
     if units == "ft":
         steps = [inches * MM_PER_INCH for inches in (1, 2, 3, 6, 12, 24, 48, 120)]
@@ -219,7 +226,8 @@ def _waterlines(low: float, high: float, units: Units) -> list[float]:
     return [k * step for k in range(first, math.ceil(high / step))]
 
 
-def _levels(heights: Sequence[float], left: float, right: float, h: float, units: Units) -> list[Item]:
+def levels(heights: Sequence[float], left: float, right: float, h: float, units: Units) -> list[Item]:
+    """Return level lines from `left` to `right`, each with its height; where these would touch, the next has none."""
     items: list[Item] = []
     free = -math.inf
     for z in sorted(heights):
@@ -244,7 +252,7 @@ def _labels_up(heads: list[tuple[float, float, str]], h: float, link: Link) -> l
     ]
 
 
-def _labels_along(feet: list[tuple[float, float, str]], h: float, link: Link) -> list[Item]:
+def labels_along(feet: Sequence[tuple[float, float, str]], h: float, link: Link) -> list[Item]:
     """Level labels under the frames; where they would touch, the next is left out."""
     items: list[Item] = []
     free = -math.inf
@@ -254,10 +262,6 @@ def _labels_along(feet: list[tuple[float, float, str]], h: float, link: Link) ->
             items.append(text)
             free = x + text.width_mm / 2 + 0.5 * h
     return items
-
-
-def _ends(x: Array, y: float, h: float) -> list[Item]:
-    return [Text((float(x[0]), y), "forward", h), Text((float(x[-1]), y), "aft", h, align="right")]
 
 
 def _name(label: str, x: float) -> str:

@@ -7,9 +7,9 @@ import numpy as np
 from scrieve.fairing.fairness import Fairness, LineFairness
 from scrieve.fairing.sides import Sides
 from scrieve.sheets.bench import Table
-from scrieve.sheets.figures import length, unit
+from scrieve.sheets.figures import length, off_by, plus_minus, unit
+from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.units import Units
-from scrieve.web.views import off_by, plus_minus, small_unit
 
 _SIDES = {"P": "port", "S": "starboard", "": "both"}
 

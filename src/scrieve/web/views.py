@@ -25,46 +25,20 @@ from scrieve.frames.design import FrameDesign
 from scrieve.planking import PlankDesign
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Drawing
-from scrieve.sheets.figures import degrees, length, sized, thickness, unit
+from scrieve.sheets.figures import degrees, length, off_by, plus_minus, sized, thickness, unit
+from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
-from scrieve.units import MM_PER_INCH, Units
 from scrieve.web import addresses
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
 
+__all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
+
 HERE = Path(__file__).parent
 #: Changes with every start of the program, so that a page of an older program is never taken for this one's.
 _START = secrets.token_hex(4)
-
-
-def off_by(mm: float, units: Units) -> str:
-    """Write a small departure with its sign: mm with one decimal, or inches with two.
-
-    Examples
-    --------
-    >>> off_by(1.44, "mm"), off_by(-0.04, "mm"), off_by(25.4, "ft")
-    ('+1.4', '0.0', '+1.00')
-    """
-    text = f"{mm:+.1f}" if units == "mm" else f"{mm / MM_PER_INCH:+.2f}"
-    return text[1:] if float(text) == 0 else text
-
-
-def small_unit(units: Units) -> str:
-    """Name of the unit of a small departure."""
-    return "mm" if units == "mm" else "in"
-
-
-def plus_minus(mm: float, units: Units) -> str:
-    """Write a measuring error or departure without sign, with its unit.
-
-    Examples
-    --------
-    >>> plus_minus(1.46, "mm"), plus_minus(1.46, "ft")
-    ('1.5 mm', '0.06 in')
-    """
-    return f"{off_by(abs(mm), units).lstrip('+')} {small_unit(units)}"
 
 
 def drawn(drawing: Drawing) -> Markup:
