@@ -1,0 +1,187 @@
+"""A frame off the jig as it was measured: points or offsets, brought to the line that it ought to have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from scrieve.errors import BadMarks, above_zero
+from scrieve.frames.displacement import Array, Target, rigid_columns
+
+#: Fewest measured points of a frame: three are taken up by where it lies.
+LEAST_MEASURED = 5
+
+#: How well a point's place along the frame is known [mm]: where it was marked, and where it is only guessed.
+_ALONG_MARKED, _ALONG_GUESSED = 5.0, 100.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offsets:
+    """How far the frame stands off its line at n places, in some pose, above zero outboard.
+
+    `covariance_mm2` (n, n) is of the measuring alone. `placed_mm` (n, 2) are measured points as laid on the line,
+    where points were measured. Where the frame lies as a whole is not yet settled: no figure may hang on it.
+    """
+
+    s_mm: Array
+    offset_mm: Array
+    covariance_mm2: Array
+    placed_mm: Array | None = None
+
+
+def measured_offsets(target: Target, s_mm: ArrayLike, offset_mm: ArrayLike, sigma_mm: ArrayLike) -> Offsets:
+    """Offsets taken off a pattern, the lofted line or the jig's own line laid beside the frame.
+
+    Parameters
+    ----------
+    target : Target
+        The line it ought to have.
+    s_mm, offset_mm : array_like (n,)
+        Places along the line; how far the frame stands off it there, above zero outboard [mm]; n ≥ 5.
+    sigma_mm : array_like, broadcast with n
+        Measuring error, one standard deviation [mm].
+
+    Raises
+    ------
+    BadMarks
+        Too few, not finite, or off the end of the line.
+    """
+    s, offset = np.asarray(s_mm, dtype=float), np.asarray(offset_mm, dtype=float)
+    if s.ndim != 1 or s.shape != offset.shape:
+        raise BadMarks(f"{s.size} places but {offset.size} offsets; give one offset at each place.")
+    _enough(len(s), bool(np.isfinite(s).all() and np.isfinite(offset).all()))
+    sigma = np.broadcast_to(above_zero("error of an offset", sigma_mm, "mm", BadMarks), s.shape)
+    _on_the_line(target, s)
+    order = np.argsort(s)
+    return Offsets(s[order], offset[order], np.diag(sigma[order] ** 2))
+
+
+def measured_points(
+    target: Target,
+    points_mm: ArrayLike,
+    sigma_mm: ArrayLike = 1.5,
+    *,
+    s_mm: ArrayLike | None = None,
+    covariance_mm2: ArrayLike | None = None,
+) -> Offsets:
+    """Points measured on a frame, in axes of their own, laid on its line by turning and moving it, never stretched.
+
+    Parameters
+    ----------
+    target : Target
+        The line it ought to have.
+    points_mm : array_like (n, 2)
+        Measured points, heel to head, in any axes that are not mirrored [mm]; n ≥ 5.
+    sigma_mm : array_like, broadcast with n
+        Measuring error of each in each direction, one standard deviation [mm].
+    s_mm : array_like (n,), optional
+        Where along the line each was taken (the bevel stations marked on it); else guessed from heel to head.
+    covariance_mm2 : array_like (n, 2, 2), optional
+        In place of `sigma_mm`, in the axes of the points.
+
+    Returns
+    -------
+    Offsets
+        In the pose of least Σ(outward/σ)² + Σ(along/σ_along)²: 5 mm along where places are marked, 100 where guessed.
+
+    Raises
+    ------
+    BadMarks
+        Too few points, not finite, or not in order.
+
+    References
+    ----------
+    .. [1] Rigid registration by least squares, point to curve (Gauss-Newton); docs/glue-up.md, "Deviation".
+    """
+    points = np.asarray(points_mm, dtype=float)
+    if points.ndim != 2 or points.shape[1:] != (2,):
+        raise BadMarks("measured points: give two coordinates for each.")
+    _enough(len(points), bool(np.isfinite(points).all()))
+    if covariance_mm2 is None:
+        sigma = np.broadcast_to(above_zero("error of a point", sigma_mm, "mm", BadMarks), (len(points),))
+        covariance = sigma[:, None, None] ** 2 * np.eye(2)
+    else:
+        covariance = np.broadcast_to(np.asarray(covariance_mm2, dtype=float), (len(points), 2, 2))
+    marked = s_mm is not None
+    s = np.asarray(s_mm, dtype=float) if s_mm is not None else _guessed(target, points)
+    if s.shape != (len(points),):
+        raise BadMarks(f"{len(points)} points but {s.size} places; give a place for each, or none at all.")
+    if np.any(np.diff(s) <= 0):
+        raise BadMarks("measured points: the places along the frame must run from heel to head; put them in order.")
+    if marked:
+        _on_the_line(target, s)
+    along = _ALONG_MARKED if marked else _ALONG_GUESSED
+    return _laid(target, points, covariance, s, along)
+
+
+def _laid(target: Target, points: Array, covariance: Array, s: Array, along: float) -> Offsets:
+    way, shift = _first_pose(points, target.at(s, target.points_mm))
+    tangents, normals = target.tangent, target.outward
+    foot = s.copy()
+    for _ in range(30):
+        placed = points @ way.T + shift
+        for _ in range(3):
+            t = target.at(foot, tangents)
+            foot = foot + ((placed - target.at(foot, target.points_mm)) * t).sum(axis=1)
+        n = target.at(foot, normals)
+        off = ((placed - target.at(foot, target.points_mm)) * n).sum(axis=1)
+        turned = way @ covariance @ way.T
+        w = 1 / np.einsum("ij,ijk,ik->i", n, turned, n)
+        middle = placed.mean(axis=0)
+        arm = placed - middle
+        square = np.column_stack([-arm[:, 1], arm[:, 0]])
+        rows = np.vstack(
+            [
+                np.column_stack([n, (square * n).sum(axis=1)]) * np.sqrt(w)[:, None],
+                np.column_stack([t, (square * t).sum(axis=1)]) / along,
+            ]
+        )
+        step = np.linalg.lstsq(rows, -np.concatenate([off * np.sqrt(w), (foot - s) / along]), rcond=1e-12)[0]
+        c, d = np.cos(step[2]), np.sin(step[2])
+        turn = np.array([[c, -d], [d, c]])
+        way, shift = turn @ way, turn @ (shift - middle) + middle + step[:2]
+        if np.abs(step[:2]).max() < 1e-6 and abs(step[2]) < 1e-10:
+            break
+    return Offsets(foot, off, np.diag(1 / w), placed)
+
+
+def _first_pose(points: Array, known: Array) -> tuple[Array, Array]:
+    """Turn and shift of least squares between points that belong together."""
+    p0, q0 = points.mean(axis=0), known.mean(axis=0)
+    a, b = points - p0, known - q0
+    angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
+    way = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return way, q0 - way @ p0
+
+
+def _guessed(target: Target, points: Array) -> Array:
+    """Places from the lengths between the points, what is left over shared by both ends."""
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    if np.any(np.diff(run) <= 0):
+        raise BadMarks("measured points: two in a row are the same; give them heel to head, each once.")
+    return np.asarray(target.s_mm[0] + (target.length_mm - run[-1]) / 2 + run)
+
+
+def _enough(count: int, finite: bool) -> None:
+    if count < LEAST_MEASURED:
+        raise BadMarks(
+            f"{count} measured places on the frame; give {LEAST_MEASURED} or more: three go into where it lies."
+        )
+    if not finite:
+        raise BadMarks("a measured place or offset is not a finite number; give mm.")
+
+
+def _on_the_line(target: Target, s: Array) -> None:
+    off = np.flatnonzero((s < target.s_mm[0] - 100) | (s > target.s_mm[-1] + 100))
+    if off.size:
+        raise BadMarks(
+            f"place no. {off[0] + 1}, {s[off[0]]:.0f} mm along: the frame's line runs from {target.s_mm[0]:.0f} to "
+            f"{target.s_mm[-1]:.0f} mm."
+        )
+
+
+def rigid_at(target: Target, offsets: Offsets) -> Array:
+    """(n, 3) outward movement of the measured places where the frame is moved as a whole."""
+    return target.at(offsets.s_mm, rigid_columns(target))
