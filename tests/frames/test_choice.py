@@ -18,6 +18,12 @@ def test_through_json_and_back():
         stack=(("sapele", 8.0), ("larch", 9.0)),
         waterlines_mm=(600.0, 900.0),
         count=7,
+        ends=((2, None, 900.0),),
+        prebent=((1, 0.5),),
+        prebent_radius=((2, 900.0),),
+        moulded_table=((0.0, 70.0), (900.0, 50.0)),
+        heel_cut=("level", 20.0, 0.0),
+        notches=(("limber hole", 60.0, "outer", 30.0, 15.0),),
     )
     again = FrameChoice.from_mapping(json.loads(json.dumps(choice.to_mapping())))
     assert again == choice
@@ -39,9 +45,23 @@ def test_through_json_and_back():
         ({"margin": 1.5}, r"margin: found 1\.5; give a share up to 1"),
         ({"stack": [["larch", 0], ["larch", 8]]}, r"stack, larch: found 0\.0; give a value above zero"),
         ({"stack": [["larch", 8]]}, r"stack: found .*two laminations or more"),
-        ({"stack": ["larch"]}, r"stack or waterlines: found \['larch'\]"),
-        ({"waterlines_mm": ["high"]}, r"stack or waterlines: found None, \['high'\]"),
+        ({"stack": ["larch"]}, r"stack: found \['larch'\]; give pairs of timber and thickness"),
+        ({"waterlines_mm": ["high"]}, r"waterlines_mm: found \['high'\]; give heights in mm"),
         ({"waterlines_mm": [float("nan")]}, r"waterlines_mm: found nan"),
+        ({"pitch_mm": 0.001}, r"pitch_mm: found 0\.001; give 50 to 5000 mm"),
+        ({"trim_mm": 1e7}, r"trim_mm: found 10000000\.0; give 0 to 1000 mm"),
+        ({"count": 5000}, r"count: found 5000; give 200 laminations at most"),
+        ({"ends": [[1, 500, 200]]}, r"ends, lamination 1: found \(500\.0, 200\.0\); give where it begins"),
+        ({"ends": [[1, 500]]}, r"ends: found \[\[1, 500\]\]; give a number, where it begins"),
+        ({"prebent": [[2, 1.0]]}, r"prebent, lamination 2: found 1\.0; give a share from 0"),
+        ({"prebent_radius": [[2, 0]]}, r"prebent_radius, lamination 2: found 0\.0; give a radius"),
+        ({"steamed_share": -0.1}, r"steamed_share: found -0\.1"),
+        ({"moulded_table": [[500, 60], [0, 50]]}, r"moulded_table: found \[500\.0, 0\.0\]; give two places or more"),
+        ({"heel_cut": ["round", 0, 0]}, r"heel_cut: found 'round'; say square, level, plumb, angle"),
+        ({"notches": [["riser", 600, "top", 40, 10]]}, r"notches, riser: found 'top'; say outer or inner"),
+        ({"notches": [["riser", 600, "inner", 0, 10]]}, r"notches, riser: found \(600\.0, 0\.0, 10\.0\)"),
+        ({"scarf_slope": 90}, r"scarf_slope: found 90; give length over thickness"),
+        ({"old_kind": "grown"}, r"old_kind: found 'grown'; say steamed or sawn"),
     ],
 )
 def test_what_cannot_be_used_is_named(given, said):

@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import Lay
-from scrieve.frames.line import Line, lengthened, offset
+from scrieve.frames.line import Line, lengthened, offset, offset_varied
 from scrieve.frames.parts import Array
-from scrieve.frames.springback import jig_line
+from scrieve.frames.springback import bend_back
+from scrieve.frames.stack import Along
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,7 +21,8 @@ class Bent:
     """The packet in the jig, in the section's axes, past heel and head by the trimming allowance.
 
     `girth_mm` is the moulded line's arc length at each point, `wanted` the neutral line after release, `neutral` in
-    the jig, `face` the bearing face and `other` the other one.
+    the jig, `face` the bearing face and `other` the other one. `reference` is a line of the packet that runs through
+    unbroken where laminations are dropped, in the jig; `along` what the stack is at each point.
     """
 
     girth_mm: Array
@@ -27,10 +30,20 @@ class Bent:
     neutral: Line
     face: Line
     other: Line
+    reference: Line | None = None
+    along: Along | None = None
 
 
-def bend(line: Line, found: Lay, choice: FrameChoice) -> Bent:
+def bend(line: Line, found: Lay, choice: FrameChoice, later: ArrayLike = 0.0) -> Bent:
     """Bend the packet for the jig: neutral line overbent for springback, then out to both faces of the packet.
+
+    Parameters
+    ----------
+    line, found, choice
+        The moulded line, the stack laid along it, and what the builder has settled.
+    later : array_like, broadcast to the points of the lengthened line
+        Share of the jig's curvature gained after release, as stressed wood is planed off; the jig is set so much
+        slacker. 0: the frame has its shape as it comes off the jig.
 
     Raises
     ------
@@ -38,12 +51,18 @@ def bend(line: Line, found: Lay, choice: FrameChoice) -> Bent:
         A face of the packet folds, or springback leaves nothing.
     """
     run = lengthened(line, choice.trim_mm)
-    wanted = offset(run, found.inside_mm - found.neutral_mm, "the packet's neutral line")
-    neutral = jig_line(wanted, found.springback_computed, choice.spring_factor)
-    inner = offset(neutral, found.neutral_mm, "the inside of the packet in the jig")
-    outer = offset(neutral, found.neutral_mm - found.depth_mm, "the outside of the packet in the jig")
+    along = found.along(run.s_mm)
+    from_outer = found.depth_mm - found.neutral_mm  # the reference: the full packet's neutral line
+    straight = offset(run, found.inside_mm - found.neutral_mm, "the packet's neutral line")
+    away = along.neutral_mm - from_outer
+    share, given = choice.spring_factor * along.share, choice.spring_factor * along.given
+    reference = bend_back(straight, away, share - np.asarray(later, dtype=float), given)
+    inner = offset_varied(reference, along.depth_mm - from_outer, "the inside of the packet in the jig")
+    outer = offset(reference, -from_outer, "the outside of the packet in the jig")
     face, other = (inner, outer) if choice.bearing == "inside" else (outer, inner)
-    return Bent(run.s_mm, wanted, neutral, face, other)
+    wanted = offset_varied(straight, away, "the packet's neutral line")
+    neutral = offset_varied(reference, away, "the packet's neutral line in the jig")
+    return Bent(run.s_mm, wanted, neutral, face, other, reference, along)
 
 
 def between_brackets(bent: Bent, stations_mm: Array) -> tuple[float, float, Array]:

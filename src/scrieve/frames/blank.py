@@ -10,7 +10,7 @@ import numpy as np
 from scrieve.boat import Side
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.line import Line
-from scrieve.frames.parts import BevelMark, Blank, CarriedMark, Outline
+from scrieve.frames.parts import Array, BevelMark, Blank, CarriedMark, Outline
 from scrieve.units import format_angle
 from scrieve.working import Check
 
@@ -39,8 +39,11 @@ def needed_depth(outline: Outline, cleaning_mm: float) -> tuple[float, float]:
     return outside + inside, outside
 
 
-def make_blank(outline: Outline, choice: FrameChoice, depth_mm: float, outside_mm: float, length_mm: float) -> Blank:
-    """The blank, with the least wood left on it, found point by point on both faces of the frame and of the packet."""
+def make_blank(outline: Outline, choice: FrameChoice, depth_mm: Array, outside_mm: float, length_mm: float) -> Blank:
+    """The blank, with the least wood left on it, found point by point on both faces of the frame and of the packet.
+
+    `depth_mm` (n,) is the packet's depth along the outline: less where laminations are dropped.
+    """
     needed, _ = needed_depth(outline, choice.cleaning_mm)
     inside = depth_mm - outside_mm
     zero = np.zeros_like(outline.shift_mm)
@@ -63,11 +66,11 @@ def make_blank(outline: Outline, choice: FrameChoice, depth_mm: float, outside_m
     )
     return Blank(
         siding_mm=siding,
-        depth_mm=depth_mm,
+        depth_mm=float(depth_mm.max()),
         length_mm=length_mm,
         needed_mm=needed,
         outside_mm=outside_mm,
-        inside_mm=inside,
+        inside_mm=float(inside.max()),
         spare_mm=float(left[face][at]),
         spare_s_mm=float(outline.s_mm[at]),
         spare_face=face,

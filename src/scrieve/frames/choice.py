@@ -3,18 +3,40 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields
-from typing import Any, Literal
+from itertools import pairwise
+from typing import Any, Literal, get_args
 
 from scrieve.errors import BadLamination
 
 MouldingEdge = Literal["fore", "aft", "auto"]
 Bearing = Literal["inside", "outside"]
+CutKind = Literal["square", "level", "plumb", "angle"]
+Cut = tuple[CutKind, float, float]
+Notch = tuple[str, float, Literal["outer", "inner"], float, float]
 
-_ABOVE_ZERO = ("sided_mm", "moulded_mm", "pitch_mm", "margin", "spring_factor")
-_NOT_BELOW_ZERO = ("kerf_mm", "cleaning_mm", "edge_cleaning_mm", "planing_mm", "trim_mm", "clearance_mm")
-_OPTIONAL = ("moulded_head_mm", "lamination_mm", "count", "spread_g_m2")
+_ABOVE_ZERO = ("sided_mm", "moulded_mm", "pitch_mm", "margin", "spring_factor", "scarf_slope", "clamp_n")
+_NOT_BELOW_ZERO = ("kerf_mm", "cleaning_mm", "edge_cleaning_mm", "planing_mm", "trim_mm", "clearance_mm", "caul_mm")
+_OPTIONAL = ("moulded_head_mm", "lamination_mm", "count", "spread_g_m2", "board_mm", "old_sided_mm", "old_moulded_mm")
+
+#: Sizes beyond these are slips of the pen, or a jig of thousands of brackets [mm].
+LIMITS_MM = {
+    "sided": (5.0, 1000.0),
+    "moulded": (5.0, 2000.0),
+    "moulded_head": (5.0, 2000.0),
+    "lamination": (0.5, 150.0),
+    "pitch": (50.0, 5000.0),
+    "kerf": (0.0, 25.0),
+    "cleaning": (0.0, 50.0),
+    "edge_cleaning": (0.0, 50.0),
+    "planing": (0.0, 50.0),
+    "trim": (0.0, 1000.0),
+    "clearance": (0.0, 5000.0),
+    "board": (200.0, 30_000.0),
+    "caul": (0.0, 500.0),
+}
+MOST_LAMINATIONS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +80,33 @@ class FrameChoice:
         Family of glue; the spread of its maker's data sheet, if it is to replace the shop default.
     waterlines_mm : tuple of float
         Heights to be marked on each half.
+    ends : tuple of (number, first, last)
+        Laminations that stop short: the number from the inside, and where along the moulded line it begins and ends
+        [mm]; None where it runs past the heel or the head.
+    steamed_share : float
+        Share of the jig's curve that every lamination already holds when it is laid up (steamed over the same former
+        and dried): measure it on a trial strip. 0 for straight stock.
+    prebent, prebent_radius : tuple of (number, share) and of (number, mm)
+        The same for single laminations: the share that they hold, or the radius that they were bent to, above zero
+        where hollow inboard.
+    allow_for_cleaning : bool
+        Set the jig so that the frame has its shape after cleaning off, not before: what is planed off carries stress.
+    moulded_table : tuple of (place, depth)
+        Moulded depth by table, straight between places along the moulded line; stands before `moulded_mm`.
+    heel_cut, head_cut : tuple of (kind, place, degrees)
+        'square' to the moulded line, 'level', 'plumb' or 'angle' (degrees from square, turning to the left going
+        heel to head); the place is how far inside the end of the moulded line.
+    notches : tuple of (name, place, face, length, depth)
+        Cut-outs on the 'outer' or 'inner' edge, by the middle of each along the moulded line: limber holes, and
+        notches for a riser, a shelf or a stringer.
+    board_mm, scarf_slope : float or None, float
+        The longest clear board at hand, if laminations must be scarfed; length of a scarf over thickness.
+    clamp_n, caul_mm : float
+        Force of one clamp; thickness of the cauls under it.
+    old_timber, old_sided_mm, old_moulded_mm : str, float, float, each or None
+        The old frame, against which the new one is held.
+    old_kind : 'steamed' or 'sawn'
+        How the old frame was got out.
     """
 
     frame: str = ""
@@ -83,6 +132,23 @@ class FrameChoice:
     glue: str = "epoxy"
     spread_g_m2: float | None = None
     waterlines_mm: tuple[float, ...] = ()
+    ends: tuple[tuple[int, float | None, float | None], ...] = ()
+    steamed_share: float = 0.0
+    prebent: tuple[tuple[int, float], ...] = ()
+    prebent_radius: tuple[tuple[int, float], ...] = ()
+    allow_for_cleaning: bool = False
+    moulded_table: tuple[tuple[float, float], ...] = ()
+    heel_cut: Cut = ("square", 0.0, 0.0)
+    head_cut: Cut = ("square", 0.0, 0.0)
+    notches: tuple[Notch, ...] = ()
+    board_mm: float | None = None
+    scarf_slope: float = 12.0
+    clamp_n: float = 3000.0
+    caul_mm: float = 25.0
+    old_timber: str | None = None
+    old_sided_mm: float | None = None
+    old_moulded_mm: float | None = None
+    old_kind: Literal["steamed", "sawn"] = "steamed"
 
     def __post_init__(self) -> None:
         for name in ("frame", "timber", "glue"):
@@ -108,6 +174,49 @@ class FrameChoice:
         self._must("stack", self.stack, len(self.stack) != 1, "give two laminations or more")
         for height in self.waterlines_mm:
             self._must("waterlines_mm", height, _number(height), "give heights in mm")
+        for name, (low, high) in LIMITS_MM.items():
+            size = getattr(self, f"{name}_mm")
+            self._must(f"{name}_mm", size, size is None or low <= size <= high, f"give {low:g} to {high:g} mm")
+        few = f"give {MOST_LAMINATIONS} laminations at most"
+        self._must("count", self.count, (self.count or 0) <= MOST_LAMINATIONS, few)
+        self._must("stack", f"{len(self.stack)} laminations", len(self.stack) <= MOST_LAMINATIONS, few)
+        self._check_stack()
+        self._check_outline()
+
+    def _check_stack(self) -> None:
+        """Ends and pre-bending of laminations."""
+        share = "give a share from 0 (straight) to below 1"
+        self._must("steamed_share", self.steamed_share, _share(self.steamed_share), share)
+        for number, first, last in self.ends:
+            places = [place for place in (first, last) if place is not None]
+            good = all(_number(place) for place in places) and (len(places) < 2 or places[0] < places[1])
+            self._must(f"ends, lamination {number}", (first, last), good, "give where it begins, then where it ends")
+        for number, held in self.prebent:
+            self._must(f"prebent, lamination {number}", held, _share(held), share)
+        for number, radius in self.prebent_radius:
+            good = _number(radius) and radius != 0
+            self._must(f"prebent_radius, lamination {number}", radius, good, "give a radius, below zero where reversed")
+        self._must("scarf_slope", self.scarf_slope, 1 <= self.scarf_slope <= 50, "give length over thickness, 1 to 50")
+
+    def _check_outline(self) -> None:
+        """Moulded table, cuts, notches and the old frame."""
+        places = [place for place, _ in self.moulded_table]
+        for place, depth in self.moulded_table:
+            self._must(
+                "moulded_table", depth, _number(place) and _number(depth) and depth > 0, "give depths above zero"
+            )
+        rising = all(a < b for a, b in pairwise(places)) and len(places) != 1
+        self._must("moulded_table", places, rising, "give two places or more, heel to head")
+        for name, (kind, place, degrees) in (("heel_cut", self.heel_cut), ("head_cut", self.head_cut)):
+            self._must(name, kind, kind in get_args(CutKind), f"say {', '.join(get_args(CutKind))}")
+            self._must(name, place, _number(place) and place >= 0, "give how far inside the end, zero or more")
+            self._must(name, degrees, _number(degrees) and abs(degrees) <= 75, "give degrees from square, up to 75")
+        for text, place, edge, length, depth in self.notches:
+            self._must(f"notches, {text}", edge, edge in ("outer", "inner"), "say outer or inner")
+            good = _number(place) and _number(length) and _number(depth) and length > 0 and depth > 0
+            self._must(f"notches, {text}", (place, length, depth), good, "give its place, and a length and depth")
+        old = self.old_kind in ("steamed", "sawn")
+        self._must("old_kind", self.old_kind, old, "say steamed or sawn")
 
     def _must(self, name: str, value: object, good: bool, remedy: str) -> None:
         if not good:
@@ -132,24 +241,52 @@ class FrameChoice:
         if strange := [name for name in given if name not in known]:
             raise BadLamination(f"setting {strange[0]!r} is not known; the settings are {', '.join(known)}.")
         values = dict(given)
-        try:
-            if "stack" in values:
-                values["stack"] = tuple((str(timber), float(thickness)) for timber, thickness in values["stack"])
-            if "waterlines_mm" in values:
-                values["waterlines_mm"] = tuple(float(height) for height in values["waterlines_mm"])
-        except (TypeError, ValueError) as error:
-            raise BadLamination(
-                f"stack or waterlines: found {given.get('stack')!r}, {given.get('waterlines_mm')!r}; "
-                "give pairs of timber and thickness, and heights in mm."
-            ) from error
+        for name, (read, expected) in _LISTS.items():
+            if name in values:
+                try:
+                    values[name] = read(values[name])
+                except (TypeError, ValueError) as error:
+                    raise BadLamination(f"{name}: found {given[name]!r}; give {expected}.") from error
         return cls(**values)
 
     def to_mapping(self) -> dict[str, Any]:
         """Return the choice as plain values, fit for JSON."""
-        plain = asdict(self)
-        plain["stack"] = [list(pair) for pair in self.stack]
-        plain["waterlines_mm"] = list(self.waterlines_mm)
-        return plain
+        return {name: _listed(value) for name, value in asdict(self).items()}
+
+
+def _listed(value: Any) -> Any:
+    return [_listed(each) for each in value] if isinstance(value, (tuple, list)) else value
+
+
+def _rows(*kinds: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...]]:
+    """Read a list of rows whose cells are of these kinds."""
+    return lambda given: tuple(_row(*kinds)(row) for row in given)
+
+
+def _row(*kinds: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...]]:
+    return lambda row: tuple(kind(cell) for kind, cell in zip(kinds, row, strict=True))
+
+
+def _end(given: Any) -> float | None:
+    return None if given is None else float(given)
+
+
+#: How lists come back from plain values, and what is expected of them.
+_LISTS: dict[str, tuple[Callable[[Any], Any], str]] = {
+    "stack": (_rows(str, float), "pairs of timber and thickness"),
+    "waterlines_mm": (lambda given: tuple(float(height) for height in given), "heights in mm"),
+    "ends": (_rows(int, _end, _end), "a number, where it begins and where it ends (null: past the end) for each"),
+    "prebent": (_rows(int, float), "pairs of number and share"),
+    "prebent_radius": (_rows(int, float), "pairs of number and radius in mm"),
+    "moulded_table": (_rows(float, float), "pairs of place and depth in mm"),
+    "heel_cut": (_row(str, float, float), "a kind, a place in mm and degrees"),
+    "head_cut": (_row(str, float, float), "a kind, a place in mm and degrees"),
+    "notches": (_rows(str, float, str, float, float), "name, place, edge, length and depth for each"),
+}
+
+
+def _share(value: object) -> bool:
+    return _number(value) and 0 <= float(value) < 1  # type: ignore[arg-type]
 
 
 def _number(value: object) -> bool:

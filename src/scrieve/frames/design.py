@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from scrieve.fairing.section import Section
-from scrieve.frames.bending import bend
+from scrieve.frames.bending import Bent, bend
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.jig import bench_checks, error_check, set_jig
@@ -146,7 +146,7 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
     needed, outside = needed_depth(outline, choice.cleaning_mm)
 
     found = choose(line, choice, needed, outside)
-    rough = make_blank(outline, choice, found.depth_mm, found.depth_mm - found.inside_mm, 0.0)
+    rough = make_blank(outline, choice, found.along(line.s_mm).depth_mm, found.outside_mm, 0.0)
     packet = make_packet(found, line, rough.siding_mm, choice.trim_mm)
     blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
     bent = bend(line, found, choice)
@@ -184,13 +184,22 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         order=strips_to_order(packet, choice.planing_mm),
         glue=glue_need,
         checks=checks,
-        springback=np.full(len(keep), packet.springback),
+        springback=_lost(bent, choice.spring_factor)[keep],
         released_mm=bent.wanted.points_mm[keep],
         marks_to_carry=marks_to_carry(line, choice, edge, bevels),
         bench_checks=bench_checks(jig),
         cautions=_cautions(choice, found.timbers, family.caution, checks, line),
         workings=frame_workings(choice, found, packet, outline, blank, jig, glue_need),
     )
+
+
+def _lost(bent: Bent, factor: float) -> Array:
+    """(n,) share of the jig's curvature lost on release; where the packet is straight in the jig, the share alone."""
+    along = bent.along
+    assert along is not None
+    kappa = bent.neutral.curvature_per_mm
+    bends = np.abs(kappa) > 1e-9
+    return np.asarray(factor * (along.share - np.where(bends, along.given / np.where(bends, kappa, 1.0), 0.0)))
 
 
 def _thinned(s_mm: Array, line: Line) -> np.ndarray[tuple[int], np.dtype[np.intp]]:

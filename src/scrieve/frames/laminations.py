@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.line import Line, offset, offset_length
+from scrieve.frames.line import Line, offset
 from scrieve.frames.parts import Array, Lamination, Packet, StripOrder
-from scrieve.frames.springback import jig_curvature, packet_stiffness
+from scrieve.frames.springback import bend_back, packet_stiffness
+from scrieve.frames.stack import Along, Ply, plies_of, stack_along
 from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
 from scrieve.working import Check
@@ -33,7 +34,10 @@ SHOP_DEFAULT = "shop default, common practice, no source; change it to suit"
 class Lay:
     """A packet laid along a moulded line: laminations from the inside outwards, and where each lies.
 
-    `inside_mm` is how far the packet's inner face lies inboard of the moulded line.
+    `inside_mm` is how far the inner face of the full packet lies inboard of the moulded line. `neutral_mm`, `loose`,
+    `glued` and `springback` are of the full packet, before any lamination is dropped; `along` tells them place by
+    place. `radius_mm` (n,) is the tightest radius on which each lamination lies in the jig, `bend_mm` (n,) the one
+    through which it is bent when laid up (longer where it was pre-bent).
     """
 
     timbers: tuple[Species, ...]
@@ -45,6 +49,25 @@ class Lay:
     springback_computed: float
     springback: float
     radius_mm: Array
+    bend_mm: Array
+    plies: tuple[Ply, ...]
+
+    def along(self, s_mm: Array) -> Along:
+        """What the stack is at places along the moulded line."""
+        return stack_along(self.plies, s_mm)
+
+    @property
+    def outside_mm(self) -> float:
+        """How far the packet's outer face stands outside the moulded line [mm]."""
+        return self.depth_mm - self.inside_mm
+
+    @property
+    def straight(self) -> bool:
+        """Whether the laminations are straight stock and run through from heel to head."""
+        return all(
+            ply.set_share == 0 and ply.set_per_mm == 0 and np.isinf([ply.first_mm, ply.last_mm]).all()
+            for ply in self.plies
+        )
 
     @property
     def depth_mm(self) -> float:
@@ -68,7 +91,14 @@ def timbers_of(text: str) -> tuple[Species, ...]:
     return tuple(species(part) for part in text.split("/"))
 
 
-def lay(line: Line, timbers: Sequence[Species], thickness_mm: Sequence[float], outside_mm: float, factor: float) -> Lay:
+def lay(
+    line: Line,
+    timbers: Sequence[Species],
+    thickness_mm: Sequence[float],
+    outside_mm: float,
+    factor: float,
+    plies: Sequence[Ply] | None = None,
+) -> Lay:
     """Lay laminations along a moulded line; find the neutral line, springback and the radius of each in the jig.
 
     Parameters
@@ -81,31 +111,44 @@ def lay(line: Line, timbers: Sequence[Species], thickness_mm: Sequence[float], o
         How far the packet's outer face stands outside the moulded line.
     factor : float
         Learnt factor on springback.
+    plies : sequence of n Ply, optional
+        The same laminations with their ends and pre-bending; straight and running through where left out.
 
     Raises
     ------
     BadLamination
-        The packet's inner face folds, on the moulded line or in the jig.
+        The packet's inner face folds, on the moulded line or in the jig, or a place is left without a lamination.
     """
     t = np.asarray(thickness_mm, dtype=float)
+    if plies is None:
+        plies = [Ply(timber, each) for timber, each in zip(timbers, t.tolist(), strict=True)]
     stiff = packet_stiffness(t, [timber.bending_modulus_mpa for timber in timbers])
     inside = float(t.sum()) - outside_mm
     offset(line, inside, "the inner face of the packet")
     neutral = float(stiff.neutral_mm)
-    wanted = offset(line, inside - neutral, "the packet's neutral line")
-    computed = float(stiff.springback)
-    bent = jig_curvature(wanted.curvature_per_mm, computed, factor)
-    middles = np.cumsum(t) - t / 2
-    stretch = 1 - bent[:, None] * (neutral - middles)
-    if stretch.min() <= 0:
+    reference = offset(line, inside - neutral, "the packet's neutral line")
+    along = stack_along(plies, line.s_mm)
+    from_outer = float(t.sum()) - neutral  # the reference line's place
+    away = along.neutral_mm - from_outer
+    bent = bend_back(reference, away, factor * along.share, factor * along.given)
+    stretch = 1 - bent.curvature_per_mm[:, None] * (along.middles_mm - from_outer)
+    if np.where(along.present, stretch, 1.0).min() <= 0:
         raise BadLamination(
             "the packet folds in the jig on its inside; take a smaller moulded depth, or a joint there."
         )
-    tightest = np.abs(bent[:, None] / stretch).max(axis=0)
-    radius = np.where(tightest > 1e-9, 1 / np.maximum(tightest, 1e-9), np.inf)
+    lies = np.where(along.present, bent.curvature_per_mm[:, None] / stretch, 0.0)
+    bends = np.where(along.present, lies * (1 - along.set_share) - along.set_per_mm, 0.0)
+    full = stack_along([replace(ply, first_mm=-np.inf, last_mm=np.inf) for ply in plies], [0.0])
+    computed = float(full.share[0])
     return Lay(
-        tuple(timbers), t, inside, neutral, float(stiff.loose), float(stiff.glued), computed, computed * factor, radius
-    )
+        tuple(timbers), t, inside, neutral, float(stiff.loose), float(stiff.glued), computed, computed * factor,
+        _radii(lies), _radii(bends), tuple(plies),
+    )  # fmt: skip
+
+
+def _radii(curvature: Array) -> Array:
+    tightest = np.abs(curvature).max(axis=0)
+    return np.where(tightest > 1e-9, 1 / np.maximum(tightest, 1e-9), np.inf)
 
 
 def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float) -> Lay:
@@ -154,7 +197,8 @@ def _shared(
     outside: float,
 ) -> Lay:
     """Lay the packet so that both its faces have the same to spare."""
-    return lay(line, timbers, thickness, outside + (sum(thickness) - needed) / 2, choice.spring_factor)
+    plies = plies_of(choice, timbers, thickness)
+    return lay(line, timbers, thickness, outside + (sum(thickness) - needed) / 2, choice.spring_factor, plies)
 
 
 def _candidates(choice: FrameChoice, needed: float) -> list[tuple[int, float]]:
@@ -177,9 +221,9 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
     checks: list[Check] = []
     for timber in dict.fromkeys(found.timbers):
         mine = [i for i, other in enumerate(found.timbers) if other == timber]
-        ratios = found.radius_mm[mine] / found.thickness_mm[mine]
+        ratios = found.bend_mm[mine] / found.thickness_mm[mine]
         worst = mine[int(np.argmin(ratios))]
-        t, radius, ratio = found.thickness_mm[worst], found.radius_mm[worst], float(ratios.min())
+        t, radius, ratio = found.thickness_mm[worst], found.bend_mm[worst], float(ratios.min())
         strain, limit = float(bending_strain(t, radius)), margin * timber.breaking_strain
         place = f"lamination {worst + 1}, {t:g} mm on R {_shown(radius)}"
         checks.append(
@@ -249,15 +293,36 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
 def make_packet(found: Lay, line: Line, width_mm: float, trim_mm: float) -> Packet:
     """Put the laminations on paper: radius, strain and developed length of each, and the packet's stiffness.
 
-    Developed lengths follow each lamination's own middle line on the finished frame, ∫(1 - κd) ds.
+    Developed lengths follow each lamination's own middle line on the finished frame, ∫(1 - κd) ds between its ends; the
+    trimming allowance is added where it runs past heel or head.
     """
     laminations = []
+    along = found.along(line.s_mm)
     for i, timber in enumerate(found.timbers):
-        length = offset_length(line, found.inside_mm - float(found.middles_mm[i]))
-        t, radius = float(found.thickness_mm[i]), float(found.radius_mm[i])
-        strain = float(bending_strain(t, radius))
-        modulus = timber.bending_modulus_mpa
-        laminations.append(Lamination(i + 1, timber.name, t, modulus, radius, strain, length, length + 2 * trim_mm))
+        ply, t = found.plies[i], float(found.thickness_mm[i])
+        first, last = max(ply.first_mm, float(line.s_mm[0])), min(ply.last_mm, float(line.s_mm[-1]))
+        if first >= last:
+            raise BadLamination(
+                f"lamination {i + 1} lies off the frame, {first:.0f} to {last:.0f} mm along; leave it out."
+            )
+        length = _developed(line, along.middles_mm[:, i] - found.outside_mm, first, last)
+        trim = trim_mm * (int(ply.first_mm <= line.s_mm[0]) + int(ply.last_mm >= line.s_mm[-1]))
+        laminations.append(
+            Lamination(
+                number=i + 1,
+                timber=timber.name,
+                thickness_mm=t,
+                modulus_mpa=timber.bending_modulus_mpa,
+                radius_mm=float(found.radius_mm[i]),
+                strain=float(bending_strain(t, found.bend_mm[i])),
+                developed_mm=length,
+                length_mm=length + trim,
+                first_mm=None if np.isinf(ply.first_mm) else ply.first_mm,
+                last_mm=None if np.isinf(ply.last_mm) else ply.last_mm,
+                set_share=ply.set_share,
+                set_radius_mm=1 / ply.set_per_mm if ply.set_per_mm else None,
+            )
+        )
     return Packet(
         tuple(laminations),
         width_mm,
@@ -268,6 +333,14 @@ def make_packet(found: Lay, line: Line, width_mm: float, trim_mm: float) -> Pack
         found.springback,
         found.springback_computed,
     )
+
+
+def _developed(line: Line, inboard_mm: Array, first: float, last: float) -> float:
+    """Length of a line at a distance (n,) inboard of the moulded line between two places on it."""
+    turned = np.diff(line.angle_rad) * (inboard_mm[1:] + inboard_mm[:-1]) / 2
+    run = line.s_mm - np.concatenate([[0.0], np.cumsum(turned)])
+    begin, end = np.interp([first, last], line.s_mm, run)
+    return float(end - begin)
 
 
 def strips_to_order(packet: Packet, planing_mm: float) -> tuple[StripOrder, ...]:

@@ -93,6 +93,22 @@ def offset(line: Line, distance_mm: float, what: str = "the offset line") -> Lin
     return Line(s, points, line.angle_rad, line.curvature_per_mm / stretch)
 
 
+def offset_varied(line: Line, distance_mm: Array, what: str = "the offset line") -> Line:
+    """The line at a distance (n,) to the left of each point, taken as locally parallel.
+
+    Where the distance steps (a lamination dropped) the points step with it; arc length and angle are those of the
+    parallel line on either side.
+
+    Raises
+    ------
+    BadLamination
+        The distance reaches the centre of curvature somewhere.
+    """
+    stretch = _unfolded(line, distance_mm, what)
+    points = line.points_mm + distance_mm[:, None] * line.left
+    return Line(_running(stretch, line.s_mm), points, line.angle_rad, line.curvature_per_mm / stretch)
+
+
 def offset_points(line: Line, distance_mm: Array, what: str) -> Array:
     """(n, 2) points at a distance (n,) to the left of each point of the line, square to it.
 
@@ -121,8 +137,12 @@ def from_curvature(s_mm: Array, curvature_per_mm: Array, start_mm: Array, angle_
     Angles by the trapezoid rule, positions by the midpoint rule with each chord shortened for its curvature: exact on
     a circle, and within 0.001 mm over 3 m at steps of 1 mm.
     """
+    return from_angle(s_mm, angle_rad + _running(curvature_per_mm, s_mm), curvature_per_mm, start_mm)
+
+
+def from_angle(s_mm: Array, angle: Array, curvature_per_mm: Array, start_mm: Array) -> Line:
+    """The line of given direction by arc length, from a point; each step an arc."""
     step = np.diff(s_mm)
-    angle = angle_rad + _running(curvature_per_mm, s_mm)
     middle, turned = (angle[1:] + angle[:-1]) / 2, np.diff(angle)
     chord = step * np.sinc(turned / (2 * np.pi))
     walk = np.column_stack([chord * np.cos(middle), chord * np.sin(middle)])

@@ -19,7 +19,9 @@ class Lamination:
 
     `radius_mm` is the tightest radius of its middle line as it lies in the jig (inf where straight), `strain` the
     outer fibre's there. `developed_mm` is the length of its middle line from heel to head, `length_mm` that with the
-    trimming allowance at both ends.
+    trimming allowance at both ends. `first_mm` and `last_mm` say where it begins and ends along the moulded line, None
+    where it runs past heel or head. Before it is laid up it holds `set_share` of the jig's curve, or lies on a radius
+    of `set_radius_mm`; `strain` is of what it is bent beyond that.
     """
 
     number: int
@@ -30,6 +32,10 @@ class Lamination:
     strain: float
     developed_mm: float
     length_mm: float
+    first_mm: float | None = None
+    last_mm: float | None = None
+    set_share: float = 0.0
+    set_radius_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.errors import BadLamination, above_zero
-from scrieve.frames.line import Line, from_curvature
+from scrieve.frames.line import Line, from_angle, from_curvature
 from scrieve.frames.parts import Array
 
 
@@ -141,3 +141,49 @@ def jig_line(wanted: Line, springback: ArrayLike, factor: float = 1.0) -> Line:
     return from_curvature(
         wanted.s_mm, np.broadcast_to(curvature, wanted.s_mm.shape), wanted.points_mm[0], float(wanted.angle_rad[0])
     )
+
+
+def bend_back(reference: Line, neutral_mm: ArrayLike, share: ArrayLike, given: ArrayLike = 0.0) -> Line:
+    """The line in the jig that releases to the one wanted, for a stack that changes along it.
+
+    Parameters
+    ----------
+    reference : Line
+        A line wanted of the released packet that runs through unbroken (n points): a parallel of the moulded line.
+    neutral_mm : array_like, broadcast to (n,)
+        The packet's neutral line at each place, to the left of the reference; it may step where a lamination is
+        dropped.
+    share, given : array_like, broadcast to (n,)
+        On release the neutral line's curvature in the jig, κ, becomes κ - (share κ - given): the share is c ΣEᵢIᵢ/EI
+        for straight stock, less what planing gives back afterwards; `given` is the curvature that pre-bent laminations
+        bring along, c ΣEᵢIᵢκ₀ᵢ/EI [1/mm].
+
+    Returns
+    -------
+    Line
+        The reference line as it lies in the jig. The neutral line keeps its length on release; the reference stretches
+        or shortens by its distance from it.
+
+    Raises
+    ------
+    BadLamination
+        A share is not between -1 and 1, or the reference folds.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Springback".
+    """
+    loss = np.asarray(share, dtype=float)
+    if not np.all(np.abs(loss) < 1):
+        jig_curvature(0.0, np.abs(loss))  # says so
+    away = np.broadcast_to(np.asarray(neutral_mm, dtype=float), reference.s_mm.shape)
+    squeeze = 1 - reference.curvature_per_mm * away
+    kappa = (reference.curvature_per_mm / squeeze - np.asarray(given, dtype=float)) / (1 - loss)
+    stretch = squeeze * (1 + kappa * away)
+    if np.any(squeeze <= 0) or np.any(stretch <= 0):
+        raise BadLamination("the packet folds in the jig; take a smaller moulded depth, or a joint there.")
+    step = np.diff(reference.s_mm)
+    turned = np.concatenate([[0.0], np.cumsum(step * ((kappa * squeeze)[1:] + (kappa * squeeze)[:-1]) / 2)])
+    s = np.concatenate([[0.0], np.cumsum(step * (stretch[1:] + stretch[:-1]) / 2)]) + reference.s_mm[0]
+    angle = float(reference.angle_rad[0]) + turned
+    return from_angle(s, angle, kappa * squeeze / stretch, reference.points_mm[0])
