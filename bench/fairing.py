@@ -1,121 +1,345 @@
-"""How near the fair hull comes to the truth, what it finds of planted blunders, and what that costs.
+"""The fair hull against the bars set for it, line by line: python bench/fairing.py
 
-Run: python bench/fairing.py [seeds]. Three forms with exact answers; marks with 1.5 mm error both ways, 2 % of them
-10 to 300 mm out; 25 frames x 14 marks, three inner frames withheld. The general-purpose reference, on the same marks in
-the same run, is scipy's make_smoothing_spline along lines of equal girth share. It has no way to find blunders, so it
-is given the marks as they were before the blunders were planted.
+Three forms of 15 m with exact answers; marks with 1.5 mm error both ways, 2 % of them 10 to 300 mm out; 25 frames x 14
+marks, three inner frames withheld. Opponents (opponents.py) get the same marks in the same run. Every part can be run
+by itself (--only), on more seeds (--seeds), on other forms (--forms more) and on hulls of other sizes (--sizes);
+--where tells where in the hull the errors lie.
 """
 
 from __future__ import annotations
 
-import itertools
-import resource
-import sys
+import argparse
+import os
 import time
-import tracemalloc
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 
+import cost
 import numpy as np
-from forms import FORMS, Form
-from planted import Take, departures, take_off
-from scipy.interpolate import make_smoothing_spline
-from scipy.spatial import cKDTree
+from accuracy import BOAT, SIGMA_MM, EndTrial, Lines, Trial, end_trials, lines, trial
+from forms import FORMS, MORE, Form
+from opponents import KERNELS
+from planted import take_off
 
-from scrieve.boat import Boat
 from scrieve.fairing import fair
 
-WITHHELD = (6, 11, 17)
-BOAT = Boat("bench", sigma_mm=1.5)
+PARTS = ("accuracy", "next", "ends", "exact", "speed", "memory", "batten")
+#: Bars of the three forms on withheld frames, root mean square [mm]; other forms are held to that of the round one.
+WITHHELD_BAR = {"wigley": 1.2, "round bilge": 1.6, "hard chine": 1.2}
+#: How far a blunder may move an end [mm]: our own figure, half the smallest one that is planted there.
+MOVED_BAR = 6.0
+#: name: (length as a multiple of 15 m, frames, marks of a frame, how far stations stray, withheld)
+SIZES = {
+    "5 m, 6 x 8": (1 / 3, 6, 8, 0.15, ()),
+    "5 m, 8 x 10": (1 / 3, 8, 10, 0.3, (3,)),
+    "8 m, 12 x 12": (8 / 15, 12, 12, 0.35, (5,)),
+    "15 m, 16 x 12": (1.0, 16, 12, 0.4, (4, 10)),
+    "25 m, 40 x 16": (25 / 15, 40, 16, 0.4, (10, 22, 30)),
+    "45 m, 80 x 18": (3.0, 80, 18, 0.4, (20, 41, 60)),
+}
 
 
-def lines_of_equal_share(take: Take, lines: int = 41) -> dict[float, np.ndarray]:
-    """The reference: each frame smoothed by its chord length, then each of `lines` equal shares along the hull."""
-    share = np.linspace(0, 1, lines)
-    stations, shapes = [], []
-    for frame in dict.fromkeys(mark.frame for mark in take.marks):
-        here = [i for i, mark in enumerate(take.marks) if mark.frame == frame]
-        points = np.array([(take.marks[i].half_breadth_mm, take.marks[i].height_mm) for i in here])
-        corner = [k for k, i in enumerate(here) if take.marks[i].kind == "knuckle"]
-        length = np.r_[0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
-        cuts = [0, *corner, len(points) - 1]
-        shares = np.linspace(0, 1, len(cuts))  # a knuckle stands at one share on all frames
-        parts = []
-        for (a, b), (low, high) in zip(itertools.pairwise(cuts), itertools.pairwise(shares), strict=True):
-            inner = share[(share >= low - 1e-12) & ((share < high - 1e-12) | (high == 1))]
-            at = length[a] + (inner - low) / (high - low) * (length[b] - length[a])
-            way, piece = length[a : b + 1], points[a : b + 1]
-            fits = [
-                make_smoothing_spline(way, axis)(at) if len(way) >= 5 else np.interp(at, way, axis) for axis in piece.T
-            ]
-            parts.append(np.column_stack(fits))
-        stations.append(take.marks[here[0]].station_mm)
-        shapes.append(np.vstack(parts))
-    x, shape = np.array(stations), np.stack(shapes)
-    at = take.stations[list(take.withheld)]
-    gone = np.stack(
-        [[make_smoothing_spline(x, shape[:, k, axis])(at) for axis in (0, 1)] for k in range(lines)], axis=1
-    )  # (2, lines, withheld)
-    return {float(station): gone[:, :, k].T for k, station in enumerate(at)}
+def rms(values: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(np.square(values)))) if np.size(values) else float("nan")
 
 
-def trial(form: Form, seed: int) -> dict[str, float]:
-    take = take_off(form, seed, wrong_share=0.02, withheld=WITHHELD)
-    began = time.process_time()
-    hull = fair(take.marks, BOAT)
-    seconds = time.process_time() - began
-    gone = [departures(hull, form, take.stations[k]) for k in WITHHELD]
-    met = [departures(hull, form, x) for k, x in enumerate(take.stations) if k not in WITHHELD]
-    off = np.concatenate([a for a, _ in gone])
-    inside = np.concatenate([a < 2 * b for a, b in gone + met])
-    suspects = {mark.number - 1 for mark in hull.suspects}
-    planted = set(np.flatnonzero(np.abs(take.wrong) > 12).tolist())
-    good = set(np.flatnonzero(take.wrong == 0).tolist())
-    began = time.process_time()
-    reference = lines_of_equal_share(take_off(form, seed, withheld=WITHHELD))  # the same, none wrong
-    other = np.concatenate([cKDTree(form.dense(x, 20_001)[0]).query(points)[0] for x, points in reference.items()])
-    return {
-        "withheld rms": float(np.sqrt(np.mean(off**2))),
-        "worst": float(off.max()),
-        "measured rms": float(np.sqrt(np.mean(np.concatenate([a for a, _ in met]) ** 2))),
-        "in 2 sd %": 100 * float(inside.mean()),
-        "planted": len(planted),
-        "named": len(planted & suspects),
-        "false %": 100 * len(good & suspects) / len(good),
-        "cpu s": seconds,
-        "ref. rms": float(np.sqrt(np.mean(other**2))),
-        "ref. worst": float(other.max()),
-        "ref. cpu s": time.process_time() - began,
-    }
+class Bars:
+    """Lines of 'bar / ours / met or not', and how many were missed."""
+
+    def __init__(self) -> None:
+        self.missed: list[str] = []
+        self.count = 0
+
+    def head(self, title: str) -> None:
+        print(f"\n## {title}\n\n| what | bar | ours | met |\n|---|---|---|---|", flush=True)
+
+    def line(self, what: str, bar: float | None, ours: float, unit: str = "", *, least: bool = False, n: int = 2):
+        """One line; without a bar it only tells."""
+        said = f"{ours:.{n}f}{unit}"
+        if bar is None:
+            print(f"| {what} | – | {said} | |", flush=True)
+            return
+        met = bool(ours >= bar if least else ours <= bar)
+        self.tell(what, f"{'≥' if least else '≤'} {bar:g}{unit}", said, met)
+
+    def between(self, what: str, low: float, high: float, ours: float, unit: str) -> None:
+        met = low <= ours <= high
+        self.tell(what, f"{low:g}–{high:g}{unit}", f"{ours:.1f}{unit}", met)
+
+    def tell(self, what: str, bar: str, ours: str, met: bool) -> None:
+        print(f"| {what} | {bar} | {ours} | {'met' if met else '**not met**'} |", flush=True)
+        self.count += 1
+        if not met:
+            self.missed.append(what)
 
 
-def memory_mb() -> float:
-    take = take_off(FORMS[0], 0, withheld=WITHHELD)
-    tracemalloc.start()
-    fair(take.marks, BOAT)
-    peak = tracemalloc.get_traced_memory()[1]
-    tracemalloc.stop()
-    return peak / 1e6
+def of_all(trials: Sequence[Trial], which: Callable[[Trial], Sequence[int]]) -> Lines:
+    parts = [t.lines.take(list(which(t))) for t in trials]
+    return Lines(np.concatenate([p.off for p in parts]), np.concatenate([p.sd for p in parts]))
 
 
-def main(seeds: int) -> None:
-    print("All lengths in mm; worst is the worst of all seeds, the rest are means over", seeds, "seeds.\n")
-    heads: list[str] = []
-    for form in FORMS:
-        runs = [trial(form, seed) for seed in range(seeds)]
-        if not heads:
-            heads = list(runs[0])
-            print("| form | " + " | ".join(heads) + " |\n|" + "---|" * (len(heads) + 1))
-        total = {name: [run[name] for run in runs] for name in heads}
-        cells = []
-        for name in heads:
-            worst, whole = name.endswith("worst"), name in ("planted", "named")
-            value = max(total[name]) if worst else sum(total[name]) if whole else float(np.mean(total[name]))
-            cells.append(
-                f"{value:.0f}" if whole else f"{value:.2f}" if "rms" in name or " s" in name else f"{value:.1f}"
+def accuracy(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> dict[str, list[Trial]]:
+    jobs = [(form, seed) for form in forms for seed in range(seeds)]
+    done = run(trial, jobs)
+    by_form = {form.name: done[i * seeds : (i + 1) * seeds] for i, form in enumerate(forms)}
+    for name, trials in by_form.items():
+        bars.head(f"{name}: {seeds} seeds, 25 x 14 marks, {SIGMA_MM} mm, 2 % blunders, frames 6, 11, 17 withheld")
+        gone = of_all(trials, lambda t: t.withheld)
+        met, inner, ends = (
+            of_all(trials, w) for w in (lambda t: [*t.inner, *t.ends], lambda t: t.inner, lambda t: t.ends)
+        )
+        bars.line("withheld frames heel to head, rms mm", WITHHELD_BAR.get(name, 1.6), rms(gone.off))
+        bars.line("… their largest, mm", 8, float(np.abs(gone.off).max()), n=1)
+        bars.line("measured frames, rms mm (0.8 of the noise)", 0.8 * SIGMA_MM, rms(met.off))
+        bars.line("… inner ones alone, rms mm", None, rms(inner.off))
+        bars.line("… their largest, mm", None, float(np.abs(inner.off).max()), n=1)
+        bars.line("first and last frame, rms mm", None, rms(ends.off))
+        bars.line("… their largest, mm", None, float(np.abs(ends.off).max()), n=1)
+        bars.line("… their stated sd, rms mm", None, rms(ends.sd))
+        bars.between("… within their 2 sd", 90, 100, 100 * float(ends.inside.mean()), " %")
+        if trials[0].knuckle.size:
+            knuckle = np.stack([t.knuckle for t in trials])
+            bars.line("knuckle from the true one, inner frames, largest mm", 4, float(knuckle[:, 1:-1].max()), n=1)
+            bars.line("… rms mm", None, rms(knuckle[:, 1:-1]))
+            bars.line("… first and last frame, largest mm", None, float(knuckle[:, [0, -1]].max()), n=1)
+        opponents(trials, gone, bars)
+        every = of_all(trials, lambda t: [*t.withheld, *t.inner, *t.ends])
+        bars.between("± honesty, all frames within 2 sd", 92, 98, 100 * float(every.inside.mean()), " %")
+        bars.line("… withheld frames", None, 100 * float(gone.inside.mean()), " %", n=1)
+        planted, named = sum(t.planted for t in trials), sum(t.named for t in trials)
+        bars.line(
+            f"blunders over 12 mm named ({named} of {planted})",
+            97,
+            100 * named / max(planted, 1),
+            " %",
+            least=True,
+            n=1,
+        )
+        bars.line("good marks named", 1, 100 * sum(t.false for t in trials) / sum(t.good for t in trials), " %")
+        bars.line("one fairing, CPU s", None, float(np.mean([t.seconds for t in trials])))
+        for number, t in enumerate(trials):
+            if t.missed:
+                print(f"  seed {number}: not named: {'; '.join(t.missed)}")
+    named, planted = (sum(getattr(t, k) for t in done) for k in ("named", "planted"))
+    bars.head("all forms together")
+    bars.line(f"blunders over 12 mm named ({named} of {planted})", 97, 100 * named / planted, " %", least=True, n=1)
+    bars.between("± honesty", 92, 98, 100 * float(np.mean([np.mean(t.lines.inside) for t in done])), " %")
+    return by_form
+
+
+def opponents(trials: Sequence[Trial], gone: Lines, bars: Bars) -> None:
+    """Ratios to the opponents: ours with blunders against them without, then all of them on the same clean marks."""
+    clean = rms(np.concatenate([t.clean.off[list(t.withheld)] for t in trials if t.clean]))
+    other = {name: rms(np.concatenate([t.others[name] for t in trials])) for name in trials[0].others}
+    spline = other["spline"]
+    bars.line(f"ours with blunders / smoothing spline without ({spline:.2f} mm)", 0.7, rms(gone.off) / spline)
+    bars.line("… both without", 0.7, clean / spline)
+    for kernel in KERNELS:
+        gp, kept = other[kernel], other[f"{kernel}, ours out"]
+        bars.line(f"ours with blunders / GP {kernel} without ({gp:.2f} mm)", 1.1, rms(gone.off) / gp)
+        bars.line("… both without", 1.1, clean / gp)
+        bars.line(f"… both with, GP without the marks ours named ({kept:.2f} mm)", 1.1, rms(gone.off) / kept)
+
+
+def next_to_end(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> None:
+    """Frames withheld next to the ends, and two neighbours withheld: no bar of its own, told for what it is."""
+    trials = run(
+        partial(trial, withheld=(1, 11, 12, 23), opponents=False), [(f, s) for f in forms for s in range(seeds)]
+    )
+    bars.head("withheld: frames 1 and 23 (next to the ends), 11 and 12 (neighbours)")
+    for i, form in enumerate(forms):
+        own = trials[i * seeds : (i + 1) * seeds]
+        for what, which in (("next to the ends", [1, 23]), ("two neighbours", [11, 12])):
+            some = of_all(own, lambda t, which=which: which)
+            bars.line(f"{form.name}, {what}: rms mm", None, rms(some.off))
+            bars.line(
+                "… largest mm; within 2 sd: " + f"{100 * some.inside.mean():.0f} %",
+                None,
+                float(np.abs(some.off).max()),
+                n=1,
             )
-        print(f"| {form.name} | " + " | ".join(cells) + " |", flush=True)
-    print(f"\nMost memory taken by one fairing of 22 x 14 marks: {memory_mb():.0f} MB; ", end="")
-    print(f"whole process, with scipy: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB.")
+
+
+def ends(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> None:
+    found: list[EndTrial] = [
+        one for some in run(end_trials, [(f, s) for f in forms for s in range(seeds)]) for one in some
+    ]
+    bars.head(f"blunders of 12 to 300 mm planted at heel, head and knuckles ({len(found)}), out or along the frame")
+    for form in forms:
+        for kind in ("heel", "head", "knuckle"):
+            here = [one for one in found if (one.form, one.kind) == (form.name, kind)]
+            if here:
+                moved = np.array([one.moved_mm for one in here])
+                share = 100 * np.mean([one.named for one in here])
+                bars.line(f"{form.name}, {kind}: moved, rms mm (named {share:.0f} %)", None, rms(moved))
+                bars.line("… moved, largest mm", MOVED_BAR, float(moved.max()), n=1)
+    bars.line(
+        "all: beyond 2 sd of the truth with the blunder, %",
+        None,
+        100 * float(np.mean([o.after_mm > 2 * o.sd_mm for o in found])),
+        n=1,
+    )
+    for one in sorted(found, key=lambda one: -one.moved_mm)[:8]:
+        print(
+            f"  {one.form} frame {one.frame} {one.kind} {one.size_mm:+.0f} mm {'along' if one.along else 'out'}: moved "
+            f"{one.moved_mm:.1f}, off {one.before_mm:.1f} before, {one.after_mm:.1f} after (sd {one.sd_mm:.1f})"
+            + ("" if one.named else ", NOT named")
+        )
+
+
+def exact(forms: Sequence[Form], seeds: int, bars: Bars) -> None:
+    bars.head("exact marks, 25 x 14, frames 6, 11, 17 withheld; the boat states 1.5 mm")
+    for form in forms:
+        gone, inner, end = [], [], []
+        for seed in range(min(seeds, 3)):
+            take = take_off(form, seed, sigma_mm=0.0, withheld=(6, 11, 17))
+            off = np.abs(lines(fair(take.marks, BOAT), take).off)
+            gone.append(off[[6, 11, 17]])
+            inner.append(off[[k for k in range(1, 24) if k not in (6, 11, 17)]])
+            end.append(off[[0, 24]])
+        bar = 0.2 if form.name == "wigley" else None
+        bars.line(f"{form.name}: withheld, largest mm", bar, float(np.max(gone)))
+        bars.line("… measured inner frames, largest mm", bar, float(np.max(inner)))
+        bars.line("… first and last frame, largest mm", bar, float(np.max(end)))
+        bars.line("… all, rms mm", None, rms(np.concatenate([*gone, *inner, *end])), n=3)
+
+
+def speed(bars: Bars) -> None:
+    two, one = cost.hull_times(FORMS, 3), cost.on_one_core(FORMS[1:2], 2)
+    for form, times in two.items():
+        bars.head(f"{form}, 60 x 20 marks, 2 % blunders: time, cores: {os.cpu_count()}")
+        rbf = times["RBF"].wall
+        bars.line("full re-fair, s", 1.0, times["fair"].wall)
+        told = f"CPU {times['fair'].cpu:.2f} s" + (
+            f", on one core {one[form]['fair'].wall:.2f} s" if form in one else ""
+        )
+        bars.line(f"… over one RBF thin-plate fit and evaluation ({rbf:.3f} s); {told}", None, times["fair"].wall / rbf)
+        for job in ("moved 3 mm", "moved 100 mm", "heel moved"):
+            bars.line(f"re-fair, {job}, s", 0.15, times[job].wall, n=3)
+            told = f"CPU {times[job].cpu:.3f} s" + (f", on one core {one[form][job].wall:.3f} s" if form in one else "")
+            bars.line(f"… over the same; {told}", None, times[job].wall / rbf)
+
+
+def memory(bars: Bars) -> None:
+    bars.head("memory, 60 x 20 marks")
+    used = cost.memory_mb()
+    bars.line("one fairing, its own, MB", 500, used["its own"], n=0)
+    bars.line("whole process with scipy, MB", 500, used["whole process"], n=0)
+
+
+def batten(bars: Bars) -> None:
+    bars.head("a batten of 40 marks over one make_smoothing_spline at fixed smoothing")
+    times = cost.batten_times()
+    (_, base), *own = times.items()
+    bars.line("the spline, ms", None, 1e3 * base.wall)
+    for number, (name, took) in enumerate(own):
+        bars.line(f"{name} ({1e3 * took.wall:.2f} ms)", 2 if number == 0 else None, took.wall / base.wall)
+
+
+def where(by_form: dict[str, list[Trial]]) -> None:
+    """Where the errors lie: by frame, by share of the girth, and the worst places with their mean (bias) and spread."""
+    for name, trials in by_form.items():
+        off = np.stack([t.lines.off for t in trials])  # (seeds, stations, points)
+        sd = np.stack([t.lines.sd for t in trials])
+        girth = [slice(k * POINTS_A_BIN, (k + 1) * POINTS_A_BIN) for k in range(20)]
+        print(f"\n## {name}: where the errors lie ({len(trials)} seeds; girth in twentieths)\n")
+        print("by frame, rms mm:", " ".join(f"{k}:{rms(off[:, k]):.1f}" for k in range(off.shape[1])))
+        print("by girth, rms mm:", " ".join(f"{k / 20:.2f}:{rms(off[:, 1:-1, g]):.1f}" for k, g in enumerate(girth)))
+        cells = [(rms(off[:, k, g]), k, i, g) for k in range(off.shape[1]) for i, g in enumerate(girth)]
+        print("| frame | girth share | rms | mean (bias) | largest | stated sd | within 2 sd % |")
+        print("|---|---|---|---|---|---|---|")
+        for size, k, i, g in sorted(cells, key=lambda cell: -cell[0])[:12]:
+            here = off[:, k, g]
+            inside = 100 * np.mean(np.abs(here) < 2 * sd[:, k, g])
+            place = f"{k}{' (withheld)' if k in trials[0].withheld else ''} | {i / 20:.2f}–{(i + 1) / 20:.2f}"
+            most = here.flat[np.abs(here).argmax()]
+            print(
+                f"| {place} | {size:.2f} | {here.mean():+.2f} | {most:+.1f} | {rms(sd[:, k, g]):.2f} | {inside:.0f} |"
+            )
+        # split all error into what stays from seed to seed (smoothed away) and what comes and goes (noise let through)
+        inner = off[:, 1:-1]
+        bias = inner.mean(axis=0)
+        part = (bias**2 - inner.var(axis=0, ddof=1) / len(trials)).mean() if len(trials) > 1 else np.nan
+        print(f"inner frames: rms {rms(inner):.2f} = smoothed away {max(part, 0) ** 0.5:.2f} and noise let through "
+              f"{inner.var(axis=0, ddof=1).mean() ** 0.5:.2f}; error scale learnt "
+              f"{np.mean([t.error_scale for t in trials]):.2f}; log stiffness less the usual, along and round: "
+              f"{np.mean([t.stiffness for t in trials], axis=0).round(1).tolist()}")  # fmt: skip
+
+
+POINTS_A_BIN = 10
+
+
+def sizes(forms: Sequence[Form], seeds: int, run: Callable) -> None:
+    """Hulls of other sizes, without opponents and without bars: 1.5 mm, 2 % blunders."""
+    print("\n## Sizes: 1.5 mm, 2 % blunders, stations uneven\n")
+    heads = ["hull", "form", "withheld rms", "worst", "inner measured rms", "worst", "ends rms", "in 2 sd %", "named"]
+    print("| " + " | ".join([*heads, "false %", "CPU s"]) + " |\n|" + "---|" * (len(heads) + 2))
+    for label, (scale, frames, marks, uneven, withheld) in SIZES.items():
+        some = min(seeds, 2) if frames > 30 else seeds
+        made = partial(
+            trial, withheld=withheld, opponents=False, frames=frames, marks=marks, scale=scale, uneven=uneven
+        )
+        done = run(made, [(form, seed) for form in forms for seed in range(some)])
+        for i, form in enumerate(forms):
+            own = done[i * some : (i + 1) * some]
+            inner, end = of_all(own, lambda t: t.inner), of_all(own, lambda t: t.ends)
+            every = of_all(own, lambda t: range(len(t.take.stations)))
+            gone = of_all(own, lambda t: t.withheld).off
+            cells = [
+                f"{rms(gone):.2f} | {np.abs(gone).max():.1f}" if gone.size else "– | –",
+                f"{rms(inner.off):.2f} | {np.abs(inner.off).max():.1f} | {rms(end.off):.2f}",
+                f"{100 * every.inside.mean():.0f} | {sum(t.named for t in own)} of {sum(t.planted for t in own)}",
+                f"{100 * sum(t.false for t in own) / sum(t.good for t in own):.1f}",
+                f"{np.mean([t.seconds for t in own]):.1f}",
+            ]
+            print(f"| {label} | {form.name} | " + " | ".join(cells) + " |", flush=True)
+
+
+def _call(job: Callable, arguments: tuple) -> object:
+    return job(*arguments)
+
+
+def main() -> None:
+    ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    ask.add_argument("--seeds", type=int, default=6)
+    ask.add_argument("--only", default=",".join(PARTS), help=f"parts, with commas between: {', '.join(PARTS)}")
+    ask.add_argument("--forms", choices=["three", "more", "all"], default="three")
+    ask.add_argument("--sizes", action="store_true", help="hulls from 5 m with 6 frames to 45 m with 80, instead")
+    ask.add_argument("--where", action="store_true", help="also where in the hull the errors lie")
+    ask.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1), help="processes at once")
+    asked = ask.parse_args()
+    parts = asked.only.split(",")
+    if unknown := set(parts) - set(PARTS):
+        ask.error(f"no such part: {', '.join(sorted(unknown))}; give some of {', '.join(PARTS)}")
+    forms = {"three": FORMS, "more": MORE, "all": FORMS + MORE}[asked.forms]
+    began, bars = time.perf_counter(), Bars()
+    if "speed" in parts and not asked.sizes:  # first, while nothing else runs
+        speed(bars)
+    if "batten" in parts and not asked.sizes:
+        batten(bars)
+    with ProcessPoolExecutor(asked.jobs) as pool:
+
+        def run(job: Callable, arguments: Sequence[tuple]) -> list:
+            return list(pool.map(_call, [job] * len(arguments), arguments))
+
+        if asked.sizes:
+            sizes(forms, asked.seeds, run)
+            return
+        if "accuracy" in parts:
+            by_form = accuracy(forms, asked.seeds, bars, run)
+            if asked.where:
+                where(by_form)
+        if "next" in parts:
+            next_to_end(forms, asked.seeds, bars, run)
+        if "ends" in parts:
+            ends(forms, asked.seeds, bars, run)
+    if "exact" in parts:
+        exact(forms, asked.seeds, bars)
+    if "memory" in parts:
+        memory(bars)
+    print(f"\n{bars.count - len(bars.missed)} of {bars.count} bars met; {time.perf_counter() - began:.0f} s in all.")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 5)
+    main()

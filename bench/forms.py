@@ -1,9 +1,14 @@
-"""Hull forms with exact answers, of our own making, for benchmarks: Wigley's, a flared round bilge, a hard chine."""
+"""Hull forms with exact answers, of our own making, for benchmarks.
+
+`FORMS` are the three of the bars: Wigley's, a flared round bilge, a hard chine. `MORE` are others, so that the fairing
+is not made to suit three.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import comb
 
 import numpy as np
 
@@ -12,11 +17,11 @@ LENGTH = 15000.0
 
 @dataclass(frozen=True)
 class Form:
-    """A hull by its sections: `section(x, t)` gives (n, 2) for t in 0..1, heel to head; `knuckle` is its t, if any."""
+    """A hull by its sections: `section(x, t)` gives (n, 2) for t in 0..1, heel to head; `knuckles`: the t of each."""
 
     name: str
     section: Callable[[float, np.ndarray], np.ndarray]
-    knuckle: float | None = None
+    knuckles: tuple[float, ...] = ()
 
     def dense(self, x: float, n: int = 2001) -> tuple[np.ndarray, np.ndarray]:
         """Points and arc length of a section."""
@@ -57,4 +62,90 @@ def _chine(x: float, t: np.ndarray) -> np.ndarray:
     return points + bow * (low * (1 - low)) + np.array([35.0, -5.0]) * (high * (1 - high))
 
 
-FORMS = [Form("wigley", _wigley), Form("round bilge", _round), Form("hard chine", _chine, 0.5)]
+def _bezier(t: np.ndarray, *corners: tuple[float, float]) -> np.ndarray:
+    """Bézier curve through its first and last corner."""
+    n = len(corners) - 1
+    weight = np.stack([comb(n, k) * t**k * (1 - t) ** (n - k) for k in range(n + 1)], axis=1)
+    return weight @ np.array(corners, dtype=float)
+
+
+def _double_ender(x: float, t: np.ndarray) -> np.ndarray:
+    """Alike at both ends: hollow at the ends, slack-bilged amidships, keel with rocker, springing sheer."""
+    u = 2 * x / LENGTH
+    beam = 1450 * (1 - u**2) ** 0.7
+    keel, deck = 150 * u**4, 1050 + 520 * u**2
+    rise = deck - keel
+    hollow = 0.10 + 0.35 * u**2  # how far the garboards stand in
+    return _bezier(
+        t,
+        (45, keel),
+        (45 + (0.62 - hollow) * beam, keel + 0.08 * rise),
+        (45 + 0.98 * beam, keel + 0.28 * rise),
+        (45 + 1.02 * beam, keel + 0.62 * rise),
+        (45 + beam, deck),
+    )
+
+
+def _two_chines(x: float, t: np.ndarray) -> np.ndarray:
+    """Bottom, bilge panel and topside, each slightly rounded; both chines rise forward."""
+    u = x / LENGTH
+    beam = 1300 * (1 - np.abs(2 * u) ** 2.5) + 180
+    fore = 0.5 - u
+    corners = np.array(
+        [
+            (40.0, 130 * (u + 0.5) ** 2),
+            (0.55 * beam, 110 + 420 * fore**2.4),
+            (0.88 * beam, 430 + 520 * fore**2.2),
+            (beam, 1100 + 480 * (u - 0.1) ** 2),
+        ]
+    )
+    which = np.minimum((t * 3).astype(int), 2)
+    part = t * 3 - which
+    a, b = corners[which], corners[which + 1]
+    out = np.array([(16.0, -26.0), (14.0, -14.0), (24.0, -4.0)])[which]
+    return a + (b - a) * part[:, None] + out * (4 * part * (1 - part))[:, None]
+
+
+def _wineglass(x: float, t: np.ndarray) -> np.ndarray:
+    """Deep and hollow at the garboards throughout, firm bilge, fuller aft."""
+    u = x / LENGTH
+    beam = 1350 * (1 - np.abs(2 * u - 0.1) ** 2.4 / 1.1) ** 0.85
+    keel = -300 + 260 * (0.5 - u) ** 3
+    deck = 950 + 800 * (u - 0.1) ** 2
+    rise = deck - keel
+    return _bezier(
+        t,
+        (55, keel),
+        (70 + 0.02 * beam, keel + 0.20 * rise),
+        (75 + 0.30 * beam, keel + 0.36 * rise),
+        (60 + 1.02 * beam, keel + 0.42 * rise),
+        (60 + 1.03 * beam, keel + 0.72 * rise),
+        (55 + beam, deck),
+    )
+
+
+def _tumblehome(x: float, t: np.ndarray) -> np.ndarray:
+    """Full and round, topsides falling in aft, flaring out forward: widest well below the sheer."""
+    u = x / LENGTH
+    beam = 1600 * (1 - np.abs(2 * u) ** 3.2) ** 0.75
+    keel = 90 * (u + 0.5) ** 4
+    deck = 1500 + 620 * (u - 0.02) ** 2
+    rise = deck - keel
+    lean = 1 - 0.20 / (1 + np.exp(-12 * (u - 0.05))) + 0.10 / (1 + np.exp(14 * (u + 0.25)))
+    return _bezier(
+        t,
+        (50, keel),
+        (50 + 0.72 * beam, keel + 0.02 * rise),
+        (50 + 1.10 * beam, keel + 0.14 * rise),
+        (50 + 1.08 * beam, keel + 0.55 * rise),
+        (50 + lean * beam, deck),
+    )
+
+
+FORMS = [Form("wigley", _wigley), Form("round bilge", _round), Form("hard chine", _chine, (0.5,))]
+MORE = [
+    Form("double-ender", _double_ender),
+    Form("two chines", _two_chines, (1 / 3, 2 / 3)),
+    Form("wineglass", _wineglass),
+    Form("tumblehome", _tumblehome),
+]

@@ -34,26 +34,30 @@ def take_off(
     withheld: tuple[int, ...] = (),
     named_ends: bool = True,
     scale: float = 1.0,
+    uneven: float = 0.15,
     wrong: dict[tuple[int, int], float] | None = None,
+    slid: dict[tuple[int, int], float] | None = None,
 ) -> Take:
     """Take marks off `form`: stations jittered, marks uneven along the girth, `wrong_share` of them 10-300 mm out.
 
-    `wrong` plants given misses, (frame, mark) -> mm outwards, besides. `scale` makes the whole boat larger.
+    `wrong` plants given misses, (frame, mark) -> mm outwards, besides, and `slid` the same along the frame, headwards.
+    `scale` makes the whole boat larger; `uneven` is how far a station may stray, as a share of the spacing.
     """
     rng = np.random.default_rng(seed)
     x = np.linspace(-0.46, 0.46, frames) * LENGTH
-    x[1:-1] += rng.uniform(-0.15, 0.15, frames - 2) * (x[1] - x[0])
+    x[1:-1] += rng.uniform(-uneven, uneven, frames - 2) * (x[1] - x[0])
     made, miss = [], []
     for frame, station in enumerate(x):
         points, s = form.dense(station)
         s = s / s[-1]
         v = np.linspace(0, 1, marks)
         v[1:-1] += rng.uniform(-0.3, 0.3, marks - 2) / (marks - 1)
-        corner = -1
-        if form.knuckle is not None:
-            at = np.interp(form.knuckle, np.linspace(0, 1, len(s)), s)
-            corner = int(np.argmin(np.abs(v - at)))
-            v[corner] = at
+        corners = []
+        for knuckle in form.knuckles:
+            at = np.interp(knuckle, np.linspace(0, 1, len(s)), s)
+            free = [i for i in range(1, marks - 1) if i not in corners]
+            corners.append(min(free, key=lambda i: abs(v[i] - at)))
+            v[corners[-1]] = at
         true = np.column_stack([np.interp(v, s, points[:, axis]) for axis in (0, 1)])
         ahead = np.column_stack([np.interp(v + 1e-3, s, points[:, axis]) for axis in (0, 1)])
         behind = np.column_stack([np.interp(v - 1e-3, s, points[:, axis]) for axis in (0, 1)])
@@ -64,11 +68,16 @@ def take_off(
         for (at_frame, at_mark), mm in (wrong or {}).items():
             if at_frame == frame:
                 amount[at_mark % marks] = mm / scale
+        along = np.zeros(marks)
+        for (at_frame, at_mark), mm in (slid or {}).items():
+            if at_frame == frame:
+                along[at_mark % marks] = mm / scale
         if frame in withheld:
             continue
         found = true * scale + off + amount[:, None] * scale * np.column_stack([tangent[:, 1], -tangent[:, 0]])
+        found += along[:, None] * scale * tangent
         for i, (y, z) in enumerate(found):
-            kind = "knuckle" if i == corner else "heel" if i == 0 else "head" if i == marks - 1 else ""
+            kind = "knuckle" if i in corners else "heel" if i == 0 else "head" if i == marks - 1 else ""
             if not named_ends and kind != "knuckle":
                 kind = ""
             made.append(
@@ -82,7 +91,7 @@ def take_off(
                     number=len(made) + 1,
                 )
             )
-            miss.append(amount[i] * scale)
+            miss.append(np.hypot(amount[i], along[i]) * scale if along[i] else amount[i] * scale)
     return Take(form, x * scale, made, np.array(miss), withheld)
 
 
