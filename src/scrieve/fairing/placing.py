@@ -44,8 +44,9 @@ class Placing:
         Marks that count.
     weight : ndarray (n,)
         1, or less while blunders are being looked for.
-    guides : Rows, optional
-        Where an end or a knuckle lies on frames that have no good mark of it, as its line along the hull tells.
+    guides : tuple of Rows
+        Where an end or a knuckle lies on frames that have no good mark of it, as its line along the hull tells; and
+        that the section is smooth where a knuckle has ended.
     """
 
     grid: Grid
@@ -58,7 +59,7 @@ class Placing:
     slack: float
     active: Flags
     weight: Array
-    guides: Rows | None = None
+    guides: tuple[Rows, ...] = ()
 
     @property
     def _along(self) -> Array:
@@ -86,9 +87,7 @@ class Placing:
         both, slid = self.active & self.pinned, self.active & ~self.pinned
         data = Rows.joined(across.take(self.active), along.take(both))
         anchors = self._rows(self._along, np.full(len(self.x), self.slack)).take(slid)
-        if self.guides is not None:
-            anchors = Rows.joined(anchors, self.guides)
-        return Problem(self.grid, data, anchors if len(anchors.sd) else None, start)
+        return Problem(self.grid, data, (anchors, *self.guides) if slid.any() else self.guides, start)
 
     def residual(self, fit: Fit) -> Array:
         """(n, 2): mark less surface, square to the section (outwards) and along it [mm]."""
@@ -187,14 +186,14 @@ def _first(
     if learn:
         fit = placing.problem(start).learn(stiffness, tick=tick)
     # judged afresh from all marks, now that the stiffness and the error are known
-    placing, fit = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
+    placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
     if not learn or placing.active.sum() > _FEW:
         return fit, placing
     # on few marks a floppy surface may pass through blunders and call them the shape: begin also from the stiffness
     # that a hull usually has, and keep the better account of all marks
     best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)
     usual = np.array([*placing.grid.usual, 0.0])
-    placing, fit = _take_out(everything, start, everything.problem(start).solve(usual), held, learnt=False)
+    placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(usual), held, learnt=False)
     other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)
     return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
 
@@ -215,24 +214,28 @@ def _round(
         fit = problem.learn(stiffness, tick=tick) if learn and turn < 2 else problem.solve(stiffness)
         stiffness = fit.stiffness
         before = placing.active
-        placing, fit = _take_out(placing, start, fit, held)
-        z = placing.judge(fit)
+        placing, fit, z = _take_out(placing, start, fit, held)
         back = ~placing.active & ~dropped & (z < 0.97 * SUSPECT_SD)
         if back.any():
             placing = replace(placing, active=placing.active | back)
         if np.array_equal(before, placing.active):
-            break
+            return fit, placing
     return placing.problem(start).solve(stiffness), placing
 
 
-def _take_out(placing: Placing, start: Array, fit: Fit, held: Flags, *, learnt: bool = True) -> tuple[Placing, Fit]:
-    """Take out suspects: each time the worst of its neighbourhood, never two that may explain each other."""
+def _take_out(
+    placing: Placing, start: Array, fit: Fit, held: Flags, *, learnt: bool = True
+) -> tuple[Placing, Fit, Array]:
+    """Take out suspects: each time the worst of its neighbourhood, never two that may explain each other.
+
+    Gives the fit that is left, and how far each mark lies off what the others say, in standard deviations.
+    """
     step = float(np.median(np.diff(np.unique(placing.x)))) * 1.6 if len(np.unique(placing.x)) > 1 else 1.0
     for _ in range(20):
-        z = np.where(placing.active & ~held, placing.judge(fit, learnt=learnt), 0.0)
-        out = np.flatnonzero(z > SUSPECT_SD)
+        z = placing.judge(fit, learnt=learnt)
+        out = np.flatnonzero((z > SUSPECT_SD) & placing.active & ~held)
         if not out.size:
-            break
+            return placing, fit, z
         chosen: list[int] = []
         for i in out[np.argsort(-z[out])]:
             if all(abs(placing.x[i] - placing.x[j]) > step or abs(placing.v[i] - placing.v[j]) > 0.3 for j in chosen):
@@ -241,4 +244,25 @@ def _take_out(placing: Placing, start: Array, fit: Fit, held: Flags, *, learnt: 
         active[chosen] = False
         placing = replace(placing, active=active)
         fit = placing.problem(start).solve(fit.stiffness)
-    return placing, fit
+    return placing, fit, placing.judge(fit, learnt=learnt)
+
+
+def carry(placing: Placing, fit: Fit, pinned: Flags) -> Placing:
+    """Move each mark's foot to where the mark stands square on to its section, and take the normal there."""
+    n = len(placing.x)
+    around = fit.grid.around
+    share = np.linspace(0, 1, 8 * around.size + 1)
+    stations, which = np.unique(placing.x, return_inverse=True)
+    section = around.dense(share) @ fit.sections(stations)
+    a, d = section[which, :-1], np.diff(section, axis=1)[which]
+    t = np.clip(((placing.points[:, None] - a) * d).sum(-1) / np.maximum((d * d).sum(-1), 1e-12), 0, 1)
+    near = ((a + t[..., None] * d - placing.points[:, None]) ** 2).sum(-1).argmin(axis=1)
+    v = share[near] + t[np.arange(n), near] * (share[1] - share[0])
+    for _ in range(3):
+        off, slope = placing.points - fit.value(placing.x, v), fit.value(placing.x, v, by_v=1)
+        move = (off * slope).sum(-1) / (slope * slope).sum(-1)
+        v = np.clip(v + np.clip(move, -0.02, 0.02), -0.03, 1.03)
+    v = np.where(pinned, placing.v, v)
+    slope = fit.value(placing.x, v, by_v=1)
+    slope /= np.hypot(*slope.T)[:, None]
+    return replace(placing, v=v, normal=np.column_stack([slope[:, 1], -slope[:, 0]]), pinned=pinned)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -62,7 +62,11 @@ class Laid:
 
 @dataclass(frozen=True, eq=False)
 class FairHull:
-    """The fair surface of the moulded lines: x aft from the datum station, v the share of girth from heel to head."""
+    """The fair surface of the moulded lines: x aft from the datum station, v the share of girth from heel to head.
+
+    `features` are the shares of the girth at heel, knuckles and head; `knuckles` tells from where to where each knuckle
+    runs, by its share [mm].
+    """
 
     boat: Boat
     fit: Fit
@@ -70,6 +74,11 @@ class FairHull:
     offs: tuple[MarkOff, ...]
     features: tuple[float, ...]
     laid: Laid | None = None
+    knuckles: Mapping[float, tuple[float, float]] = field(default_factory=dict)
+
+    def knuckles_at(self, x: float) -> tuple[float, ...]:
+        """Shares of the girth at which the section at a station [mm] has a knuckle, from heel to head."""
+        return tuple(v for v, (low, high) in self.knuckles.items() if low - 0.05 <= x <= high + 0.05)
 
     @property
     def x_range(self) -> tuple[float, float]:

@@ -82,12 +82,30 @@ class Grid:
     @cached_property
     def energies(self) -> tuple[Blocks, Blocks]:
         """Energy along and energy round, each scaled to a mean diagonal of one."""
-        along = self._kron(self.along.energy(self.order_along), self.around.energy(0))
+        (first, second), scale = self._pairs, np.exp(self.scales)
+        along = self._kron(*first, float(scale[0]))
         if self.around.degree < self.order_around:
             return along, Blocks(np.zeros_like(along.diagonal), np.zeros_like(along.below))
-        return along, self._kron(self.along.energy(0), self.around.energy(self.order_around))
+        return along, self._kron(*second, float(scale[1]))
 
-    def _kron(self, along: Array, around: Array) -> Blocks:
+    @cached_property
+    def _pairs(self) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+        round_order = min(self.order_around, self.around.degree)
+        return (
+            (self.along.energy(self.order_along), self.around.energy(0)),
+            (self.along.energy(0), self.around.energy(round_order)),
+        )
+
+    @cached_property
+    def scales(self) -> Array:
+        """Logarithms (2,) of what `energies` are multiplied by."""
+        return -np.log([float(np.mean(np.diagonal(a)) * np.mean(np.diagonal(b))) for a, b in self._pairs])
+
+    def stiffness_of(self, other: Grid, stiffness: Array) -> Array:
+        """The same stiffness (and error) as `stiffness` on another grid, told in the scale of this one."""
+        return np.asarray(stiffness + np.append(other.scales - self.scales, 0.0))
+
+    def _kron(self, along: Array, around: Array, scale: float) -> Blocks:
         step, size, count = self.along.degree, self.block, self.blocks
         padded = np.zeros((count * step, count * step))
         padded[: len(along), : len(along)] = along
@@ -95,7 +113,6 @@ class Grid:
         cut = [slice(k * step, (k + 1) * step) for k in range(count)]
         diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
         below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
-        scale = 1.0 / float(np.mean(np.diagonal(along)) * np.mean(np.diagonal(around)))
         return Blocks(diagonal * scale, below.reshape(-1, size, size) * scale)
 
     def ridge(self) -> Blocks:
@@ -172,6 +189,11 @@ class Fit:
         j = first_v[:, None] + np.arange(value_v.shape[1])
         return np.asarray(np.einsum("ni,nj,nijc->nc", value_x, value_v, c[i[:, :, None], j[:, None, :]]))
 
+    def sections(self, x: ArrayLike) -> Array:
+        """Coefficients round the girth of the section at each station: (n, around, 2)."""
+        c = self.c[: self.grid.along.size * self.grid.around.size * 2].reshape(self.grid.along.size, -1, 2)
+        return np.asarray(np.tensordot(self.grid.along.dense(x), c, axes=1))
+
     def row_covariance(self, index: Index, value: Array) -> Array:
         """Covariance of groups of rows that share one place: index (n, k, m) and value (n, k, m) to (n, k, k)."""
         size = self.grid.block
@@ -200,16 +222,16 @@ class Problem:
 
     grid: Grid
     data: Rows
-    anchors: Rows | None
+    anchors: tuple[Rows, ...]
     start: Array
 
     @cached_property
     def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:
         prior = self.grid.ridge() * self.grid.reach
         pull = self.start * self.grid.reach
-        if self.anchors is not None:
-            prior = prior + self.anchors.blocks(self.grid)
-            pull = pull + self.anchors.rhs(self.grid)
+        for rows in self.anchors:
+            prior = prior + rows.blocks(self.grid)
+            pull = pull + rows.rhs(self.grid)
         return self.data.blocks(self.grid), self.data.rhs(self.grid), prior, pull
 
     @cached_property

@@ -1,0 +1,293 @@
+"""Heel, knuckles and head of every frame, and each mark's share of the girth between them.
+
+A knuckle (a chine) runs from the first frame that it is marked on to the last; beyond, the section is smooth.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.errors import CannotFair
+from scrieve.fairing.lines import Line, along_breaks, fit_line
+from scrieve.fairing.smoother import Grid, Rows
+from scrieve.fairing.tracks import Track
+from scrieve.geometry.bspline import Basis
+from scrieve.takeoff.marks import Mark
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+#: Marks on a frame, and frames of a feature line, below which neither is tried.
+LEAST_MARKS = 3
+#: Feature lines keep this share of the girth between them, at the least.
+_APART = 0.03
+#: Where a knuckle has ended, how far the section may still turn there [rad], and its curvature jump [1/girth].
+_TURN, _JUMP = 1e-4, 1e-2
+
+
+@dataclass(frozen=True, eq=False)
+class Features:
+    """Heel, knuckles in order, head.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        Each as a fair line along the hull.
+    v : ndarray (f,)
+        Their shares of the girth: 0, one for each knuckle, 1.
+    member : ndarray of int (tracks, f)
+        Which mark of the list is each track's mark of each feature; -1 where it has none.
+    doubted : frozenset of int
+        Marks that were named as an end or a knuckle but lie off its line.
+    span : ndarray (f, 2)
+        First and last station of each [mm]; heel and head run the whole length.
+    """
+
+    lines: tuple[Line, ...]
+    v: Array
+    member: Index
+    doubted: frozenset[int]
+    span: Array
+
+    def here(self, station_mm: float) -> Flags:
+        """Which features a section has at a station (f,)."""
+        return (self.span[:, 0] - 0.05 <= station_mm) & (station_mm <= self.span[:, 1] + 0.05)
+
+
+def find_features(
+    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, covariance: Array, held: Flags, girth: float
+) -> Features:
+    """Sort out which marks are heel, knuckles and head, and fair each of these as a line along the hull.
+
+    Raises
+    ------
+    CannotFair
+        A feature is marked on fewer than three frames, or knuckles cannot be told apart.
+    """
+    columns = [_ends(ways, marks, "heel", 0), *_knuckles(ways, marks), _ends(ways, marks, "head", -1)]
+    names = ["heel", *(f"knuckle {n + 1}" for n in range(len(columns) - 2)), "head"]
+    lines: list[Line] = []
+    doubted: set[int] = set()
+    span = np.tile([-np.inf, np.inf], (len(columns), 1))
+    for number, (name, column) in enumerate(zip(names, columns, strict=True)):
+        here = np.array([i for i in column if i >= 0], dtype=np.intp)
+        if len(np.unique(x[here])) < LEAST_MARKS:
+            on = ", ".join(dict.fromkeys(marks[i].frame for i in here)) or "none"
+            raise CannotFair(
+                f"the {name} is marked on too few frames ({on}); mark it on at least {LEAST_MARKS}, or "
+                + ("give those marks no kind." if "knuckle" in name else "name none and the outermost marks are taken.")
+            )
+        lines.append(fit_line(x[here], points[here], covariance[here], held[here], girth))
+        for i in here[~lines[-1].kept]:  # a mark off its line is no end of its frame, unless the builder named it so
+            if marks[i].kind == "":
+                column[column.index(int(i))] = -1
+            else:
+                doubted.add(int(i))
+        if "knuckle" in name:
+            span[number] = x[here].min(), x[here].max()
+    found = Features(tuple(lines), np.zeros(len(lines)), np.array(columns, dtype=np.intp).T, frozenset(doubted), span)
+    share = np.array(
+        [_way(track, member, found, points).share for track, member in zip(ways, found.member, strict=True)]
+    )
+    usual = np.nanmedian(share, axis=0)
+    return replace(found, v=_apart(usual))
+
+
+def _ends(ways: Sequence[Track], marks: Sequence[Mark], kind: str, place: int) -> list[int]:
+    """Each track's heel or head: the mark named so, or on a hull where none is named its outermost mark."""
+    named = [[int(i) for i in track.index if marks[i].kind == kind] for track in ways]
+    if any(named):
+        return [found[place] if found else -1 for found in named]
+    return [int(track.index[place]) if track.index.size >= LEAST_MARKS else -1 for track in ways]
+
+
+def _knuckles(ways: Sequence[Track], marks: Sequence[Mark]) -> list[list[int]]:
+    """Knuckle marks of each track sorted into lines: by the builder's label where all have one, else by order."""
+    found = [[int(i) for i in track.index if marks[i].kind == "knuckle"] for track in ways]
+    most = max((len(on) for on in found), default=0)
+    if not most:
+        return []
+    labels = list(dict.fromkeys(marks[i].label for on in found for i in on))
+    if "" not in labels and all(len({marks[i].label for i in on}) == len(on) for on in found):
+        place = {
+            label: np.median(
+                [(k + 1) / (len(track.index) + 1) for track in ways for k, i in enumerate(track.index)
+                 if marks[i].kind == "knuckle" and marks[i].label == label]
+            )
+            for label in labels
+        }  # fmt: skip
+        return [
+            [next((i for i in on if marks[i].label == label), -1) for on in found]
+            for label in sorted(labels, key=lambda label: float(place[label]))
+        ]
+    short = [track.frame for track, on in zip(ways, found, strict=True) if 0 < len(on) < most]
+    if short:
+        raise CannotFair(
+            f"frame {short[0]} has fewer knuckle marks than others ({most}); give every knuckle mark the name of its "
+            "line in the column 'mark', so that they can be told apart."
+        )
+    return [[on[n] if on else -1 for on in found] for n in range(most)]
+
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """The way along a track: its marks, the length to each, and the share of the girth at each feature (or nan)."""
+
+    marks: Index
+    length: Array
+    share: Array
+
+
+def _walks(ways: Sequence[Track], features: Features, points: Array) -> list[_Way]:
+    return [_way(track, member, features, points) for track, member in zip(ways, features.member, strict=True)]
+
+
+def _way(track: Track, members: Index, features: Features, points: Array) -> _Way:
+    here = np.flatnonzero(features.here(track.station_mm))
+    corners = {int(f): features.lines[f].at([track.station_mm])[0] for f in here}
+    ends = {int(m) for m in members if m >= 0}
+    last = len(features.lines) - 1
+    way: list[tuple[Array, int, int]] = [(corners[0], -1, 0)]  # point, mark, feature
+    way += [(points[i], int(i), -1) for i in track.index if int(i) not in ends]
+    way.append((corners[last], -1, last))
+    for number, at in corners.items():  # knuckles go in where they lengthen the way least
+        if 0 < number < last:
+            longer = [
+                np.hypot(*(at - a[0])) + np.hypot(*(b[0] - at)) - np.hypot(*(b[0] - a[0]))
+                for a, b in itertools.pairwise(way)
+            ]
+            way.insert(int(np.argmin(longer)) + 1, (at, -1, number))
+    length = np.concatenate([[0.0], np.cumsum([np.hypot(*(b[0] - a[0])) for a, b in itertools.pairwise(way)])])
+    share = np.full(last + 1, np.nan)
+    for at_length, (_, _, feature) in zip(length, way, strict=True):
+        if feature >= 0:
+            share[feature] = at_length / max(length[-1], 1e-9)
+    here_mark = [k for k, entry in enumerate(way) if entry[1] >= 0]
+    return _Way(
+        np.array([way[k][1] for k in here_mark], dtype=np.intp), length[here_mark] / max(length[-1], 1e-9), share
+    )
+
+
+def _apart(share: Array) -> Array:
+    """The shares 0 … 1 of features in order, none nearer to the next than pieces of the spline need."""
+    apart = min(_APART, 1 / len(share))
+    out = np.clip(share, 0.0, 1.0)
+    out[0], out[-1] = 0.0, 1.0
+    for k in range(1, len(out) - 1):
+        out[k] = max(out[k], out[k - 1] + apart)
+    for k in range(len(out) - 2, 0, -1):
+        out[k] = min(out[k], out[k + 1] - apart)
+    return out
+
+
+def shares(ways: Sequence[Track], features: Features, points: Array) -> tuple[Array, Flags]:
+    """First guess of each mark's share of the girth (n,), and which marks are an end or a knuckle (n,).
+
+    Between the features of its track a mark's share goes by the length of the way along the marks. Where a knuckle
+    has ended, the place that it had at its end goes on, so that the shares run smoothly along the hull.
+    """
+    v, pinned = np.full(len(points), 0.5), np.zeros(len(points), dtype=bool)
+    walks = _walks(ways, features, points)
+    stations = np.array([track.station_mm for track in ways])
+    real = np.array([walk.share for walk in walks])
+    for track, members, walk in zip(ways, features.member, walks, strict=True):
+        share = walk.share.copy()
+        for gone in np.flatnonzero(np.isnan(share)):
+            known = np.flatnonzero(np.isfinite(real[:, gone]))
+            near = np.abs(stations[known] - track.station_mm)
+            share[gone] = float(np.mean(real[known[near <= near.min() + 0.05], gone]))
+        use = np.concatenate([[True], np.diff(np.maximum.accumulate(share)) > 1e-6])
+        use[-1] = True
+        use &= (share < 1 - 1e-6) | (np.arange(len(share)) == len(share) - 1)
+        v[walk.marks] = np.interp(walk.length, share[use], features.v[use])
+        for member, value in zip(members, features.v, strict=True):
+            if member >= 0:
+                v[member], pinned[member] = value, True
+    return v, pinned
+
+
+def surface_grid(ways: Sequence[Track], features: Features, girth: float, *, coarse: bool = False) -> Grid:
+    """Spline grid for the hull: as many pieces round as a frame has marks, one along for each frame.
+
+    The coarse one, for a first look at stiffness and error, has some three fifths of that each way on a large hull.
+    """
+    pieces = int(np.clip(max(track.index.size for track in ways), 8, 24))
+    along = along_breaks(np.array([track.station_mm for track in ways]))
+    if coarse:
+        pieces = max(round(0.6 * pieces), 8)
+        if len(along) > 40:
+            along = np.append(along[:-1:2], along[-1])
+    breaks = [0.0]
+    for a, b in itertools.pairwise(features.v):
+        count = max(round(pieces * (b - a)), 2)
+        breaks += list(np.linspace(a, b, count + 1)[1:])
+        if b < 1:
+            breaks += [b, b]  # three times in all: the section may turn sharply there, and nowhere else
+    return Grid.of_size(Basis(along), Basis(np.array(breaks)), girth)
+
+
+def guides(grid: Grid, ways: Sequence[Track], features: Features, dropped: Flags, sd: float) -> tuple[Rows, ...]:
+    """Rows for the ends and knuckles of frames that have no good mark of them.
+
+    Their lines were fitted to marks that count again in the surface, so twice their own ± is taken, and an error.
+    """
+    marked: dict[tuple[float, int], bool] = {}
+    for track, members in zip(ways, features.member, strict=True):
+        for number, mark in enumerate(members):
+            here = (track.station_mm, number)
+            marked[here] = marked.get(here, False) or (mark >= 0 and not dropped[mark])
+    bare = [here for here, is_marked in marked.items() if not is_marked]
+    parts = []
+    for number, line in enumerate(features.lines):
+        x = np.array([station for station, which in bare if which == number])
+        low, high = line.fit.grid.along.breaks[[0, -1]]
+        x = x[(x >= low) & (x <= high)]  # beyond its marks a line says nothing
+        if x.size:
+            point, wide = line.at(x), 2 * line.sd_mm(x) + sd
+            for axis in (0, 1):
+                direction = np.tile(np.eye(2)[axis], (len(x), 1))
+                index, value = grid.rows(x, np.full(len(x), features.v[number]), direction)
+                parts.append(Rows(index, value, point[:, axis], wide))
+    return (Rows.joined(*parts),) if parts else ()
+
+
+def smooth_beyond(grid: Grid, ways: Sequence[Track], features: Features, girth: float) -> tuple[Rows, ...]:
+    """Rows that keep the section smooth where a knuckle has ended: from the next frame on it turns no more.
+
+    Between the last frame that has the knuckle and the next, it dies away.
+    """
+    stations = np.unique([track.station_mm for track in ways])
+    along = grid.along
+    at = np.array([along.knots[i + 1 : i + 1 + along.degree].mean() for i in range(along.size)])
+    parts = []
+    for v, (low, high) in zip(features.v[1:-1], features.span[1:-1], strict=True):
+        before = stations[stations < low - 0.05].max(initial=-np.inf)
+        after = stations[stations > high + 0.05].min(initial=np.inf)
+        x = at[(at <= before + 1e-6) | (at >= after - 1e-6)]
+        if x.size:
+            limits = ((1, _TURN * girth), (2, _JUMP * girth))
+            parts += [_jump(grid, x, float(v), to, order, sd) for order, sd in limits for to in np.eye(2)]
+    return (Rows.joined(*parts),) if parts else ()
+
+
+def _jump(grid: Grid, x: Array, v: float, direction: Array, order: int, sd: float) -> Rows:
+    """Rows for the jump of a derivative round the girth at a knuckle's share: the piece above less the piece below."""
+    first_x, value_x = grid.along.row(x)
+    (above,), (value_above,) = grid.around.row([v], order)
+    (under,), (value_under,) = grid.around.row([v - 1e-9], order)
+    reach = int(above - under)
+    value_v = np.zeros(reach + len(value_above))
+    value_v[reach:] += value_above
+    value_v[: len(value_under)] -= value_under
+    i = first_x[:, None] + np.arange(value_x.shape[1])
+    j = under + np.arange(len(value_v))
+    place = (i[:, :, None] * grid.around.size + j)[..., None] * 2 + np.arange(2)
+    value = (value_x[:, :, None] * value_v)[..., None] * direction
+    n = len(x)
+    return Rows(place.reshape(n, -1), value.reshape(n, -1), np.zeros(n), np.full(n, sd))
