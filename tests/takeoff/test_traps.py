@@ -280,3 +280,17 @@ def test_any_marks_are_looked_through(marks, half_beam, units):
         assert found.text.endswith(".")
         assert found.numbers
         assert len(found.numbers) == len(found.lines)
+
+
+@pytest.mark.parametrize("shape", [shape for shape in SHAPES if shape != "straight"])
+@pytest.mark.parametrize("hands", ["P", "PS"])
+def test_a_frame_changed_over_on_one_hand_or_both_is_named_wherever_it_stands(hull, shape, hands):
+    """The sections of the frames beside it tell where it lies, at the ends and amidships alike."""
+    both = sorted(hull(shape, side="P", seed=1) + hull(shape, side="S", seed=2), key=lambda mark: mark.station_mm)
+    numbered = [replace(mark, number=i + 1, line=i + 2) for i, mark in enumerate(both)]
+    for frame in ("1", "3", "8", "12", "15"):
+        marks = [changed_over(m) if m.frame == frame and m.side in hands else m for m in numbered]
+        found = [one for one in traps(marks, NO_BEAM) if one.kind == "swapped"]
+        assert {one.frame for one in found} == {frame}
+        if hands == "PS":
+            assert len(found) == 2

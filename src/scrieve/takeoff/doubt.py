@@ -16,9 +16,9 @@ _HANDS = {"P": " port", "S": " starboard", "": ""}
 class Doubt:
     """One thing to look at before the marks are faired; nothing is changed by it.
 
-    `kind` is 'half-beam', 'duplicate', 'label twice', 'wrong hand', 'wrong side', 'swapped', 'order', 'station' or
-    'station unit'. `numbers` and
-    `lines` are those of the marks (0 where they have none). `text` says what was found, where, and what to do.
+    `kind` is 'half-beam', 'duplicate', 'label twice', 'measured twice', 'wrong hand', 'wrong side', 'swapped', 'order',
+    'station' or 'station unit'. `numbers` and `lines` are those of the marks (0 where they have none). `text` says what
+    was found, where, and what to do.
     """
 
     kind: str

@@ -20,6 +20,12 @@ _FAR_OFF = 2.5
 _NEARER = 3.0
 #: A frame lies so many times further from its neighbours than frames of this hull do.
 _FAR_FRAME = 1.5
+#: Changed over, it lies no further from them than so many times what frames of this hull do.
+_AS_OTHERS = 4.0
+#: Places along a section at which it is compared with the next.
+_PLACES = 24
+#: Frames nearer than this share of the usual space stand on one another.
+_LEAST_SPACE = 0.2
 _FEWEST = 5
 _MOST = 200
 _FEWEST_FRAMES = 4
@@ -132,9 +138,12 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
         points = {key: _points(groups[key]) for key in keys}
         while len(found) < len(groups):
             lines = {key: line_through(points[key]) for key in keys}
-            fits = np.array([_fit(i, keys, points, lines) for i in range(len(keys))])
+            even = {key: _evenly(points[key]) for key in keys}
+            stations = np.array([groups[key][0].station_mm for key in keys])
+            fits = np.array([_fit(i, keys, points, lines, _between(i, keys, even, stations)) for i in range(len(keys))])
             usual = float(np.median(fits[:, 0]))
             bad = (fits[:, 0] > _FAR_FRAME * usual) & (fits[:, 0] > _NEARER * fits[:, 1])
+            bad &= fits[:, 1] < _AS_OTHERS * usual
             if not bad.any():
                 break
             worst = keys[int(np.argmax(np.where(bad, fits[:, 0] - fits[:, 1], -np.inf)))]
@@ -146,18 +155,58 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
 
 
 def _fit(
-    i: int, keys: Sequence[tuple[str, str]], points: dict[tuple[str, str], Array], lines: dict[tuple[str, str], Array]
+    i: int,
+    keys: Sequence[tuple[str, str]],
+    points: dict[tuple[str, str], Array],
+    lines: dict[tuple[str, str], Array],
+    between: Sequence[Array],
 ) -> tuple[float, float]:
     """Return how far a frame lies from its neighbours, as it is and changed over.
 
-    Of two neighbours to each hand the second nearest counts: one that is changed over too proves nothing.
+    Of two neighbours to each hand the second nearest counts: one that is changed over too proves nothing. Of a frame
+    whose neighbours tell its shape, how far it lies from that, where that is nearer.
     """
     beside = [keys[j] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
-    here, there = points[keys[i]], points[keys[i]][:, ::-1]
-    return (
-        sorted(float(distances(here, lines[key]).mean()) for key in beside)[1],
-        sorted(float(distances(there, lines[key]).mean()) for key in beside)[1],
-    )
+
+    def off(these: Array) -> float:
+        near = sorted(float(distances(these, lines[key]).mean()) for key in beside)[1]
+        return min([near, *(float(distances(these, segments).mean()) for segments in between)])
+
+    return off(points[keys[i]]), off(points[keys[i]][:, ::-1])
+
+
+def _evenly(points: Array) -> Array:
+    """Return places spaced evenly along the section through the marks, heel to head; none where it has no length.
+
+    The marks are put in order by their direction from the centreplane at the height of the head.
+    """
+    down = points[:, 1].max() - points[:, 1]
+    way = points[np.lexsort((points[:, 1], np.arctan2(points[:, 0], np.maximum(down, 0.0))))]
+    girth = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(way, axis=0).T))])
+    if girth[-1] <= 0:
+        return np.empty((0, 2))
+    at = np.linspace(0, girth[-1], _PLACES)
+    return np.column_stack([np.interp(at, girth, axis) for axis in way.T])
+
+
+def _between(
+    i: int, keys: Sequence[tuple[str, str]], even: dict[tuple[str, str], Array], stations: Array
+) -> list[Array]:
+    """Return the segments of the sections that two neighbours tell of a frame: between them, or past the last two.
+
+    Frames that stand nearly on one another tell nothing: one of their stations is wrong.
+    """
+    found = []
+    least = _LEAST_SPACE * float(np.median(np.diff(stations)))
+    for a, b in ((i - 1, i + 1), (i - 2, i - 1), (i + 1, i + 2)):
+        if not (a >= 0 and b < len(keys)) or np.diff(np.sort(stations[[a, b, i]])).min() < max(least, 1.0):
+            continue
+        one, two = even[keys[a]], even[keys[b]]
+        if len(one) and len(two):
+            share = (stations[i] - stations[a]) / (stations[b] - stations[a])
+            section = one + np.clip(share, -1.0, 2.0) * (two - one)
+            found.append(np.stack([section[:-1], section[1:]], axis=1))
+    return found
 
 
 def _whole(

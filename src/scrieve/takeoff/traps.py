@@ -12,6 +12,7 @@ from scrieve.boat import Boat
 from scrieve.takeoff.doubt import Doubt, by_frame_and_side, doubt, frame_name, mark_name
 from scrieve.takeoff.listing import out_of_order
 from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.measured_twice import measured_twice, pairs
 from scrieve.takeoff.sides import other_hand, other_side
 from scrieve.takeoff.stations import stations
 from scrieve.takeoff.swapped import swapped
@@ -39,26 +40,30 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
     -------
     tuple of Doubt
         Half-breadths over the half-beam; marks of the wrong hand, or set off to the wrong side of a straight-edge or of
-        nails; marks and labels that come twice; height and half-breadth changed over (the
-        file, a frame, a mark); a mark out of the order of its frame; stations out of order, on one another, or in
-        another unit. A doubt is no proof, and no doubt is no proof either: fairing finds what these cannot.
+        nails; marks and labels that come twice; points measured twice that differ by more than their errors allow;
+        height and half-breadth changed over (the file, a frame, a mark); a mark out of the order of its frame; stations
+        out of order, on one another, or in another unit. A doubt is no proof, and no doubt is no proof either: fairing
+        finds what these cannot.
     """
     those = list(marks)
     changed_over = swapped(those, boat.half_beam_mm, boat.units)
     whole_file = any(len(found.numbers) == len(those) for found in changed_over)
     over = [] if whole_file else over_half_beam(those, boat)
     hands = other_hand(those)
-    twice = duplicates(those, boat.units)
+    again = pairs(those, boat)
+    differ = _not_told(measured_twice(again, boat.units), [*over, *changed_over, *hands])
+    twice = duplicates(those, boat.units, frozenset(id(pair.second) for pair in again))
     labels = [found for found in twice if found.kind == "label twice"]
     mirrored = _not_told(other_side(those, boat.units), changed_over)
     return (
         *over,
         *hands,
         *(found for found in twice if found.kind != "label twice"),
+        *differ,
         *_not_told(labels, hands),
         *changed_over,
         *mirrored,
-        *_not_told(out_of_order(those, boat.units), [*over, *changed_over, *mirrored]),
+        *_not_told(out_of_order(those, boat.units), [*over, *changed_over, *mirrored, *differ]),
         *stations(those, boat.units),
     )
 
@@ -86,21 +91,24 @@ def over_half_beam(marks: Sequence[Mark], boat: Boat) -> list[Doubt]:
     return found
 
 
-def duplicates(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
-    """Return the doubts about marks of one frame and side that lie on one another, or bear one label."""
+def duplicates(marks: Sequence[Mark], units: Units = "mm", again: frozenset[int] = frozenset()) -> list[Doubt]:
+    """Return the doubts about marks of one frame and side that lie on one another, or bear one label.
+
+    `again` holds the identities of marks that are second measurings of a point: these may bear its label.
+    """
     found = []
     for group in by_frame_and_side(marks).values():
-        pairs = _on_one_another(group)
-        if len(pairs) > _TOLD_SINGLY:
+        close = _on_one_another(group)
+        if len(close) > _TOLD_SINGLY:
             text = (
-                f"{frame_name(group[0])}: {len(pairs)} of {len(group)} marks lie on marks given before; was it entered "
+                f"{frame_name(group[0])}: {len(close)} of {len(group)} marks lie on marks given before; was it entered "
                 "twice? Drop one of the two sets."
             )
-            found.append(doubt("duplicate", [mark for pair in pairs for mark in pair], text, group[0].frame))
+            found.append(doubt("duplicate", [mark for pair in close for mark in pair], text, group[0].frame))
         else:
-            found += [_twice(*pair, units) for pair in pairs]
-        told = {id(mark) for pair in pairs for mark in pair}
-        found += _labels(group, told, units)
+            found += [_twice(*pair, units) for pair in close]
+        told = {id(mark) for pair in close for mark in pair}
+        found += _labels([mark for mark in group if id(mark) not in again], told, units)
     return found
 
 
