@@ -1,0 +1,116 @@
+"""What to say of a lining: limits that could not be kept, figures held against limits, and their workings."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.planking.lining_lines import Task
+from scrieve.planking.lining_result import Lining
+from scrieve.planking.seams import place
+from scrieve.working import Check, Working
+
+Array = NDArray[np.float64]
+
+COMMON = "common practice, no source"
+DERIVED = "derived: docs/lining-off.md"
+#: A limit passed by less than this is kept [mm].
+KEPT_MM = 0.01
+
+
+def remarks(task: Task, width: Array, hollow: Array) -> tuple[str, ...]:
+    """One line for each strake that passes a limit, at its worst frame."""
+    there, hull = task.is_there & np.isfinite(width), task.girths.hull
+    deepest = np.full(width.shape[1], task.hollow_mm)
+    said = []
+    for j in range(len(width)):
+        for name, over, limit, value in (
+            ("narrower than", task.limits.narrowest[j] - width[j], task.limits.narrowest[j], width[j]),
+            ("wider than", width[j] - task.limits.widest[j], task.limits.widest[j], width[j]),
+            ("to be hollowed deeper than", hollow[j] - task.hollow_mm, deepest, hollow[j]),
+        ):  # fmt: skip
+            passed = np.where(there[j], over, -np.inf)
+            k = int(np.argmax(passed))
+            if passed[k] > KEPT_MM:
+                count = int(np.sum(passed > KEPT_MM))
+                more = f", and at {count - 1} more" if count > 1 else ""
+                said.append(f"strake {j + 1} at {place(hull, float(task.girths.x[k]))}: {value[k]:.1f} mm, {name} "
+                            f"{limit[k]:.1f} mm{more}.")  # fmt: skip
+    return tuple(said)
+
+
+def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
+    """Hold widths, hollows and fairness against their limits."""
+    choice, there = lining.choice, task.is_there & np.isfinite(lining.width_mm)
+    width = np.where(there, lining.width_mm, np.nan)
+    narrow, wide = (np.nan_to_num(width - task.limits.narrowest, nan=np.inf),
+                    np.nan_to_num(task.limits.widest - width, nan=np.inf))  # fmt: skip
+    found = []
+    for name, spare, sign, limit in (
+        ("Narrowest strake", narrow, "not under", task.limits.narrowest),
+        ("Widest strake", wide, "not over", task.limits.widest),
+    ):
+        j, k = np.unravel_index(int(np.argmin(spare)), spare.shape)
+        found.append(Check(
+            name,
+            f"strake {j + 1} at {place(lining.hull, lining.frames[k].x_mm)}: {lining.width_mm[j, k]:.1f} mm",
+            f"{sign} {limit[j, k]:.1f} mm there",
+            bool(spare.min() >= -KEPT_MM),
+            "the builder's choice",
+            "More or fewer strakes, other limits there, or a stealer.",
+        ))  # fmt: skip
+    deepest = np.where(there, lining.hollow_mm, -np.inf)
+    j, k = np.unravel_index(int(np.argmax(deepest)), deepest.shape)
+    if np.isfinite(choice.hollow_mm):
+        found.append(Check(
+            "Backing out",
+            f"strake {j + 1} at {place(lining.hull, lining.frames[k].x_mm)}: {deepest[j, k]:.1f} mm",
+            f"{choice.hollow_mm:.1f} mm, which the stock has to spare",
+            bool(deepest.max() <= choice.hollow_mm + KEPT_MM),
+            "stock less thickness less planing",
+            "Narrower strakes there, or thicker stock.",
+        ))  # fmt: skip
+    inner = range(1, lining.strakes)
+    if inner:
+        worst = max(inner, key=lambda j: lining.fairness[j].off_mm)
+        plain = max(lining.equal[j].off_mm for j in inner)
+        found.append(Check(
+            "Fair lines",
+            f"seam {worst} at {lining.fairness[worst].off_at}: {lining.fairness[worst].off_mm:.1f} mm off straight",
+            f"{plain:.1f} mm, that of equal division (second difference in the surface)",
+            lining.fairness[worst].off_mm <= plain + KEPT_MM,
+            DERIVED,
+            "Limits or set widths pull this seam about; ease one near there, and sight it with a batten.",
+        ))  # fmt: skip
+    return tuple(found)
+
+
+def workings(lining: Lining) -> tuple[Working, ...]:
+    """How the number of strakes and their mean width come about."""
+    choice, total = lining.choice, lining.girth_mm[-1] - lining.girth_mm[0]
+    k = int(np.argmax(total))
+    stock = (("to back out", f"{choice.hollow_mm:g} mm"),) if np.isfinite(choice.hollow_mm) else ()
+    told = []
+    for i, (proposal, count) in enumerate(zip(lining.proposals, lining.counts, strict=True)):
+        where = f", region {i + 1} from below" if len(lining.counts) > 1 else ""
+        told.append(Working(
+            f"Strakes{where}",
+            f"{count} ({proposal.strakes} proposed)",
+            "planks set one above the other, each as wide as boards and backing out allow; a twelfth in hand",
+            (
+                ("least", f"{proposal.least}, at {proposal.least_at}"),
+                ("most that the narrowest width allows there", f"{proposal.most}"),
+                ("room at the tightest frame", f"{proposal.most_at_ends}, at {proposal.most_at}"),
+                *stock,
+            ),
+            DERIVED,
+            "Strakes are more than the tightest frame has room for: stealers." if count > proposal.most_at_ends else "",
+        ))  # fmt: skip
+    told.append(Working(
+        "Mean width at the greatest girth",
+        f"{total[k] / lining.strakes:.1f} mm at {place(lining.hull, lining.frames[k].x_mm)}",
+        "girth / number of strakes",
+        (("girth", f"{total[k]:.0f} mm"), ("strakes", f"{lining.strakes}")),
+        COMMON,
+    ))  # fmt: skip
+    return tuple(told)
