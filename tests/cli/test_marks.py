@@ -49,6 +49,43 @@ def test_the_same_file_twice_is_stored_once(empty, done, written, rows, as_csv):
     assert len(marks(done, empty)) == 81
 
 
+def test_a_file_put_right_and_sent_whole_adds_what_is_new(empty, run, done, written, rows, as_csv):
+    right = rows[3][2]
+    rows[3][2] = "23-10"
+    run("marks", empty, "add", written("marks.csv", as_csv(rows)), "--skip-bad")
+    rows[3][2] = right
+    said = run("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    assert said.out.startswith("1 mark on 1 frame added")
+    assert "80 rows are in the boat already, from an earlier sending, and left out." in said.err
+    there = marks(done, empty)
+    assert (len(there), there[-1]["line"]) == (81, 5)
+    assert "was added before; its 81 marks are in the boat" in done(
+        "marks", empty, "add", written("m.csv", as_csv(rows))
+    )
+
+
+def test_rows_moved_to_other_lines_are_known_and_a_dropped_mark_stays_dropped(empty, done, written, rows, as_csv):
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    done("marks", empty, "drop", "7")
+    said = json.loads(done("marks", empty, "add", written("marks.csv", as_csv(rows[40:] + rows[:40])), "--json"))
+    assert (said["added"], said["left_out"]) == (0, 81)
+    assert [mark["number"] for mark in marks(done, empty) if mark["answer"] == "drop"] == [7]
+
+
+def test_a_second_measuring_is_stored_where_the_builder_says_so(empty, done, written, rows, as_csv):
+    file = written("marks.csv", as_csv(rows))
+    done("marks", empty, "add", file)
+    assert done("marks", empty, "add", file, "--second").startswith("81 marks on 9 frames added")
+    assert "was added before" in done("marks", empty, "add", file, "--second")  # and that is stored once too
+    assert len(marks(done, empty)) == 162
+
+
+def test_a_row_that_comes_twice_in_the_file_is_left_out_as_often_as_it_is_stored(empty, done, written, rows, as_csv):
+    done("marks", empty, "add", written("a.csv", as_csv([rows[0]])))
+    said = json.loads(done("marks", empty, "add", written("b.csv", as_csv([rows[0], rows[0]])), "--json"))
+    assert (said["added"], said["left_out"]) == (1, 1)
+
+
 def test_the_unit_of_each_head_and_of_the_command(empty, done, written):
     head = "frame,station_m,height_mm,half_breadth\n"
     done("marks", empty, "add", written("a.csv", head + "1,1.25,300,2-3-4+\n"), "--units", "ft")

@@ -15,8 +15,7 @@ from scrieve.cli.bevels import bevels
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
 from scrieve.errors import BadMarks, NoSuchFrame
 from scrieve.takeoff.marks import Way
-from scrieve.takeoff.reading import read_taken
-from scrieve.takeoff.traps import traps
+from scrieve.takeoff.sending import doubts_of, frames_words, known_words, open_sending
 from scrieve.units import format_length
 
 
@@ -47,40 +46,45 @@ def marks(ctx: click.Context, boat: Path) -> None:
     "--kind", "way", type=click.Choice(get_args(Way)), help="How the marks were taken off; told by the columns."
 )
 @click.option("--skip-bad", is_flag=True, help="Store the good rows and list the rest.")
+@click.option("--second", is_flag=True, help="A second measuring: store rows that the boat has already, too.")
 @AS_JSON
 @click.pass_obj
-def add(boat: Path, file: Path, units: str | None, way: Way | None, skip_bad: bool, as_json: bool) -> None:
+def add(
+    boat: Path, file: Path, units: str | None, way: Way | None, skip_bad: bool, second: bool, as_json: bool
+) -> None:
     """Add the marks of FILE (CSV or XLSX: frame, station, height, half_breadth; side, mark, sigma, kind, note).
 
     Ordinates, tapes, templates and arcs have forms of their own: docs/formats.md.
 
-    Nothing is stored unless every row can be read. The same file sent twice is stored once.
+    Nothing is stored unless every row can be read. Rows that the boat has already are left out: a file sent twice, or
+    put right and sent again, is stored once.
     """
     data = read_file(file)
     with opened(boat) as engine:
         settings, there = store.boat(engine), store.marks(engine)
-        known = {mark.frame: mark.station_mm for mark in there}
-        taken_off, reading = read_taken(
-            data, file.name, way=way, units=units or settings.units, known=known, sigma_mm=settings.sigma_mm
-        )
+        reading = open_sending(data, file.name, there, settings, way=way, units=units, second=second)
         whole(reading.bad, file.name, skip_bad)
-        if not reading.marks:
+        if not reading.marks and not reading.known:
             raise BadMarks("\n".join([f"{file.name}: no mark in it to store; give each mark a row.", *reading.bad]))
-        key = hashlib.sha256(data + f"|{units}|{taken_off}".encode()).hexdigest()
-        before = len(there)
-        numbers = store.add_marks(engine, reading.marks, key=key, source=file.name)
+        numbers = list(reading.known)
+        if reading.marks:
+            rows = [mark.line for mark in reading.marks]  # what is new of a file hangs on what the boat has
+            said = data + f"|{units or settings.units}|{reading.way}|{second}|{rows}".encode()
+            numbers = store.add_marks(
+                engine, reading.marks, key=hashlib.sha256(said).hexdigest(), source=file.name
+            )  # fmt: skip
         after = store.marks(engine)
-        added = len(after) - before
-        standing = store.marks(engine, standing=True)
-        doubts = [doubt for doubt in traps(standing, settings) if set(doubt.numbers) & set(numbers)]
+        added = len(after) - len(there)
+        doubts = doubts_of(numbers, store.marks(engine, standing=True), settings)
     frames = Counter(mark.frame for mark in reading.marks)
     if as_json:
         click.echo(
             dump(
                 {
                     "added": added,
-                    "kind": taken_off,
+                    "kind": reading.way,
                     "numbers": numbers,
+                    "left_out": len(reading.known),
                     "frames": dict(frames),
                     "not_stored": list(reading.bad),
                     "warnings": list(reading.warnings),
@@ -90,12 +94,13 @@ def add(boat: Path, file: Path, units: str | None, way: Way | None, skip_bad: bo
         )
         return
     say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
-    if taken_off != "offsets" and way is None:
-        say_all([f"{file.name} is read as {taken_off}, by its columns; --kind states another form."])
+    if reading.way != "offsets" and way is None:
+        say_all([f"{file.name} is read as {reading.way}, by its columns; --kind states another form."])
     if not added:
         click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
     else:
-        click.echo(f"{added} marks on {len(frames)} frames added. Next: scrieve fair {boat}")
+        say_all(filter(None, [known_words(len(reading.known))]))
+        click.echo(f"{frames_words(reading.marks)} added. Next: scrieve fair {boat}")
 
 
 @marks.command(name="list")
