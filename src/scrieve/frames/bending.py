@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
 from scrieve.frames.choice import FrameChoice
@@ -14,6 +13,7 @@ from scrieve.frames.line import Line, lengthened, offset, offset_varied
 from scrieve.frames.parts import Array
 from scrieve.frames.springback import bend_back
 from scrieve.frames.stack import Along
+from scrieve.frames.stress import Movement
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,16 +34,16 @@ class Bent:
     along: Along | None = None
 
 
-def bend(line: Line, found: Lay, choice: FrameChoice, later: ArrayLike = 0.0) -> Bent:
+def bend(line: Line, found: Lay, choice: FrameChoice, later: Movement | None = None) -> Bent:
     """Bend the packet for the jig: neutral line overbent for springback, then out to both faces of the packet.
 
     Parameters
     ----------
     line, found, choice
         The moulded line, the stack laid along it, and what the builder has settled.
-    later : array_like, broadcast to the points of the lengthened line
-        Share of the jig's curvature gained after release, as stressed wood is planed off; the jig is set so much
-        slacker. 0: the frame has its shape as it comes off the jig.
+    later : Movement, optional
+        What the frame gains once it is cleaned off, at the points of the moulded line; the jig is set so much
+        slacker. Left out: the frame has its shape as it comes off the jig.
 
     Raises
     ------
@@ -56,7 +56,10 @@ def bend(line: Line, found: Lay, choice: FrameChoice, later: ArrayLike = 0.0) ->
     straight = offset(run, found.inside_mm - found.neutral_mm, "the packet's neutral line")
     away = along.neutral_mm - from_outer
     share, given = choice.spring_factor * along.share, choice.spring_factor * along.given
-    reference = bend_back(straight, away, share - np.asarray(later, dtype=float), given)
+    if later is not None:
+        share = share - np.interp(run.s_mm, line.s_mm, later.share)
+        given = given + np.interp(run.s_mm, line.s_mm, later.given)
+    reference = bend_back(straight, away, share, given)
     inner = offset_varied(reference, along.depth_mm - from_outer, "the inside of the packet in the jig")
     outer = offset(reference, -from_outer, "the outside of the packet in the jig")
     face, other = (inner, outer) if choice.bearing == "inside" else (outer, inner)

@@ -29,6 +29,7 @@ from scrieve.frames.parts import (
     Packet,
     StripOrder,
 )
+from scrieve.frames.prediction import Prediction, finished_movement, movement_check, predict, prediction_working
 from scrieve.frames.workings import STRENGTH, frame_workings
 from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
 from scrieve.timber.species import Species
@@ -74,6 +75,8 @@ class FrameDesign:
         Share of the jig's curvature lost on release, along `jig.s_mm`.
     released_mm : ndarray (m, 2)
         The neutral line as it is to lie after release: half-breadth and height, at `jig.s_mm`.
+    prediction : Prediction
+        The shape off the jig and once cleaned off, with its ±.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -95,6 +98,7 @@ class FrameDesign:
     bench_checks: tuple[BenchCheck, ...]
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
+    prediction: Prediction
 
     @property
     def springback_mean(self) -> float:
@@ -149,7 +153,9 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
     rough = make_blank(outline, choice, found.along(line.s_mm).depth_mm, found.outside_mm, 0.0)
     packet = make_packet(found, line, rough.siding_mm, choice.trim_mm)
     blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
-    bent = bend(line, found, choice)
+    moves = finished_movement(line, found, outline, choice)
+    bent = bend(line, found, choice, moves if choice.allow_for_cleaning else None)
+    seen = predict(line, found, choice, bent, moves)
     jig = set_jig(bent, found, choice, blank.siding_mm)
 
     area = blank.siding_mm * blank.length_mm
@@ -164,6 +170,7 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         *practical_checks(found, needed),
         blank_check(blank, choice.cleaning_mm),
         error_check(jig),
+        movement_check(seen),
     )
     bevels = bevel_marks(section, line, choice.sided_mm, edge)
     keep = _thinned(jig.s_mm, line)
@@ -189,7 +196,8 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         marks_to_carry=marks_to_carry(line, choice, edge, bevels),
         bench_checks=bench_checks(jig),
         cautions=_cautions(choice, found.timbers, family.caution, checks, line),
-        workings=frame_workings(choice, found, packet, outline, blank, jig, glue_need),
+        workings=(*frame_workings(choice, found, packet, outline, blank, jig, glue_need), prediction_working(seen)),
+        prediction=seen,
     )
 
 

@@ -187,3 +187,28 @@ def bend_back(reference: Line, neutral_mm: ArrayLike, share: ArrayLike, given: A
     s = np.concatenate([[0.0], np.cumsum(step * (stretch[1:] + stretch[:-1]) / 2)]) + reference.s_mm[0]
     angle = float(reference.angle_rad[0]) + turned
     return from_angle(s, angle, kappa * squeeze / stretch, reference.points_mm[0])
+
+
+def let_go(
+    jig: Line, neutral_mm: ArrayLike, share: ArrayLike, given: ArrayLike = 0.0, stretch: ArrayLike = 0.0
+) -> Line:
+    """The reference line after release: what `bend_back` undoes.
+
+    Parameters
+    ----------
+    jig : Line
+        The reference line as it lies in the jig (n points).
+    neutral_mm, share, given
+        As `bend_back` takes them.
+    stretch : array_like, broadcast to (n,)
+        Strain of the neutral line itself, where wood that carried stress has been planed off [-].
+    """
+    away = np.broadcast_to(np.asarray(neutral_mm, dtype=float), jig.s_mm.shape)
+    squeeze = 1 - jig.curvature_per_mm * away
+    before = jig.curvature_per_mm / squeeze
+    kappa = before - (np.asarray(share, dtype=float) * before - np.asarray(given, dtype=float))
+    rate, longer = kappa * squeeze, squeeze * (1 + kappa * away + np.asarray(stretch, dtype=float))
+    step = np.diff(jig.s_mm)
+    angle = float(jig.angle_rad[0]) + np.concatenate([[0.0], np.cumsum(step * (rate[1:] + rate[:-1]) / 2)])
+    s = np.concatenate([[0.0], np.cumsum(step * (longer[1:] + longer[:-1]) / 2)]) + jig.s_mm[0]
+    return from_angle(s, angle, rate / longer, jig.points_mm[0])
