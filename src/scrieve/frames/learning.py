@@ -28,7 +28,8 @@ class Prior:
     """What is believed before a frame has been measured. All are our own defaults, no source; change them to suit.
 
     `mean` and `sd` are of the factor c. `scatter` is the frame-to-frame scatter q, where it is stated; else q is
-    found, from a half-normal prior of scale `scatter_scale`. `botched_share` of frames go wrong, and their own factor
+    found, from a half-normal prior of scale `scatter_scale`, with `steady_share` that there is none at all, which keeps
+    the stated ± of c honest with and without scatter (docs/glue-up.md). `botched_share` of frames go wrong, and their own factor
     may then be anywhere within `botched_sd` (one standard deviation) of c.
     """
 
@@ -36,6 +37,7 @@ class Prior:
     sd: float = 0.15
     scatter: float | None = None
     scatter_scale: float = 0.05
+    steady_share: float = 0.25
     botched_share: float = 0.03
     botched_sd: float = 0.6
 
@@ -45,6 +47,8 @@ class Prior:
             raise BadMarks(f"prior: found {spread}; mean, sd and scales are to be above zero.")
         if self.scatter is not None and not 0 <= self.scatter < 1:
             raise BadMarks(f"prior: scatter {self.scatter:g}; give 0 to below 1, or leave it to be found.")
+        if not 0 <= self.steady_share < 1:
+            raise BadMarks(f"prior: steady share {self.steady_share:g}; give 0 to below 1.")
         if not 0 <= self.botched_share < 0.5:
             raise BadMarks(f"prior: botched share {self.botched_share:g}; give 0 to below 0.5.")
 
@@ -332,7 +336,9 @@ def _scatters(prior: Prior) -> tuple[Array, Array]:
     q = 4 * prior.scatter_scale * np.linspace(0, 1, 19) ** 1.5
     width = np.gradient(q)
     weight = np.exp(-0.5 * (q / prior.scatter_scale) ** 2) * width
-    return q, weight / weight.sum()
+    weight *= (1 - prior.steady_share) / weight.sum()
+    weight[0] += prior.steady_share
+    return q, weight
 
 
 def _posterior(y: Array, s: Array, q: Array, q_weight: Array, prior: Prior) -> tuple[Array, Array, Array]:

@@ -1,0 +1,97 @@
+"""What to do with a released frame."""
+
+import numpy as np
+import pytest
+
+from scrieve.errors import BadMarks
+from scrieve.frames.displacement import Target
+from scrieve.frames.measured import measured_offsets
+from scrieve.frames.release import deviation
+from scrieve.frames.remedy import planing, pull_in, what_to_do
+
+EI = 2.0e10
+PLACES = [0, 400, 800, 1200, 1600]
+
+
+def arc(radius=1200.0, turn=1.4, n=141):
+    a = np.linspace(0, turn, n)
+    return Target(radius * a, radius * np.column_stack([np.sin(a), 1 - np.cos(a)]))
+
+
+def opened(size, sigma=0.2, target=None, **more):
+    target = target or arc()
+    s = np.linspace(0, target.length_mm, 13)
+    return deviation(target, measured_offsets(target, s, size * np.polyval([1, 0, -1 / 3], s / s[-1] * 2 - 1), sigma))
+
+
+def test_the_least_work_first():
+    small, large = opened(0.4), opened(9.0)
+    weak, strong = (pull_in(large, PLACES, EI, limit) for limit in (5, 50_000))
+    thin, thick = (planing(large, spare, spare) for spare in (1.0, 12.0))
+    assert what_to_do(small).action == "fit"
+    assert what_to_do(large, strong, thick).action == "pull in"
+    assert what_to_do(large, weak, thick).action == "plane"
+    assert what_to_do(large, weak, thin).action == "make again"
+    assert "more force than a fastening is allowed, and too little wood" in what_to_do(large, weak, thin).text
+    assert len(what_to_do(large, weak, thin).workings) == 2
+
+
+def test_measure_again_comes_first():
+    target = arc()
+    s = np.linspace(0, target.length_mm, 13)
+    wild = np.zeros(13)
+    wild[4] = 25.4
+    assert what_to_do(deviation(target, measured_offsets(target, s, wild, 0.5))).action == "measure again"
+    assert what_to_do(opened(3.2, sigma=1.5)).action == "measure again"
+
+
+def test_wood_left_is_what_was_spare_and_the_deviation():
+    found = opened(3.0)
+    left = planing(found, 5.0, 4.0)
+    # law: what comes off both faces together does not change by moving the piece
+    np.testing.assert_allclose(left.outside_mm + left.inside_mm, 9.0, atol=1e-9)
+    assert left.least_mm == pytest.approx(min(left.outside_mm.min(), left.inside_mm.min()))
+    # moving it can only help: not moved, the least is what it is
+    still = min((5.0 + found.deviation_mm).min(), (4.0 - found.deviation_mm).min())
+    assert left.least_mm >= still
+    # half a mm shifts from one face to the other: 4.5 each, less half the deviation's range at the best
+    assert left.least_mm <= 4.5
+    assert left.ok
+
+
+def test_no_wood_no_planing():
+    left = planing(opened(6.0), 1.0, 1.0)
+    assert left.least_mm < 0
+    assert not left.ok
+    assert "too little wood" in left.workings[0].caution
+
+
+def test_a_frame_within_tolerance_needs_no_force():
+    found = opened(0.4)
+    assert pull_in(found, PLACES, EI, 100).least_n == pytest.approx(0, abs=1e-3)
+
+
+def test_fastenings_in_the_wrong_places_cannot_do_it():
+    # the ends stand proud and nothing holds them
+    assert pull_in(opened(40.0), [700, 800, 900], EI, 1e9).least_n is None
+
+
+def test_feet_and_inches():
+    found = opened(9.0)
+    assert "0-0-" in planing(found, 12.0, 12.0, units="ft").workings[0].value
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda d: pull_in(d, [0, 100], EI, 10), "2 fastenings; give the places of 3"),
+        (lambda d: pull_in(d, [0, 100, 100], EI, 10), "two fastenings at one place"),
+        (lambda d: pull_in(d, [0, 100, 9000], EI, 10), "fastenings from 0 to 9000 mm; the frame runs from 0 to 1680"),
+        (lambda d: pull_in(d, PLACES, 0, 10), "stiffness of the frame: 0"),
+        (lambda d: pull_in(d, PLACES, EI, 0), "force allowed at a fastening: 0 N"),
+        (lambda d: planing(d, np.nan, 0), "wood to spare is not a finite number"),
+    ],
+)
+def test_what_cannot_be(call, said):
+    with pytest.raises(BadMarks, match=said):
+        call(opened(3.0))
