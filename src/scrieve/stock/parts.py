@@ -1,0 +1,196 @@
+"""What is to be cut: outlines with their allowances, how many, and what wood each will stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from shapely import Polygon
+
+from scrieve.planking import PlankDesign
+from scrieve.planking.board import least_strip
+from scrieve.stock.board import BadBoard, Points
+
+Array = NDArray[np.float64]
+Show = Literal["", "inside", "outside"]
+Sapwood = Literal["never", "allowed"]
+
+#: Slope of the grain against a plank's run, as rise in run. Common practice, no source; set it for the work in hand.
+GRAIN_SLOPE = 1 / 8
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What wood a part will stand; shop defaults, common practice, no source.
+
+    `grain_limit_rad` is how far the grain may run off the part's own run anywhere along it; None where it does not
+    matter. `sound_knot_mm` is the greatest sound knot allowed, `knot_face` where: on the inside face alone, or on any.
+    `sapwood` is never taken unless allowed. `defect_margin_mm` is clear wood kept
+    around every defect, `edge_margin_mm` clear of wane and board ends.
+    """
+
+    grain_limit_rad: float | None = math.atan(GRAIN_SLOPE)
+    sound_knot_mm: float = 0.0
+    knot_face: Literal["inside", "any"] = "inside"
+    sapwood: Sapwood = "never"
+    defect_margin_mm: float = 5.0
+    edge_margin_mm: float = 5.0
+
+
+RULES = Rules()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part to be laid on boards; lengths in mm.
+
+    Attributes
+    ----------
+    name : str
+    outline : points
+        Corners, seen with the inside face up; allowances included.
+    thickness_mm : float
+        Least thickness of board.
+    run : points
+        The line along which its grain should run; empty for the x axis.
+    quantity : int
+    show : '', 'inside' or 'outside'
+        Which of its faces is seen and must lie on the board's best face.
+    turn_over : bool
+        Whether it may be marked out with its outside face up.
+    book_matched : bool
+        Port and starboard got out as one and resawn: the board must hold twice the thickness and a kerf.
+    rules : Rules
+    timber : str
+        Only boards of this timber; '' for any.
+    """
+
+    name: str
+    outline: Points
+    thickness_mm: float
+    run: Points = ()
+    quantity: int = 1
+    show: Show = ""
+    turn_over: bool = True
+    book_matched: bool = False
+    rules: Rules = RULES
+    timber: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be a part."""
+        called = f"part {self.name!r}"
+        points = np.asarray(self.outline, dtype=float)
+        if points.ndim != 2 or points.shape[-1] != 2 or len(points) < 3 or not np.all(np.isfinite(points)):
+            raise BadBoard(f"{called}: the outline has {len(self.outline)} points; give three corners or more.")
+        shape = Polygon(self.outline)
+        if not shape.is_valid or shape.area <= 0:
+            raise BadBoard(f"{called}: the outline crosses itself or encloses nothing.")
+        if not (math.isfinite(self.thickness_mm) and self.thickness_mm > 0):
+            raise BadBoard(f"{called}: thickness {self.thickness_mm:g} mm; give a value above zero.")
+        if self.quantity < 1:
+            raise BadBoard(f"{called}: quantity {self.quantity}; give one or more.")
+
+    @property
+    def polygon(self) -> Polygon:
+        """The outline as a polygon."""
+        return Polygon(self.outline)
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of one [mm²]."""
+        return float(self.polygon.area)
+
+    @property
+    def length_mm(self) -> float:
+        """Extent along x [mm]."""
+        x = [point[0] for point in self.outline]
+        return max(x) - min(x)
+
+    def run_line(self) -> Array:
+        """(n, 2) the line along which the grain should run."""
+        if self.run:
+            return np.array(self.run, dtype=float)
+        x = [point[0] for point in self.outline]
+        return np.array([[min(x), 0.0], [max(x), 0.0]])
+
+    def stock_mm(self, kerf_mm: float) -> float:
+        """Thickness of board needed: twice its own and a kerf where it is resawn into a pair."""
+        return 2 * self.thickness_mm + kerf_mm if self.book_matched else self.thickness_mm
+
+
+def between_edges(lower: ArrayLike, upper: ArrayLike, *, first_mm: float = 0.0, last_mm: float = 0.0,
+                  edge_mm: float = 0.0, step: int = 1) -> tuple[Points, Points]:  # fmt: skip
+    """Outline and run of a part between two edges sampled alike, with allowances.
+
+    Parameters
+    ----------
+    lower, upper : array_like (n, 2)
+        Its edges, first end to last [mm].
+    first_mm, last_mm : float
+        Wood added past each end, straight on.
+    edge_mm : float
+        Wood added along both edges together, half to each.
+    step : int
+        Take every so many points.
+
+    Returns
+    -------
+    outline, run : points
+    """
+    low, high = (np.asarray(edge, dtype=float) for edge in (lower, upper))
+    if low.shape != high.shape or low.ndim != 2 or len(low) < 2:
+        raise BadBoard("the two edges of a part must have the same number of points, two or more.")
+    take = np.unique(np.r_[0 : len(low) : step, len(low) - 1])
+    low, high = low[take], high[take]
+    for row, added, inner in ((0, first_mm, 1), (-1, last_mm, -2)):
+        if added > 0:
+            low, high = (_longer(edge, row, inner, added) for edge in (low, high))
+    over = high - low
+    over = over / np.hypot(*over.T)[:, None] * edge_mm / 2
+    low, high = low - over, high + over
+    outline = np.concatenate([low, high[::-1]])
+    return tuple(map(tuple, outline.tolist())), tuple(map(tuple, ((low + high) / 2).tolist()))
+
+
+def _longer(edge: Array, row: int, inner: int, added: float) -> Array:
+    run = edge[row] - edge[inner]
+    point = edge[row] + run / np.hypot(*run) * added
+    return np.concatenate([[point], edge] if row == 0 else [edge, [point]])
+
+
+def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "", book_matched: bool = False,
+                   turn_over: bool = True) -> tuple[Part, ...]:  # fmt: skip
+    """Return what a plank asks of the rack: its flat outline with ends and standing wood; one for each hand.
+
+    The board that planking asks for is longer and wider than the finished plank by trimming, scarfs, and the wood
+    outside the drawn face that standing bevels need: half of each is added at each end and edge. The margin that
+    planking keeps clear of wane is not added again: it is `rules.edge_margin_mm`.
+
+    A plank for both hands gives one part of quantity 1 for each hand, the starboard one mirrored (marked S), or, book
+    matched, one part that is resawn into both.
+    """
+    ends = plank.board.length_mm - plank.board.plank_length_mm
+    margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
+    strip = least_strip(plank.outline_mm)[0]
+    standing = max(plank.board.width_mm - 2 * margin - strip, 0.0)
+    outline, run = between_edges(plank.lower_mm, plank.upper_mm, first_mm=max(ends, 0) / 2, last_mm=max(ends, 0) / 2,
+                                 edge_mm=standing, step=4)  # fmt: skip
+    timber = str(getattr(plank.choice, "timber", ""))
+    made = Part(plank.name, outline, plank.stock_thickness_mm, run=run, show=show, turn_over=turn_over, rules=rules,
+                book_matched=book_matched and plank.side == "", timber=timber)  # fmt: skip
+    if plank.side or made.book_matched:
+        return (made,)
+    return (replace(made, name=f"{plank.name} P"), replace(mirrored(made), name=f"{plank.name} S"))
+
+
+def mirrored(part: Part) -> Part:
+    """Return the part of the other hand."""
+    return replace(part, outline=_flipped(part.outline)[::-1], run=_flipped(part.run))
+
+
+def _flipped(points: Iterable[tuple[float, float]]) -> Points:
+    return tuple((x, -y) for x, y in points)
