@@ -98,8 +98,8 @@ def comb_words(size: float, units: Units, h: float) -> str:
     radius = size / (10 * h) if size else 0.0
     usual = float(f"{radius:.1g}")
     tooth = size / usual if usual else 0.0
-    said = f"; a tooth as long as {sized(tooth, units)} of the drawing: radius {sized(usual, units)}" if usual else ""
-    return f"comb: curvature, outside where the frame is hollow inboard{said}"
+    said = f"; tooth of {sized(tooth, units)}: radius {sized(usual, units)}" if usual else ""
+    return f"comb: curvature, outside where hollow inboard{said}"
 
 
 def with_words(

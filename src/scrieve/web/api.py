@@ -8,13 +8,19 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
+from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from scrieve.errors import BadLength
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.boat_pages import frame_states
+from scrieve.web.fairing_frame import frame_view, told, try_as_typed
+from scrieve.web.fairing_look import By, Look
+from scrieve.web.fairing_sides import hull_by
+from scrieve.web.fairing_trial import numbers
 from scrieve.web.frame_pages import see
 from scrieve.web.plank_pages import see_plank
-from scrieve.web.views import View
+from scrieve.web.views import View, drawn
 from scrieve.working import Check
 
 pages = APIRouter(prefix="/api")
@@ -84,6 +90,63 @@ def hull(request: Request) -> Response:
         "planks": [{"name": name, "page": plank_path(name)} for name in view.kept.planks],
     }
     return _json(view, found)
+
+
+@pages.get("/moved")
+def moved(
+    request: Request,
+    mark: Annotated[int, Query(ge=1, lt=10**9)],
+    height: Annotated[str, Query(max_length=40)],
+    half_breadth: Annotated[str, Query(max_length=40)],
+    hold: Annotated[bool, Query()] = False,
+    revision: Annotated[str, Query(max_length=40)] = "",
+    by: Annotated[By, Query()] = "",
+    times: Annotated[int, Query(ge=0, le=1000)] = 0,
+    teeth: Annotated[int, Query(ge=1, le=1000)] = 100,
+    marks: Annotated[bool, Query()] = True,
+    bands: Annotated[bool, Query()] = True,
+    combs: Annotated[bool, Query()] = False,
+) -> Response:
+    """The line faired again with one mark moved, as a trial: nothing is stored.
+
+    `revision` is that of the hull the asker sees: of another, 409. A length that cannot be read is answered with
+    `error`. The rest of the choices are those of the drawing.
+    """
+    view = View(request)
+    fair = view.ready()
+    if revision and revision != view.state.revision:
+        raise HTTPException(409, "The marks have changed meanwhile; open this page again.")
+    if by:
+        alone, cannot = hull_by(view, by, 5.0)
+        if alone is None:
+            raise cannot or HTTPException(
+                503, "That side is being faired; ask again in a moment.", {"Retry-After": "1"}
+            )
+        fair = alone
+    look = Look("frame", times, marks, bands, combs, by=by, teeth=teeth)
+    try:
+        trial, *texts = try_as_typed(view, fair, mark, height, half_breadth, hold=hold)
+    except BadLength as error:  # half a length is typed before the whole of it: no fault
+        return _trial({"mark": mark, "error": str(error)})
+    drawing = frame_view(view, fair, look, trial.mark.frame).drawn(trial.hull, mark)
+    found: dict[str, Any] = {
+        "mark": mark,
+        "frame": trial.mark.frame,
+        "revision": view.state.revision,
+        "height": texts[0],
+        "half_breadth": texts[1],
+        "height_mm": trial.mark.height_mm,
+        "half_breadth_mm": trial.mark.half_breadth_mm,
+        **numbers(trial, view.boat.units),
+        "told": told(trial, view),
+        "drawing": drawn(drawing),
+    }
+    return _trial(found)
+
+
+def _trial(found: Mapping[str, Any]) -> Response:
+    text = json.dumps(plain(found), ensure_ascii=False, allow_nan=False)
+    return Response(text, media_type="application/json", headers={"Cache-Control": "no-store"})
 
 
 @pages.get("/frame")

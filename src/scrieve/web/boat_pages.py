@@ -73,10 +73,11 @@ def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
     ]
 
 
-def suspects(view: View) -> list[tuple[Mark, MarkOff]]:
-    """Return the suspect marks with how they lie, the furthest out first."""
+def suspects(view: View, hull: FairHull | None = None) -> list[tuple[Mark, MarkOff]]:
+    """Return the suspect marks of the boat's hull, or of another through her marks, the furthest out first."""
     by_number = {mark.number: mark for mark in view.kept.marks}
-    return [(by_number[off.number], off) for off in view.hull.suspects] if view.hull else []
+    shown = hull or view.hull
+    return [(by_number[off.number], off) for off in shown.suspects] if shown else []
 
 
 def answered(view: View, frame: str = "") -> list[tuple[Mark, str]]:

@@ -11,7 +11,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
-from scrieve.errors import BadLength, BadMarks, ScrieveError
+from scrieve.errors import BadMarks, ScrieveError
 from scrieve.fairing.fairness import Fairness, fairness
 from scrieve.fairing.lines_plan import default_diagonals, line_in
 from scrieve.fairing.next_mark import NextMark, next_marks
@@ -21,11 +21,13 @@ from scrieve.sheets.bench import Table
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fairing_drawings import asymmetry_drawing, diagonals_drawing, fairing_body_plan
 from scrieve.takeoff.marks import Mark
-from scrieve.units import parse_length
-from scrieve.web.addresses import frame_path, own_path
+from scrieve.web.addresses import own_path
 from scrieve.web.boat_pages import answered, suspects
-from scrieve.web.fairing_look import Look, Show
+from scrieve.web.fairing_frame import OneFrame, first_frame, one_frame
+from scrieve.web.fairing_look import By, Look, Show
+from scrieve.web.fairing_sides import hull_by, lopsided
 from scrieve.web.fairing_tables import fairness_table, sides_table
+from scrieve.web.fairing_trial import read, readings
 from scrieve.web.forms import Sent
 from scrieve.web.studies import Studies, Study, Tick
 from scrieve.web.views import View
@@ -46,6 +48,7 @@ class Retyped:
     number: int
     height: str = ""
     half_breadth: str = ""
+    hold: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,7 @@ class Picture:
     remarks: tuple[str, ...] = ()
     error: ScrieveError | None = None
     pending: bool = False
+    one: OneFrame | None = None
 
 
 class _Room:
@@ -88,9 +92,15 @@ class _Room:
     def places(self) -> Study[tuple[NextMark, ...]]:
         wanted, _ = self.wanted
         hull = self.hull
-        return self._study(("next", wanted), lambda tick: next_marks(hull, wanted, PLACES))
+        return self._study(("next", self.look.by, wanted), lambda tick: next_marks(hull, wanted, PLACES))
 
-    def picture(self, next_ones: tuple[NextMark, ...]) -> Picture:
+    def link(self, label: str) -> str:
+        """Every frame that was measured leads to itself, enlarged."""
+        return self.look.path(show="frame", frame=label) + "#drawing"
+
+    def picture(self, next_ones: tuple[NextMark, ...], typed: Retyped | None, told: ScrieveError | None) -> Picture:
+        if self.look.show == "frame":
+            return self._one(typed, told)
         if self.look.show == "diagonals":
             return self._diagonals()
         if self.look.show == "sides":
@@ -102,14 +112,32 @@ class _Room:
                 hull,
                 bands=look.bands,
                 whiskers=look.marks,
-                combs=tuple(hull.stations) if look.combs else (),
+                combs=((look.frame,) if look.frame else tuple(hull.stations)) if look.combs else (),
+                teeth_times=look.teeth_times,
                 measure_next=next_ones,
                 stretch=look.stretch,
-                link=frame_path,
+                link=self.link,
                 units=units,
             ),
         )
         return Picture(study.value, error=study.error, pending=not study.done.is_set())
+
+    def _one(self, typed: Retyped | None, told: ScrieveError | None) -> Picture:
+        asked = typed or Retyped(0)
+        try:
+            one = one_frame(
+                self.view,
+                self.hull,
+                self.look,
+                number=asked.number,
+                height=asked.height,
+                half_breadth=asked.half_breadth,
+                hold=asked.hold,
+                told=told,
+            )
+        except ScrieveError as error:
+            return Picture(error=error)
+        return Picture(one.drawing, one=one)
 
     def _diagonals(self) -> Picture:
         hull, look, units = self.hull, self.look, self.view.boat.units
@@ -120,7 +148,7 @@ class _Room:
             lines = [line_in(hull, plane) for plane in planes]
             shown = report if look.marks else None
             drawing = diagonals_drawing(
-                hull, lines, shown, combs=look.combs, stretch=look.stretch, link=frame_path, units=units
+                hull, lines, shown, combs=look.combs, stretch=look.stretch, link=self.link, units=units
             )
             return drawing, report
 
@@ -149,7 +177,7 @@ class _Room:
             return Picture(error=study.error, pending=not study.done.is_set())
         table, remarks = sides_table(study.value, units)
         return Picture(
-            asymmetry_drawing(study.value, stretch=look.stretch, link=frame_path, units=units), table, remarks
+            asymmetry_drawing(study.value, stretch=look.stretch, link=self.link, units=units), table, remarks
         )
 
 
@@ -162,32 +190,48 @@ def fairing(
     bands: Annotated[bool, Query()] = True,
     combs: Annotated[bool, Query()] = False,
     places: Annotated[bool, Query()] = True,
+    frame: Annotated[str, Query(max_length=200)] = "",
+    by: Annotated[By, Query()] = "",
+    teeth: Annotated[int, Query(ge=1, le=1000)] = 100,
     mark: Annotated[int | None, Query(ge=1, lt=10**9)] = None,
+    height: Annotated[str, Query(max_length=40)] = "",
+    half_breadth: Annotated[str, Query(max_length=40)] = "",
+    hold: Annotated[bool, Query()] = False,
 ) -> Response:
-    """The fairing of the hull as the address asks for it; `mark` opens the form that measures a mark again."""
+    """The fairing of the hull as the address asks for it.
+
+    `mark` takes hold of a mark: in the view of one frame to try it at `height` and `half_breadth`, in the others to
+    open the form that measures it again.
+    """
     view = View(request)
     if early := view.early():
         return early
-    look = Look(show, times, marks, bands, combs, places)
-    return fairing_page(view, look, Retyped(mark) if mark else None)
+    look = Look(show, times, marks, bands, combs, places, frame, by, teeth)
+    return fairing_page(view, look, Retyped(mark, height, half_breadth, hold) if mark else None)
 
 
 def fairing_page(
     view: View, look: Look, typed: Retyped | None = None, error: ScrieveError | None = None, status: int = 200
 ) -> Response:
     """Return the page; `typed` and `error` are a mark measured again that was refused."""
-    hull = view.hull
-    picture, places, wanted = Picture(), None, ""
+    hull, cannot = view.hull, None
+    if look.by and hull is not None:
+        hull, cannot = hull_by(view, look.by, PATIENCE_S)
+    picture, places, wanted = Picture(error=cannot, pending=look.by != "" and hull is None and cannot is None), None, ""
     if hull is not None:
+        if look.show == "frame" and not look.frame:
+            look = replace(look, frame=first_frame(hull))
         room = _Room(view, hull, look)
         _, wanted = room.wanted
         if look.show == "body" and look.places:
             places = room.places()
-        picture = room.picture((places.value or ()) if places else ())
+        picture = room.picture((places.value or ()) if places else (), typed, error)
     waits = picture.pending or (places is not None and not places.done.is_set())
     by_number = {mark.number: mark for mark in view.state.every_mark}
-    doubted = suspects(view)
-    listed = {mark.number for mark, _ in doubted}
+    doubted = suspects(view, hull)
+    listed = {mark.number for mark, _ in doubted} | (
+        {typed.number} if typed and picture.one and picture.one.chosen else set()
+    )
     if typed is not None and typed.number not in by_number and error is None:
         error = BadMarks(f"no mark {typed.number} in this boat; the take-off lists their numbers.")
     response = view.page(
@@ -197,6 +241,9 @@ def fairing_page(
         here=look.path(),
         where="/fairing",
         hull=hull,
+        whole=view.hull,
+        two_sides={"P", "S"} <= {mark.side for mark in view.kept.marks},
+        lopsided=lopsided(view.kept.marks, view.hull) if view.hull else (),
         picture=picture,
         places=places,
         wanted=wanted,
@@ -252,22 +299,12 @@ def again(request: Request, sent: Sent) -> Response:
 
 def _measured_again(view: View, old: Mark, typed: Retyped) -> Mark:
     """Return the mark that takes the place of `old`: a plain reading of height and half-breadth."""
-    lengths = {}
-    for name, text in (("height", typed.height), ("half-breadth", typed.half_breadth)):
-        if not text:
-            raise BadLength(f"{name}: nothing is given; measure both height and half-breadth again.")
-        try:
-            lengths[name] = parse_length(text, view.boat.units)
-        except BadLength as error:
-            raise BadLength(f"{name}: {error}") from error
-    if lengths["half-breadth"] < 0:
-        raise BadLength(
-            f"half-breadth: found {typed.half_breadth!r}; it is measured out from the centreline, not below zero."
-        )
+    height, half = read(typed.height, typed.half_breadth, view.boat.units)
+    shown = readings(old, view.boat.units)  # what still reads as before was not rounded by being shown
     return replace(
         old,
-        height_mm=lengths["height"],
-        half_breadth_mm=lengths["half-breadth"],
+        height_mm=old.height_mm if typed.height == shown[0] else height,
+        half_breadth_mm=old.half_breadth_mm if typed.half_breadth == shown[1] else half,
         sigma_mm=old.sigma_mm if old.way == "offsets" else None,
         note=f"mark {old.number} measured again",
         number=0,

@@ -19,6 +19,7 @@ async function look() {
   for (const part of document.querySelectorAll("[data-live]")) {
     const found = fresh.querySelector(`[data-live="${part.dataset.live}"]`);
     // the drawing changes with the places that it shows
+    if (!found && part.dataset.live === "hull") return location.reload(); // a hull of one side has come
     if (!found || found.hasAttribute("data-pending") || !(waiting.has(part.dataset.live) || waiting.has("places"))) continue;
     if (part.dataset.live === "picture" && part.innerHTML === found.innerHTML) continue;
     part.replaceWith(found);

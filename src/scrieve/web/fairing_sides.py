@@ -1,0 +1,59 @@
+"""Both sides as one, or each by itself: when the page advises against the first, and the hull of one side alone."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from scrieve.errors import ScrieveError
+from scrieve.fairing.result import FairHull
+from scrieve.fairing.sides import sides
+from scrieve.takeoff.marks import Mark
+from scrieve.web.fairing_look import By
+from scrieve.web.studies import Studies
+from scrieve.web.views import View
+
+#: Suspects on one side of a frame, all others of it being in order, that look like a side thrown out; and on how many
+#: frames, before it is said.
+_SUSPECTS, _FRAMES = 3, 3
+
+
+def lopsided(marks: Sequence[Mark], hull: FairHull) -> tuple[str, ...]:
+    """Return the frames on which one side's marks are doubted in numbers and none of the other's; empty if few.
+
+    Where port and starboard differ by many times the measuring error, fairing them as one has to doubt one of them,
+    which may be another at each frame. Slips of the hand do not choose a side.
+
+    Parameters
+    ----------
+    marks : sequence of Mark
+        Those the hull was laid through.
+    hull : FairHull
+        Both sides as one.
+    """
+    there = {(mark.frame, mark.side) for mark in marks}
+    count = Counter((off.frame, off.side) for off in hull.suspects)
+    found = tuple(
+        frame
+        for frame in hull.stations
+        if {(frame, "P"), (frame, "S")} <= there
+        and sorted((count[frame, "P"], count[frame, "S"])) >= [0, _SUSPECTS]
+        and min(count[frame, "P"], count[frame, "S"]) == 0
+    )
+    return found if len(found) >= _FRAMES else ()
+
+
+def hull_by(view: View, by: By, patience_s: float) -> tuple[FairHull | None, ScrieveError | None]:
+    """Return the hull of one side by itself, or why there is none; neither while it is being faired.
+
+    It is begun if need be, and waited for at most `patience_s`.
+    """
+    kept = view.kept
+    studies: Studies = view.request.app.state.studies
+    both = studies.get(
+        view.state.revision,
+        "separately",
+        lambda tick: sides(kept.marks, kept.boat, "separately", answers=kept.answers, tick=tick),
+        patience_s,
+    )
+    return (both.value.of(by) if both.value else None), both.error
