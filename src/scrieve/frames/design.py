@@ -7,10 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from scrieve.errors import BadJig
 from scrieve.fairing.section import Section
 from scrieve.frames.bending import Bent, bend
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.closing import Closing, closing_of, closing_working
 from scrieve.frames.jig import bench_checks, error_check, set_jig
 from scrieve.frames.laminations import bending_checks, choose, make_packet, practical_checks, strips_to_order
 from scrieve.frames.line import Line, line_of
@@ -42,6 +44,7 @@ __all__ = [
     "Bracket",
     "CarriedMark",
     "Check",
+    "Closing",
     "FrameChoice",
     "FrameDesign",
     "GlueNeed",
@@ -52,6 +55,9 @@ __all__ = [
     "StripOrder",
     "design_frame",
 ]
+
+#: More brackets than these on one frame are a slip of the pen.
+MOST_BRACKETS = 120
 
 #: Curves are computed at steps of 1 mm and handed out at every fourth.
 _THIN = 4
@@ -77,6 +83,8 @@ class FrameDesign:
         The neutral line as it is to lie after release: half-breadth and height, at `jig.s_mm`.
     prediction : Prediction
         The shape off the jig and once cleaned off, with its ±.
+    closing : Closing
+        What draws the loose packet in, bracket by bracket, and the clamps for it.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -99,6 +107,7 @@ class FrameDesign:
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
     prediction: Prediction
+    closing: Closing
 
     @property
     def springback_mean(self) -> float:
@@ -156,7 +165,18 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
     moves = finished_movement(line, found, outline, choice)
     bent = bend(line, found, choice, moves if choice.allow_for_cleaning else None)
     seen = predict(line, found, choice, bent, moves)
+    _check_brackets(bent, choice)
     jig = set_jig(bent, found, choice, blank.siding_mm)
+    pressure = next((value for name, value, _ in family.figures if name == "pressure_low_mpa"), 0.0)
+    closing = closing_of(bent, jig, choice, blank.siding_mm, pressure)
+    if not found.straight:  # the jig reckons with straight stock that runs through
+        forces = zip(jig.brackets, closing.brackets, strict=True)
+        jig = replace(
+            jig,
+            brackets=tuple(replace(bracket, force_n=closed.force_n) for bracket, closed in forces),
+            moment_nmm=closing.moment_nmm,
+            end_pull_n=closing.end_pull_n,
+        )
 
     area = blank.siding_mm * blank.length_mm
     spread = choice.spread_g_m2 or family.spread_g_m2
@@ -196,9 +216,30 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         marks_to_carry=marks_to_carry(line, choice, edge, bevels),
         bench_checks=bench_checks(jig),
         cautions=_cautions(choice, found.timbers, family.caution, checks, line),
-        workings=(*frame_workings(choice, found, packet, outline, blank, jig, glue_need), prediction_working(seen)),
+        workings=(
+            *frame_workings(choice, found, packet, outline, blank, jig, glue_need),
+            closing_working(closing),
+            prediction_working(seen),
+        ),
         prediction=seen,
+        closing=closing,
     )
+
+
+def _check_brackets(bent: Bent, choice: FrameChoice) -> None:
+    """Refuse a pitch that asks for more brackets than any jig has.
+
+    Raises
+    ------
+    BadJig
+        It does.
+    """
+    length = float(bent.neutral.s_mm[-1] - bent.neutral.s_mm[0])
+    if length / choice.pitch_mm > MOST_BRACKETS:
+        raise BadJig(
+            f"frame {choice.frame}: {length:.0f} mm of packet at a pitch of {choice.pitch_mm:g} mm ask for "
+            f"{length / choice.pitch_mm:.0f} brackets; give a pitch of {length / MOST_BRACKETS:.0f} mm or more."
+        )
 
 
 def _lost(bent: Bent, factor: float) -> Array:

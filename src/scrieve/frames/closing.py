@@ -1,0 +1,234 @@
+"""What it takes to close the loose packet: moments, what each bracket bears, the pull as each is closed, clamps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from scrieve.errors import BadJig, BadLamination, above_zero
+from scrieve.frames.bending import Bent
+from scrieve.frames.choice import FrameChoice
+from scrieve.frames.parts import Array, Jig
+from scrieve.working import Working
+
+#: Pressure spreads through caul and packet at about 45°: common practice, no source.
+SPREAD = 1.0
+
+FRICTION = "friction of the wet packet left out: it helps to hold, and hinders closing"
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """One bracket of a packet drawn in: `force_n` is what the packet bears on it once all are closed (below zero: it
+    must be clamped to it), `pull_n` the most that draws the packet to it as it is closed in its turn, `turn` that
+    turn (from the middle out), `clamps` how many of the capacity given hold it there."""
+
+    number: int
+    s_mm: float
+    moment_nmm: float
+    force_n: float
+    pull_n: float
+    turn: int
+    clamps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """The whole packet drawn in; `moment_nmm` is the most along it, `end_pull_n` the greatest pull in closing.
+
+    `clamp_n` is the capacity of one clamp. `spacing_mm` is the widest spacing at which clamps under cauls of
+    `caul_mm` press every joint, `clamps` how many that and the closing need, `cauls` one under each of them on the
+    free face.
+    """
+
+    brackets: tuple[Closed, ...]
+    moment_nmm: float
+    end_pull_n: float
+    clamp_n: float
+    caul_mm: float
+    spacing_mm: float
+    clamps: int
+    cauls: int
+
+
+def bracket_moments(
+    s_mm: ArrayLike, stiffness_nmm2: ArrayLike, wanted_per_mm: ArrayLike, stations_mm: ArrayLike
+) -> tuple[Array, Array]:
+    """Moments and forces of a loose packet held to a curve at points, its ends free.
+
+    Parameters
+    ----------
+    s_mm : array_like (n,)
+        Places along the packet, rising.
+    stiffness_nmm2 : array_like (n,)
+        ΣEᵢIᵢ of the loose packet there; it may step.
+    wanted_per_mm : array_like (n,)
+        Curvature it would have to take to lie on the curve, less that which it has by itself, ΣEᵢIᵢκ₀ᵢ/ΣEᵢIᵢ.
+    stations_mm : array_like (k,)
+        Where it is held, rising, k ≥ 3.
+
+    Returns
+    -------
+    moment, force : ndarray (k,)
+        Moment at each point [N mm]; force of the packet on it [N], above zero towards the centre of the bend.
+
+    Raises
+    ------
+    BadJig
+        Fewer than three points, or two in one place.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Closing effort". Three-moment equations: M is straight between points and 0 at both ends;
+       ∫ (M/B - κ) φₖ ds = 0 for the roof function φₖ of each inner point, that being the departure there.
+
+    Examples
+    --------
+    >>> s = np.linspace(0, 800, 801)  # closed form: the middle of three points bears 2 × 1.5 EIκ/a
+    >>> _, force = bracket_moments(s, 1e6, 1 / 1000, [0, 400, 800])
+    >>> force.round(4).tolist()
+    [-3.75, 7.5, -3.75]
+    """
+    at = np.asarray(stations_mm, dtype=float)
+    if len(at) < 3 or np.any(np.diff(at) <= 0):
+        raise BadJig(f"a packet is bent over three points or more, one after another; found {len(at)}.")
+    s = np.asarray(s_mm, dtype=float)
+    stiff = np.broadcast_to(np.asarray(stiffness_nmm2, dtype=float), s.shape)
+    kappa = np.broadcast_to(np.asarray(wanted_per_mm, dtype=float), s.shape)
+    fine = np.union1d(s[(s > at[0]) & (s < at[-1])], at)
+    middle, step = (fine[1:] + fine[:-1]) / 2, np.diff(fine)
+    lower = np.maximum(np.searchsorted(s, middle) - 1, 0)
+    soft, bend = 1 / ((stiff[lower] + stiff[np.minimum(lower + 1, len(s) - 1)]) / 2), np.interp(middle, s, kappa)
+    roofs = np.array([np.interp(fine, at, row) for row in np.eye(len(at))])
+    a, b = roofs[:, :-1], roofs[:, 1:]
+    weight = soft * step
+    inner = slice(1, -1)
+    # ∫ φⱼ φₖ over a step, both straight: (2ac + ad + bc + 2bd) / 6
+    matrix = ((a * weight) @ a.T * 2 + (a * weight) @ b.T + (b * weight) @ a.T + (b * weight) @ b.T * 2) / 6
+    load = ((a + b) / 2) @ (bend * step)
+    moment = np.zeros(len(at))
+    moment[inner] = np.linalg.solve(matrix[inner, inner], load[inner])
+    slope = np.concatenate([[0.0], np.diff(moment) / np.diff(at), [0.0]])
+    return moment, -np.diff(slope)
+
+
+def close(
+    bent: Bent, stations_mm: Sequence[float], girth_mm: Sequence[float], choice: FrameChoice, width_mm: float,
+    pressure_mpa: float = 0.0,
+) -> Closing:  # fmt: skip
+    """Draw the loose packet in on its brackets, from the middle out.
+
+    Parameters
+    ----------
+    bent : Bent
+        The packet in the jig.
+    stations_mm, girth_mm : sequences of k
+        Places of the brackets along the neutral line, rising, and along the moulded line.
+    choice : FrameChoice
+        Bearing face, force of one clamp, thickness of the cauls.
+    width_mm : float
+        Siding of the blank.
+    pressure_mpa : float
+        Pressure that the glue asks for; 0 where contact is enough.
+
+    Raises
+    ------
+    BadJig
+        Fewer than three brackets.
+    """
+    along = bent.along
+    assert along is not None
+    s, kappa = bent.neutral.s_mm, bent.neutral.curvature_per_mm
+    stiff = along.loose * width_mm
+    need = along.moment(kappa) / along.loose
+    at = np.asarray(stations_mm, dtype=float)
+    inside = 1.0 if choice.bearing == "inside" else -1.0
+    moment, force = bracket_moments(s, stiff, need, at)
+    middle = int(np.argmin(np.abs(at - (at[0] + at[-1]) / 2)))
+    turns = sorted(range(len(at)), key=lambda k: abs(at[k] - at[middle]))
+    pulls = np.zeros(len(at))
+    for turn in range(2, len(at)):
+        here = np.sort(turns[: turn + 1])
+        _, now = bracket_moments(s, stiff, need, at[here])
+        where = int(np.flatnonzero(here == turns[turn])[0])
+        pulls[turns[turn]] = abs(now[where])
+    for k in turns[:2]:  # held before anything is bent; the third draws against them
+        pulls[k] = 0.0
+    held = inside * force
+    draw = np.maximum(np.maximum(-held, 0.0), pulls)
+    clamps = [max(math.ceil(each / choice.clamp_n - 1e-9), 1) for each in draw]
+    spacing = clamp_spacing(float(along.depth_mm.min()), width_mm, choice.caul_mm, choice.clamp_n, pressure_mpa)
+    for_pressure = math.ceil((float(at[-1] - at[0])) / spacing) + 1
+    return Closing(
+        tuple(
+            Closed(
+                k + 1, float(girth_mm[k]), float(moment[k]), float(held[k]), float(pulls[k]), turns.index(k) + 1,
+                clamps[k],
+            )
+            for k in range(len(at))
+        ),
+        float(np.abs(stiff * need).max()),
+        float(pulls.max()),
+        choice.clamp_n,
+        choice.caul_mm,
+        spacing,
+        max(sum(clamps), for_pressure),
+        max(len(at), for_pressure),
+    )  # fmt: skip
+
+
+def clamp_spacing(depth_mm: float, width_mm: float, caul_mm: float, clamp_n: float, pressure_mpa: float = 0.0) -> float:
+    """Widest spacing at which clamps under cauls press every joint [mm].
+
+    The pressure of one clamp spreads at 45° through caul and packet down to the farthest joint; where the glue asks
+    for a pressure, one clamp also has only so much area.
+
+    Raises
+    ------
+    BadLamination
+        A size or force is not above zero.
+
+    References
+    ----------
+    .. [1] Spread at 45°: common practice, no source. Area: force / pressure.
+
+    Examples
+    --------
+    >>> clamp_spacing(60, 100, 25, 3000), clamp_spacing(60, 100, 25, 3000, 0.7)
+    (170.0, 42.857142857142854)
+    """
+    above_zero("depth, width or force of a clamp", [depth_mm, width_mm, clamp_n], "mm or N")
+    if caul_mm < 0 or pressure_mpa < 0:
+        raise BadLamination(f"caul {caul_mm:g} mm, pressure {pressure_mpa:g} N/mm²; give zero or more.")
+    spread = 2 * SPREAD * (caul_mm + depth_mm)
+    return min(spread, clamp_n / (pressure_mpa * width_mm)) if pressure_mpa > 0 else spread
+
+
+def closing_of(bent: Bent, jig: Jig, choice: FrameChoice, width_mm: float, pressure_mpa: float = 0.0) -> Closing:
+    """The closing of a packet on the brackets of its jig; see `close`."""
+    girth = [bracket.s_mm for bracket in jig.brackets]
+    stations = np.interp(girth, bent.girth_mm, bent.neutral.s_mm)
+    return close(bent, stations.tolist(), girth, choice, width_mm, pressure_mpa)
+
+
+def closing_working(closing: Closing) -> Working:
+    """How many clamps, and why."""
+    most = max(closing.brackets, key=lambda each: -each.force_n)
+    drawn = max(closing.brackets, key=lambda each: each.pull_n)
+    return Working(
+        "Clamps to close the packet",
+        f"{closing.clamps} of {closing.clamp_n:.0f} N, {closing.cauls} cauls",
+        "three-moment equations of the loose packet; clamps = ⌈force / capacity⌉, one at least at each bracket",
+        (
+            ("greatest moment ΣEᵢIᵢ (κ - κ₀ᵢ)", f"{closing.moment_nmm / 1e6:.3f} kN m"),
+            ("greatest pull in closing", f"{drawn.pull_n:.0f} N, bracket {drawn.number}, {drawn.turn} in turn"),
+            ("greatest pull once closed", f"{max(-most.force_n, 0.0):.0f} N, bracket {most.number}"),
+            ("spacing that presses every joint", f"{closing.spacing_mm:.0f} mm with cauls of {closing.caul_mm:g} mm"),
+        ),
+        f"beam theory; {FRICTION}. Spread of pressure at 45°: common practice, no source",
+        "a bent packet stores force: stand clear of its ends, release from the ends inwards, one clamp at a time",
+    )
