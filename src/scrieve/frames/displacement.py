@@ -14,6 +14,10 @@ Array = NDArray[np.float64]
 #: Fewest points of a target line.
 LEAST_POINTS = 8
 
+#: A way of moving the frame counts only if it moves it square to its line by more than this share of the other ways:
+#: an arc slid along itself, or nearly so, is no better laid on its line.
+RIGID_SHARE = 0.01
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
@@ -101,10 +105,13 @@ def rigid_columns(target: Target) -> Array:
 
 
 def without_rigid(columns: Array, fields: Array, weight: Array | None = None) -> Array:
-    """Fields (m, ...) with what moving the frame as a whole explains taken off by least squares."""
+    """Fields (m, ...) with what moving the frame as a whole explains taken off by least squares.
+
+    A way that hardly moves it square to its line (under `RIGID_SHARE` of the others) is left out.
+    """
     root = np.ones(len(columns)) if weight is None else np.sqrt(weight)
     flat = fields.reshape(len(fields), -1)
-    found = np.linalg.lstsq(columns * root[:, None], flat * root[:, None], rcond=1e-9)[0]
+    found = np.linalg.lstsq(columns * root[:, None], flat * root[:, None], rcond=RIGID_SHARE)[0]
     return np.asarray((flat - columns @ found).reshape(fields.shape))
 
 

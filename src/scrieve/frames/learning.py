@@ -28,16 +28,16 @@ class Prior:
     """What is believed before a frame has been measured. All are our own defaults, no source; change them to suit.
 
     `mean` and `sd` are of the factor c. `scatter` is the frame-to-frame scatter q, where it is stated; else q is
-    found, from a half-normal prior of scale `scatter_scale`, with `steady_share` that there is none at all, which keeps
-    the stated ± of c honest with and without scatter (docs/glue-up.md). `botched_share` of frames go wrong, and their own factor
-    may then be anywhere within `botched_sd` (one standard deviation) of c.
+    found, from a half-normal prior of scale `scatter_scale`, with `steady_share` that there is none at all: this keeps
+    the stated ± of c honest with and without scatter (docs/glue-up.md). `botched_share` of frames go wrong, and their
+    own factor may then be anywhere within `botched_sd` (one standard deviation) of c.
     """
 
     mean: float = 1.0
     sd: float = 0.15
     scatter: float | None = None
     scatter_scale: float = 0.05
-    steady_share: float = 0.25
+    steady_share: float = 0.2
     botched_share: float = 0.03
     botched_sd: float = 0.6
 

@@ -10,7 +10,15 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
-from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns, without_rigid
+from scrieve.frames.displacement import (
+    RIGID_SHARE,
+    Array,
+    Target,
+    displaced,
+    outward_of,
+    rigid_columns,
+    without_rigid,
+)
 from scrieve.frames.measured import Offsets, rigid_at, worded
 from scrieve.units import Units, format_length
 from scrieve.working import Working
@@ -191,11 +199,11 @@ def _modes(target: Target) -> Array:
 def _complement(columns: Array) -> Array:
     """(n, n - rank) orthonormal basis of all that the columns do not explain."""
     u, size, _ = np.linalg.svd(columns, full_matrices=True)
-    return u[:, int((size > 1e-9 * size[0]).sum()) :]
+    return u[:, int((size > RIGID_SHARE * size[0]).sum()) :]
 
 
 def _rigid_of(columns: Array, seen: Array) -> Array:
-    return np.asarray(np.linalg.lstsq(columns, seen, rcond=1e-9)[0])
+    return np.asarray(np.linalg.lstsq(columns, seen, rcond=RIGID_SHARE)[0])
 
 
 def _posterior(rows: Array, seen: Array) -> tuple[Array, Array]:
@@ -227,7 +235,7 @@ def _suspects(offsets: Offsets, b: Array, rigid: Array) -> tuple[int, ...]:
         free = _complement(root @ rigid[rest])
         mean, covariance = _posterior(free.T @ root @ b[rest], free.T @ root @ offsets.offset_mm[rest])
         # the pose comes from the rest too: g = (RᵀR)⁻¹ Rᵀ (d - b a), and so do its errors
-        pose = np.linalg.pinv(root @ rigid[rest], rcond=1e-9)
+        pose = np.linalg.pinv(root @ rigid[rest], rcond=RIGID_SHARE)
         by_modes = b[out] - rigid[out] @ pose @ root @ b[rest]
         expected = by_modes @ mean + rigid[out] @ pose @ root @ offsets.offset_mm[rest]
         by_pose = rigid[out] @ pose
