@@ -14,7 +14,7 @@ from scrieve.frames.packet import lie_between
 
 
 def by_its_equations(points):
-    """x, y, θ, κ, κ' over each bay's own length, all bays side by side: (bays, 5, m), lengths, as solve_bvp has them."""
+    """x, y, θ, κ, κ' over each bay's own length, all bays side by side, in units of the mean chord."""
     bays = len(points) - 1
     chords = np.hypot(*np.diff(points, axis=0).T)
     run = np.r_[0.0, np.cumsum(chords)]
@@ -48,14 +48,14 @@ def by_its_equations(points):
     start[3::5] *= scale
     found = solve_bvp(rates, ends, t, start, p=chords / scale, tol=1e-6, max_nodes=20_000)
     assert found.success, found.message
-    return found.sol, found.p, scale
+    return found.sol, scale
 
 
 def departure_by_its_equations(wanted, stations, off):
-    """How far that solution lies to the left of the wanted curve where it crosses its normals, and at which stations."""
+    """How far that solution lies to the left of the wanted curve there, and at which stations."""
     normal = np.column_stack([np.interp(stations, wanted.s_mm, c) for c in wanted.left.T])
     points = np.column_stack([np.interp(stations, wanted.s_mm, c) for c in wanted.points_mm.T])
-    solution, lengths, scale = by_its_equations(points + off[:, None] * normal)
+    solution, scale = by_its_equations(points + off[:, None] * normal)
     u = solution(np.linspace(0, 1, 400))
     lies = np.column_stack([u[0::5].ravel(), u[1::5].ravel()]) * scale
     s = wanted.s_mm[np.hypot(*(lies[:, None] - wanted.points_mm[None, ::5]).transpose(2, 0, 1)).argmin(axis=1) * 5]

@@ -6,15 +6,12 @@ import math
 
 import numpy as np
 
-from scrieve.frames.bed import ERROR_LIMIT_MM, Bed, pose_of
+from scrieve.frames.bed import ERROR_LIMIT_MM, TRAVEL_STEP_MM, Bed, pose_of
 from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import Lay
 from scrieve.frames.parts import Array, BenchCheck, Bracket, Jig
 from scrieve.working import Check
-
-#: The bracket's travel is read on a rule to half a millimetre.
-TRAVEL_STEP_MM = 0.5
 
 
 def set_jig(bent: Bent, found: Lay, choice: FrameChoice, width_mm: float) -> Jig:

@@ -174,7 +174,8 @@ def _bays(places: Array, departure: Array, at: Array) -> tuple[Bay, ...]:
 def finished(bent: Bent) -> tuple[float, float]:
     """Where heel and head of the finished frame lie along the neutral line [mm]."""
     trim = -float(bent.girth_mm[0])
-    return tuple(np.interp([0.0, float(bent.girth_mm[-1]) - trim], bent.girth_mm, bent.neutral.s_mm).tolist())
+    heel, head = np.interp([0.0, float(bent.girth_mm[-1]) - trim], bent.girth_mm, bent.neutral.s_mm)
+    return float(heel), float(head)
 
 
 @dataclass(frozen=True, slots=True)
