@@ -187,7 +187,7 @@ def rectangular(name: str, length_mm: float, width_mm: float, thickness_mm: floa
 
     Examples
     --------
-    >>> rectangular("A", 2000, 150, 30).volume_m3
+    >>> round(rectangular("A", 2000, 150, 30).volume_m3, 9)
     0.009
     """
     if not (math.isfinite(width_mm) and width_mm > 0):

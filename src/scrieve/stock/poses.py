@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -17,7 +18,7 @@ from scrieve.stock.usable import Up
 
 Array = NDArray[np.float64]
 
-#: Outlines are simplified by so much, and grown by as much again [mm].
+#: Outlines are simplified by up to so much, and grown by what that cut off [mm].
 SIMPLIFY_MM = 0.2
 
 
@@ -107,7 +108,7 @@ def poses_of(part: Part, up: Up, angles_rad: Sequence[float], saw: Saw, cell_mm:
     """
     grow = saw.margin_mm + saw.kerf_mm / 2
     shape = part.polygon.simplify(SIMPLIFY_MM)
-    slack = 0.0 if len(outer(shape)) == len(outer(part.polygon)) else SIMPLIFY_MM
+    slack = float(shapely.distance(shapely.points(outer(part.polygon)), shape).max())
     ring = outer(shape.buffer(grow + slack, join_style="mitre") if grow + slack > 0 else shape)
     run = part.run_line()
     lies = tuple(Lie(up, angle + half) for half in (0.0, math.pi) for angle in angles_rad)
