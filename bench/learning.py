@@ -73,7 +73,7 @@ def one_set(true: float, scatter: float, rng: np.random.Generator, prior: Prior,
         target = shape.target
         offsets = measured_points(target, points, SIGMA_MM, s_mm=at)
         jig = shape.curvature / (1 - found.factor * shape.r)
-        springs.append(read_spring(target, offsets, shape.r, jig, factor_used=found.factor, frame=str(number + 1)))
+        springs.append(read_spring(target, offsets, shape.r * jig, factor_used=found.factor, frame=str(number + 1)))
     return np.array(errors), np.array(known)
 
 

@@ -36,7 +36,7 @@ class Prior:
     mean: float = 1.0
     sd: float = 0.15
     scatter: float | None = None
-    scatter_scale: float = 0.05
+    scatter_scale: float = 0.065
     steady_share: float = 0.2
     botched_share: float = 0.03
     botched_sd: float = 0.6
@@ -141,24 +141,23 @@ class NextJig:
     workings: tuple[Working, ...]
 
 
-def springback_field(target: Target, springback: ArrayLike, jig_curvature_per_mm: ArrayLike) -> Array:
+def springback_field(target: Target, lost_per_mm: ArrayLike) -> Array:
     """Outward movement on release by the computed springback, c = 1, past a rigid fit over the whole line: (m,) [mm].
 
     Parameters
     ----------
     target : Target
         The line measured, m points.
-    springback, jig_curvature_per_mm : array_like, broadcast with (m,)
-        Computed share lost r, without any factor; curvature of the packet in the jig [1/mm].
+    lost_per_mm : array_like, broadcast with (m,)
+        Curvature that theory loses on release, without any factor [1/mm]: r κ_jig for straight stock.
     """
-    return without_rigid(rigid_columns(target), _released(target, springback, jig_curvature_per_mm))
+    return without_rigid(rigid_columns(target), _released(target, lost_per_mm))
 
 
 def read_spring(
     target: Target,
     offsets: Offsets,
-    springback: ArrayLike,
-    jig_curvature_per_mm: ArrayLike,
+    lost_per_mm: ArrayLike,
     *,
     factor_used: float = 1.0,
     frame: str = "",
@@ -173,8 +172,8 @@ def read_spring(
         The line measured, m points.
     offsets : Offsets
         How far the frame stands off it, as measured right off the jig.
-    springback, jig_curvature_per_mm : array_like, broadcast with (m,)
-        Computed share lost r, without any factor; curvature of the packet in the jig [1/mm].
+    lost_per_mm : array_like, broadcast with (m,)
+        Curvature that theory loses on release, without any factor [1/mm]: r κ_jig for straight stock.
     factor_used : float
         The factor that the jig was set with.
 
@@ -195,7 +194,7 @@ def read_spring(
     """
     root = np.linalg.inv(np.linalg.cholesky(offsets.covariance_mm2))
     rigid = root @ rigid_at(target, offsets)
-    u = root @ target.at(offsets.s_mm, _released(target, springback, jig_curvature_per_mm))
+    u = root @ target.at(offsets.s_mm, _released(target, lost_per_mm))
     d = root @ offsets.offset_mm
     u, d = without_rigid(rigid, u), without_rigid(rigid, d)
     power = float(u @ u)
@@ -205,9 +204,7 @@ def read_spring(
     freedom = len(d) - 4
     left = float(np.sum((d - found * u) ** 2))
     misfit = (left - freedom) / np.sqrt(2 * freedom) if freedom > 0 else 0.0
-    plain = without_rigid(
-        rigid_at(target, offsets), target.at(offsets.s_mm, _released(target, springback, jig_curvature_per_mm))
-    )
+    plain = without_rigid(rigid_at(target, offsets), target.at(offsets.s_mm, _released(target, lost_per_mm)))
     size = float(np.sqrt(np.mean(plain**2)))
     return Spring(frame, timber, glue, factor_used + found, power**-0.5, size, float(misfit))
 
@@ -288,8 +285,7 @@ def learn_all(
 
 def for_next_jig(
     target: Target,
-    springback: ArrayLike,
-    jig_curvature_per_mm: ArrayLike,
+    lost_per_mm: ArrayLike,
     learnt: Learnt,
     *,
     factor_used: float = 1.0,
@@ -299,13 +295,13 @@ def for_next_jig(
     Parameters
     ----------
     target : Target
-    springback, jig_curvature_per_mm : array_like, broadcast with (m,)
-        Computed share lost r, without any factor; curvature of the packet in the jig [1/mm].
+    lost_per_mm : array_like, broadcast with (m,)
+        Curvature that theory loses on release, without any factor [1/mm]: r κ_jig for straight stock.
     learnt : Learnt
     factor_used : float
         The factor that the jig would otherwise be set with.
     """
-    u = springback_field(target, springback, jig_curvature_per_mm)
+    u = springback_field(target, lost_per_mm)
     change, sd = (learnt.factor - factor_used) * u, learnt.next_sd * np.abs(u)
     most, left = float(np.abs(change).max()), float(sd.max())
     size = float(np.abs(u).max())
@@ -324,8 +320,8 @@ def for_next_jig(
     return NextJig(target.s_mm, change, sd, most, left, (working,))
 
 
-def _released(target: Target, springback: ArrayLike, jig_curvature: ArrayLike) -> Array:
-    lost = np.asarray(springback, dtype=float) * np.asarray(jig_curvature, dtype=float)
+def _released(target: Target, lost_per_mm: ArrayLike) -> Array:
+    lost = np.asarray(lost_per_mm, dtype=float)
     return outward_of(target, displaced(target, -np.broadcast_to(lost, target.s_mm.shape)))
 
 
