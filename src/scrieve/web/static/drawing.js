@@ -1,5 +1,7 @@
 // A drawing in its own box: larger, smaller, fit; pinch, wheel, drag; the nearest frame named and opened.
+// On a narrow screen the whole of it is shown first, its lettering kept readable.
 // The box scrolls by itself, so one finger, arrows and scroll bars move the drawing without any help from here.
+import { readable } from "./lettering.js";
 import { nearest } from "./picking.js";
 
 const MOST = 16;
@@ -15,15 +17,14 @@ export class Board {
     this.scale = 1;
     this.dragged = false;
     if (!this.svg) return;
-    if (!figure.classList.contains("long")) this.view.scrollLeft = (this.view.scrollWidth - this.view.clientWidth) / 2;
     this.buttons();
     this.wheel();
     this.pinch();
     this.drag();
     this.pick();
-    this.name.textContent = this.rest;
     this.view.addEventListener("keydown", (event) => this.key(event));
-    addEventListener("resize", () => this.zoom(this.scale));
+    addEventListener("resize", () => this.zoom(this.whole ? this.least : this.scale));
+    this.zoom(figure.classList.contains("long") ? 1 : this.least);
   }
 
   /** Width of the drawing as the style sheet sets it, before any zoom. */
@@ -53,14 +54,17 @@ export class Board {
     const before = this.svg.getBoundingClientRect();
     const share = [(atX - before.left) / before.width, (atY - before.top) / before.height];
     const usual = this.usual;
-    this.scale = Math.max(this.least, Math.min(MOST, scale));
+    const least = this.least;
+    this.scale = Math.max(least, Math.min(MOST, scale));
+    this.whole = least < 1 && this.scale < least + 0.01;
     if (Math.abs(this.scale - 1) < 0.01) this.scale = 1;
     if (this.scale === 1) {
       this.view.style.height = "";
       this.svg.style.width = "";
       this.view.classList.remove("zoomed");
     } else {
-      if (!this.view.style.height) this.view.style.height = `${Math.max(box.height, 240)}px`;
+      if (this.scale < 1) this.view.style.height = "";
+      else if (!this.view.style.height) this.view.style.height = `${Math.max(box.height, 240)}px`;
       this.view.classList.add("zoomed");
       this.svg.style.width = `${usual * this.scale}px`;
     }
@@ -68,6 +72,7 @@ export class Board {
     this.view.scrollLeft += after.left + share[0] * after.width - atX;
     this.view.scrollTop += after.top + share[1] * after.height - atY;
     this.name.textContent = this.rest;
+    readable(this.svg);
   }
 
   fit() {

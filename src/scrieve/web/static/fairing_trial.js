@@ -1,6 +1,7 @@
 // One frame enlarged: a mark is dragged, moved by arrow keys or typed anew, and the line is faired again as a trial.
 // Nothing is stored by it. One question is under way at a time; of those that wait, the last one wins.
 import { Board } from "./drawing.js";
+import { readable } from "./lettering.js";
 import { nearest } from "./picking.js";
 
 const DRAG_PX = 4;
@@ -125,6 +126,7 @@ export class Trial {
     this.at = null;
     clearTimeout(this.later);
     this.svg.replaceChildren(...this.stored.map((node) => node.cloneNode(true)));
+    readable(this.svg);
     for (const row of this.rows()) row.querySelector("[data-off]").textContent = this.storedOffs.get(row.dataset.mark);
     document.querySelector("[data-told]").replaceChildren();
     this.say("");
@@ -261,6 +263,7 @@ export class Trial {
     const made = document.createElement("template");
     made.innerHTML = found.drawing;
     this.svg.replaceChildren(...made.content.firstElementChild.childNodes);
+    readable(this.svg);
     if (ghost && this.grab) this.svg.append(ghost);
     document.querySelector("[data-told]").innerHTML = found.told;
     for (const one of found.residuals) {
