@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -13,10 +14,11 @@ from scrieve.frames.bending import Bent, bend
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.closing import Closing, closing_of, closing_working
+from scrieve.frames.faces import Faces, face_checks, finished_faces
 from scrieve.frames.jig import bench_checks, error_check, set_jig
 from scrieve.frames.laminations import bending_checks, choose, make_packet, practical_checks, strips_to_order
 from scrieve.frames.line import Line, line_of
-from scrieve.frames.outline import bevel_marks, draw_outline, settle_moulding_edge
+from scrieve.frames.outline import bevel_marks, draw_outline, far_station, settle_moulding_edge
 from scrieve.frames.parts import (
     Array,
     BenchCheck,
@@ -45,6 +47,7 @@ __all__ = [
     "CarriedMark",
     "Check",
     "Closing",
+    "Faces",
     "FrameChoice",
     "FrameDesign",
     "GlueNeed",
@@ -85,6 +88,8 @@ class FrameDesign:
         The shape off the jig and once cleaned off, with its ±.
     closing : Closing
         What draws the loose packet in, bracket by bracket, and the clamps for it.
+    faces : Faces
+        Both faces' whole outlines, with end cuts and notches.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -108,6 +113,7 @@ class FrameDesign:
     workings: tuple[Working, ...]
     prediction: Prediction
     closing: Closing
+    faces: Faces
 
     @property
     def springback_mean(self) -> float:
@@ -120,7 +126,7 @@ class FrameDesign:
         return all(check.ok for check in self.checks)
 
 
-def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
+def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], Section] | None = None) -> FrameDesign:
     """Design one pair of frames: laminations, jig, blank, bevels and marks.
 
     Parameters
@@ -129,6 +135,9 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         The fair moulded line at the frame's station, heel to head.
     choice : FrameChoice
         What the builder has settled.
+    cut : callable, optional
+        The fair hull's section at a station [mm], for the true shape of the far face; left out, the far face is drawn
+        from the slope at the moulding face.
 
     Returns
     -------
@@ -155,7 +164,9 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
     family = glue(choice.glue)
     line = line_of(section)
     edge = settle_moulding_edge(section, choice.moulding_edge)
-    outline = draw_outline(section, line, choice, edge)
+    far = None if cut is None else cut(far_station(section, choice, edge))
+    outline = draw_outline(section, line, choice, edge, far)
+    faces = finished_faces(line, outline, choice)
     needed, outside = needed_depth(outline, choice.cleaning_mm)
 
     found = choose(line, choice, needed, outside)
@@ -191,8 +202,9 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         blank_check(blank, choice.cleaning_mm),
         error_check(jig),
         movement_check(seen),
+        *face_checks(faces, outline, choice),
     )
-    bevels = bevel_marks(section, line, choice.sided_mm, edge)
+    bevels = bevel_marks(section, line, choice.sided_mm, edge, outline)
     keep = _thinned(jig.s_mm, line)
     thin_jig = replace(
         jig,
@@ -223,6 +235,7 @@ def design_frame(section: Section, choice: FrameChoice) -> FrameDesign:
         ),
         prediction=seen,
         closing=closing,
+        faces=faces,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from scrieve.errors import BadGeometry
 from scrieve.fairing.section import Section
 from scrieve.frames.choice import FrameChoice, MouldingEdge
+from scrieve.frames.faces import cut_shift
 from scrieve.frames.line import Line, offset_points
 from scrieve.frames.parts import Array, BevelMark, Outline
 
@@ -50,7 +51,23 @@ def bevel_from_edge(section: Section, edge: Literal["fore", "aft"]) -> Array:
     return np.asarray(bevel)
 
 
-def draw_outline(section: Section, line: Line, choice: FrameChoice, edge: Literal["fore", "aft"]) -> Outline:
+def far_station(section: Section, choice: FrameChoice, edge: Literal["fore", "aft"]) -> float:
+    """Station of the far face [mm]: the siding runs aft from a fore moulding edge, forward from an aft one."""
+    return section.station_mm + (choice.sided_mm if edge == "fore" else -choice.sided_mm)
+
+
+def moulded_depth(line: Line, choice: FrameChoice) -> Array:
+    """(n,) moulded depth along the line: by table, tapered evenly from heel to head, or one throughout [mm]."""
+    if choice.moulded_table:
+        places, depths = zip(*choice.moulded_table, strict=True)
+        return np.asarray(np.interp(line.s_mm - line.s_mm[0], places, depths))
+    head = choice.moulded_mm if choice.moulded_head_mm is None else choice.moulded_head_mm
+    return np.asarray(choice.moulded_mm + (head - choice.moulded_mm) * (line.s_mm - line.s_mm[0]) / line.length_mm)
+
+
+def draw_outline(
+    section: Section, line: Line, choice: FrameChoice, edge: Literal["fore", "aft"], far: Section | None = None
+) -> Outline:
     """The finished frame on the moulding face and on the far face.
 
     Parameters
@@ -61,12 +78,15 @@ def draw_outline(section: Section, line: Line, choice: FrameChoice, edge: Litera
         Sided, moulded and moulded at the head are used.
     edge : 'fore' or 'aft'
         The face that carries the moulded line.
+    far : Section, optional
+        The hull cut at the far face: its true shape. Left out, it is drawn from the slope at the moulding face.
 
     Returns
     -------
     Outline
-        Depth is measured square to the moulded line; the far face is shifted square to it by sided × tan(bevel), on
-        the outer and the inner edge alike, so that both edges carry the same bevel.
+        Depth is measured square to the moulded line; the far face is shifted square to it, by what
+        the hull's own cut stands off or by sided × tan(bevel), on the outer and the inner edge alike, so that both
+        edges carry the same bevel.
 
     Raises
     ------
@@ -75,11 +95,11 @@ def draw_outline(section: Section, line: Line, choice: FrameChoice, edge: Litera
     BadGeometry
         A bevel cannot be worked.
     """
-    along = (line.s_mm - line.s_mm[0]) / line.length_mm
-    head = choice.moulded_mm if choice.moulded_head_mm is None else choice.moulded_head_mm
-    moulded = choice.moulded_mm + (head - choice.moulded_mm) * along
+    moulded = moulded_depth(line, choice)
     bevel = np.interp(line.s_mm, section.s_mm, bevel_from_edge(section, edge))
     shift = choice.sided_mm * np.tan(bevel)
+    if far is not None:
+        shift = cut_shift(line, far, shift)
     return Outline(
         s_mm=line.s_mm,
         moulding_outer_mm=line.points_mm,
@@ -91,8 +111,14 @@ def draw_outline(section: Section, line: Line, choice: FrameChoice, edge: Litera
     )
 
 
-def bevel_marks(section: Section, line: Line, sided_mm: float, edge: Literal["fore", "aft"]) -> tuple[BevelMark, ...]:
+def bevel_marks(
+    section: Section, line: Line, sided_mm: float, edge: Literal["fore", "aft"], outline: Outline | None = None
+) -> tuple[BevelMark, ...]:
     """Bevels at numbered marks, heel to head, evenly spaced about 300 mm apart, both ends included.
+
+    With an outline the bevel is the one that the finished frame has, outer edge of the moulding face to outer edge of
+    the far face, and the inner edge's is told too: the same wood, over a line that runs otherwise where the frame
+    tapers.
 
     References
     ----------
@@ -100,11 +126,30 @@ def bevel_marks(section: Section, line: Line, sided_mm: float, edge: Literal["fo
     """
     count = max(int(np.ceil(line.length_mm / BEVEL_SPACING_MM - 1e-9)), 2) + 1
     places = np.linspace(line.s_mm[0], line.s_mm[-1], count)
-    bevel = np.interp(places, section.s_mm, bevel_from_edge(section, edge))
+    if outline is None:
+        bevel = np.interp(places, section.s_mm, bevel_from_edge(section, edge))
+        inner, lean = np.zeros(count), np.zeros(count)
+    else:
+        bevel = np.arctan(np.interp(places, outline.s_mm, outline.shift_mm) / sided_mm)
+        inner = np.interp(places, outline.s_mm, outline.moulded_mm)
+        step = np.gradient(outline.moulded_mm, outline.s_mm) / (1 - line.curvature_per_mm * outline.moulded_mm)
+        lean = np.interp(places, outline.s_mm, np.arctan(step))
     across, up = (np.interp(places, line.s_mm, line.points_mm[:, axis]) for axis in (0, 1))
+    in_across, in_up = (np.interp(places, line.s_mm, line.left[:, axis]) * inner for axis in (0, 1))
     return tuple(
-        BevelMark(number, float(s), float(y), float(z), float(angle), _word(angle), sided_mm * abs(np.tan(angle)))
-        for number, (s, y, z, angle) in enumerate(zip(places, across, up, bevel, strict=True), start=1)
+        BevelMark(
+            number=i + 1,
+            s_mm=float(places[i]),
+            half_breadth_mm=float(across[i]),
+            height_mm=float(up[i]),
+            bevel_rad=float(bevel[i]),
+            word=_word(bevel[i]),
+            wood_mm=sided_mm * abs(float(np.tan(bevel[i]))),
+            inner_half_breadth_mm=float(across[i] + in_across[i]),
+            inner_height_mm=float(up[i] + in_up[i]),
+            inner_bevel_rad=float(np.arctan(np.tan(bevel[i]) * np.cos(lean[i]))),
+        )
+        for i in range(count)
     )
 
 

@@ -78,7 +78,8 @@ class Outline:
 class BevelMark:
     """The bevel at one numbered mark of the moulded line; `wood_mm` is sided × tan of the bevel.
 
-    `bevel_rad` is above zero where standing (wood outside the moulded line), below where under.
+    `bevel_rad` is above zero where standing (wood outside the moulded line), below where under. `inner_...` are the
+    same mark and bevel on the inner edge of the moulding face.
     """
 
     number: int
@@ -88,6 +89,9 @@ class BevelMark:
     bevel_rad: float
     word: Literal["standing", "under", "square"]
     wood_mm: float
+    inner_half_breadth_mm: float = 0.0
+    inner_height_mm: float = 0.0
+    inner_bevel_rad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
