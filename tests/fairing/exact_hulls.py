@@ -33,7 +33,7 @@ def problem_of(section, x, *, pieces=12, features=(0.0, 1.0)):
         np.concatenate([points[:, 0], points[:, 1]]),
         np.full(2 * len(xx), 1e-3),
     )
-    return Problem(grid, data, (), np.zeros(grid.blocks * grid.block))
+    return Problem.of(grid, data, (), np.zeros(grid.blocks * grid.block))
 
 
 def hull_of(section, x, *, stations=None, features=(0.0, 1.0), pieces=12):
@@ -47,7 +47,7 @@ def _solved(section, x, stations, features, pieces):
     fit = problem.solve(np.array([-40.0, -40.0, 0.0]))
     # one step of refinement: the weak prior's pull is taken off again
     left = Rows(problem.data.index, problem.data.value, problem.data.target - problem.data.of(fit.c), problem.data.sd)
-    more = Problem(problem.grid, left, (), np.zeros_like(fit.c)).solve(np.array([-40.0, -40.0, 0.0]))
+    more = Problem.of(problem.grid, left, (), np.zeros_like(fit.c)).solve(np.array([-40.0, -40.0, 0.0]))
     fit = Fit(fit.grid, fit.c + more.c, fit.factor, fit.stiffness)
     stations = stations if stations is not None else {str(n): float(at) for n, at in enumerate(x)}
     return FairHull(Boat("a form"), fit, stations, (), tuple(features))
@@ -99,7 +99,7 @@ def placed(knuckle=False):
     parts = [(*grid.rows(x, v, np.tile(d, (len(x), 1))), points @ d) for d in (np.array([1.0, 0]), np.array([0, 1.0]))]
     index, value, target = (np.concatenate(both) for both in zip(*parts, strict=True))
     data = Rows(index, value, target, np.full(len(index), SIGMA))
-    problem = Problem(grid, data, (), np.zeros(grid.blocks * grid.block))
+    problem = Problem.of(grid, data, (), np.zeros(grid.blocks * grid.block))
     fit = problem.solve(np.array([-6.0, -4.0, 0.0]))
     features = (0.0, 0.5, 1.0) if knuckle else (0.0, 1.0)
     stations = {str(n): float(at) for n, at in enumerate(STATIONS)}

@@ -17,9 +17,10 @@ from scrieve.boat import Boat
 from scrieve.errors import CannotFair
 from scrieve.fairing.features import LEAST_MARKS, find_features, guides, shares, smooth_beyond, surface_grid
 from scrieve.fairing.lines import start_shape
-from scrieve.fairing.placing import Placing, carry, settle
+from scrieve.fairing.placing import Placing, Stand, carry
 from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
-from scrieve.fairing.smoother import Fit, Grid
+from scrieve.fairing.settling import settle
+from scrieve.fairing.smoother import Fit, Grid, Rows
 from scrieve.fairing.tracks import tracks
 from scrieve.takeoff.marks import Mark
 
@@ -124,40 +125,42 @@ def _fair(
     dropped = dropped | np.isin(np.arange(len(x)), list(features.doubted))  # off its own line: the surface knows less
     usual_sd = float(np.sqrt(np.median(np.trace(covariance, axis1=1, axis2=2)) / 2))
 
-    def on_grid(grid: Grid, placing: Placing | None = None) -> tuple[Placing, Array]:
+    def on(grid: Grid) -> tuple[Array, tuple[Rows, ...]]:
         start = start_shape(grid, x[~dropped], v[~dropped], points[~dropped])
         rows = (*guides(grid, ways, features, dropped, usual_sd), *smooth_beyond(grid, ways, features, girth))
-        if placing is not None:
-            return replace(placing, grid=grid, guides=rows), start
-        upright = np.tile([1.0, 0.0], (len(x), 1))
-        every = np.ones(len(x), bool)
-        return Placing(
-            grid, x, v, points, upright, covariance, every, _SLACK[0] * girth, ~dropped, 1.0 * every, rows
-        ), start
+        return start, rows
 
     step("first surface", 0.15)
     grid, coarse = (surface_grid(ways, features, girth, coarse=coarse) for coarse in (False, True))
-    placing, start = on_grid(coarse)
-    fit, placing = settle(placing, start, np.array([*np.subtract(coarse.usual, 1.0), 0.0]), held=held, dropped=dropped)
+    start, rows = on(coarse)
+    every, upright = np.ones(len(x), bool), np.tile([1.0, 0.0], (len(x), 1))
+    stand = Stand(coarse, x, v, points, upright, covariance, every, _SLACK[0] * girth, 1.0 * every, rows)
+    usual = np.array([*np.subtract(coarse.usual, 1.0), 0.0])
+    fit, placing = settle(Placing(stand, ~dropped), start, usual, held=held, dropped=dropped, weigh=False)
     for turn, slack in enumerate(_SLACK):
         step("carrying the marks square on to the surface", 0.3 + 0.65 * turn / len(_SLACK))
-        placing = replace(carry(placing, fit, pinned), slack=slack * girth)
+        stand = replace(carry(placing.stand, fit, pinned), slack=slack * girth)
+        last = turn == len(_SLACK) - 2
         if turn == 1:  # the coarse grid has told about how stiff and how wrong: from here on the fine one
-            placing, start = on_grid(grid, replace(placing, active=~dropped))
+            start, rows = on(grid)
+            placing = Placing(replace(stand, grid=grid, guides=rows), ~dropped)
+            stiffness = grid.stiffness_of(coarse, fit.stiffness)
             fit, placing = settle(
-                placing, start, grid.stiffness_of(coarse, fit.stiffness), held=held, dropped=dropped, learn=False,
-                robust=False,
-            )  # fmt: skip
-        elif turn in (0, len(_SLACK) - 2):  # learn and judge when the marks have come on to the surface, and at the end
-            fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, robust=False)
+                placing, start, stiffness, held=held, dropped=dropped, learn=False, robust=False, weigh=False
+            )
+        elif turn == 0 or last:  # learn and judge when the marks have come on to the surface, and at the end
+            placing = replace(placing, stand=stand)
+            fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, robust=False, weigh=last)
         else:
+            placing = replace(placing, stand=stand)
             fit = placing.problem(start).solve(fit.stiffness)
-    placing = replace(carry(placing, fit, pinned), active=placing.active)
-    ends = {
-        float(at): (float(low), float(high))
-        for at, (low, high) in zip(features.v[1:-1], features.span[1:-1], strict=True)
+    placing = replace(placing, stand=carry(placing.stand, fit, pinned))
+    run = {
+        at: (low, high)
+        for at, (low, high) in zip(features.v.tolist(), features.span.tolist(), strict=True)
+        if 0 < at < 1
     }
-    return _result(boat, fit, Laid(tuple(marks), dict(answers), points, placing, start, tuple(features.v)), ends)
+    return _result(boat, fit, Laid(tuple(marks), dict(answers), points, placing, start, tuple(features.v)), run)
 
 
 def moved(hull: FairHull, number: int, half_breadth_mm: float, height_mm: float) -> FairHull:
@@ -199,12 +202,12 @@ def moved(hull: FairHull, number: int, half_breadth_mm: float, height_mm: float)
     active = laid.placing.active.copy()
     active[i] = not dropped[i]
     with threadpool_limits(1, "blas"):
-        placing = replace(laid.placing, points=points, active=active)
-        placing = replace(carry(placing, hull.fit, placing.pinned), active=active)
+        stand = carry(replace(laid.placing.stand, points=points), hull.fit, laid.placing.stand.pinned)
         fit, placing = settle(
-            placing, laid.start, hull.fit.stiffness, held=held, dropped=dropped, learn=False, robust=False
-        )
-        placing = replace(carry(placing, fit, placing.pinned), active=placing.active)
+            Placing(stand, active), laid.start, hull.fit.stiffness, held=held, dropped=dropped, learn=False,
+            robust=False, weigh=False,
+        )  # fmt: skip
+        placing = replace(placing, stand=carry(placing.stand, fit, stand.pinned))
         return _result(hull.boat, fit, replace(laid, marks=marks, points=points, placing=placing), hull.knuckles)
 
 
@@ -224,15 +227,15 @@ def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: flo
 
 
 def _result(boat: Boat, fit: Fit, laid: Laid, knuckles: Mapping[float, tuple[float, float]]) -> FairHull:
-    marks, placing = laid.marks, laid.placing
-    residual, z = placing.residual(fit), placing.judge(fit)
-    line_sd = np.sqrt(np.maximum(placing.spread(fit)[:, 0, 0], 0.0))
-    sd = placing.sd * fit.error_scale
+    marks, placing, stand = laid.marks, laid.placing, laid.placing.stand
+    residual, z = stand.residual(fit), placing.judge(fit)
+    line_sd = np.sqrt(stand.spread(fit)[0])
+    sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
     def slip(i: int) -> str:
-        share = placing.v[i : i + 1] if placing.pinned[i] else np.linspace(0, 1, 401)
-        line = fit.value(np.full(len(share), placing.x[i]), share)
-        return guess(placing.points[i], line, float(np.hypot(sd[i], line_sd[i])))
+        share = stand.v[i : i + 1] if stand.pinned[i] else np.linspace(0, 1, 401)
+        line = fit.value(np.full(len(share), stand.x[i]), share)
+        return guess(stand.points[i], line, float(np.hypot(sd[i], line_sd[i])))
 
     suspect = [
         not active and laid.answers.get(mark.number) != "drop"
@@ -243,9 +246,9 @@ def _result(boat: Boat, fit: Fit, laid: Laid, knuckles: Mapping[float, tuple[flo
             number=mark.number,
             frame=mark.frame,
             side=mark.side,
-            v=float(placing.v[i]),
+            v=float(stand.v[i]),
             residual_mm=float(residual[i, 0]),
-            along_mm=float(residual[i, 1]) if placing.pinned[i] else 0.0,
+            along_mm=float(residual[i, 1]) if stand.pinned[i] else 0.0,
             out_by_sd=float(z[i]),
             counts=bool(placing.active[i]),
             suspect=suspect[i],

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scrieve.fairing.placing import Placing, settle
+from scrieve.fairing.placing import Placing, Stand
+from scrieve.fairing.settling import settle
 from scrieve.fairing.smoother import Fit, Grid
 from scrieve.geometry.bspline import Basis
 
@@ -105,10 +106,10 @@ def fit_line(x: Array, points: Array, covariance: Array, held: Flags, girth: flo
     n = len(x)
     v = np.full(n, 0.5)
     start = start_shape(grid, x, v * 0, points)
-    placing = Placing(
-        grid, x, v, points, np.tile([1.0, 0.0], (n, 1)), covariance, np.ones(n, bool), 1.0, np.ones(n, bool), np.ones(n)
-    )
+    every = np.ones(n, bool)
+    upright = np.tile([1.0, 0.0], (n, 1))
+    placing = Placing(Stand(grid, x, v, points, upright, covariance, every, 1.0, 1.0 * every), every)
     fit, placing = settle(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=np.zeros(n, bool))
-    off = np.hypot(*placing.residual(fit).T)
+    off = np.hypot(*placing.stand.residual(fit).T)
     scatter = 1.4826 * float(np.median(off)) / 1.18
     return Line(fit, placing.active, scatter)

@@ -9,7 +9,7 @@ The equations and their sources are told in docs/fairing.md.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -156,6 +156,32 @@ class Rows:
 
 
 @dataclass(frozen=True, eq=False)
+class Normal:
+    """Normal equations that rows give: Σ row rowᵀ / sd² and Σ row target / sd²."""
+
+    left: Blocks
+    right: Array
+
+    @classmethod
+    def of(cls, grid: Grid, rows: Rows) -> Normal:
+        """Of some rows."""
+        return cls(rows.blocks(grid), rows.rhs(grid))
+
+    @classmethod
+    def none(cls, grid: Grid) -> Normal:
+        """Of no rows."""
+        return cls(grid.ridge() * 0.0, np.zeros(grid.blocks * grid.block))
+
+    def __add__(self, other: Normal) -> Normal:
+        """Of both."""
+        return Normal(self.left + other.left, self.right + other.right)
+
+    def __mul__(self, factor: float) -> Normal:
+        """All weights times a number; less than nothing takes rows out again."""
+        return Normal(self.left * factor, self.right * factor)
+
+
+@dataclass(frozen=True, eq=False)
 class Fit:
     """A fitted spline: `c` its coefficients, `factor` that of the precision they are known with.
 
@@ -198,41 +224,53 @@ class Fit:
         """Covariance of groups of rows that share one place: index (n, k, m) and value (n, k, m) to (n, k, k)."""
         size = self.grid.block
         n, k, _ = index.shape
-        low = index.reshape(n, -1).min(axis=1) // size
+        low = index[:, 0].min(axis=1) // size
         out = np.empty((n, k, k))
         for block in np.unique(low):
             here = np.flatnonzero(low == block)
-            window = self._window(int(block))
-            rows = np.zeros((len(here), k, len(window)))
+            rows = np.zeros((len(here), k, 2 * size))
             np.put_along_axis(rows, index[here] - block * size, value[here], axis=2)
-            out[here] = (rows.reshape(-1, len(window)) @ window).reshape(rows.shape) @ rows.transpose(0, 2, 1)
+            out[here] = self._spread(int(block), rows[..., :size], rows[..., size:])
         return out
 
-    def _window(self, block: int) -> Array:
-        """Covariance of the unknowns of `block` and the next one."""
+    def _spread(self, block: int, here: Array, after: Array) -> Array:
+        """Covariance (n, k, k) of rows (n, k, size) over the unknowns of `block` and of the one after it."""
+        cover = self.covariance
+        flat = here.reshape(-1, here.shape[2])
         if block + 1 >= self.grid.blocks:
-            return np.asarray(self.covariance.diagonal[block])
-        under = self.covariance.below[block]
-        return np.block([[self.covariance.diagonal[block], under.T], [under, self.covariance.diagonal[block + 1]]])
+            return np.asarray((flat @ cover.diagonal[block]).reshape(here.shape) @ here.transpose(0, 2, 1))
+        flat_after = after.reshape(flat.shape)
+        left = flat @ cover.diagonal[block] + flat_after @ cover.below[block]
+        right = flat @ cover.below[block].T + flat_after @ cover.diagonal[block + 1]
+        inner = left.reshape(here.shape) @ here.transpose(0, 2, 1)
+        return np.asarray(inner + right.reshape(here.shape) @ after.transpose(0, 2, 1))
 
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """What is known: observations (`data`, error scaled as learnt), `anchors` (error as given), a starting shape."""
+    """What is known: the observations `data` and their equations (error scaled as learnt), anchors, a starting shape.
+
+    The anchors `ties` are taken with their error as given.
+    """
 
     grid: Grid
     data: Rows
-    anchors: tuple[Rows, ...]
+    known: Normal
+    ties: Normal
     start: Array
+
+    @classmethod
+    def of(cls, grid: Grid, data: Rows, anchors: Sequence[Rows], start: Array) -> Problem:
+        """From rows alone."""
+        ties = Normal.none(grid)
+        for rows in anchors:
+            ties = ties + Normal.of(grid, rows)
+        return cls(grid, data, Normal.of(grid, data), ties, start)
 
     @cached_property
     def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:
-        prior = self.grid.ridge() * self.grid.reach
-        pull = self.start * self.grid.reach
-        for rows in self.anchors:
-            prior = prior + rows.blocks(self.grid)
-            pull = pull + rows.rhs(self.grid)
-        return self.data.blocks(self.grid), self.data.rhs(self.grid), prior, pull
+        weak = Normal(self.grid.ridge(), self.start) * self.grid.reach + self.ties
+        return self.known.left, self.known.right, weak.left, weak.right
 
     @cached_property
     def _desk(self) -> Blocks:

@@ -1,0 +1,98 @@
+"""Which of some neighbouring marks are wrong: told by weighing every choice of them, not one mark after the other.
+
+Two blunders side by side hide each other, or throw the blame on the good mark between them. So around every mark that
+lies far off, it and its neighbours on the frame are all taken out, and what the rest of the hull says there is asked.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.fairing.placing import SUSPECT_SD, SUSPECT_SD_PINNED, Placing, Stand
+from scrieve.fairing.smoother import Fit
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Index = NDArray[np.intp]
+
+#: Marks this many standard deviations out are looked at together with their neighbours, so many on either hand.
+_LOOK_SD = 2.8
+_REACH = 2
+
+
+def weigh_neighbours(placing: Placing, start: Array, fit: Fit, *, held: Flags, dropped: Flags) -> Placing:
+    """Choose anew which marks count, wherever some lie far off.
+
+    For each choice of the wrong ones the rest are compared with what the hull without any of them foretells:
+    −2 log likelihood is eᵀV⁻¹e + log |V|, and a mark called wrong costs the square of what a suspect must reach.
+
+    Parameters
+    ----------
+    placing, start, fit
+        As `settle` has them, with the marks that count so far.
+    held, dropped : ndarray of bool (n,)
+        Marks that always count, and never.
+    """
+    groups = _groups(placing, placing.judge(fit), dropped)
+    if not groups:
+        return placing
+    active = placing.active.copy()
+    active[np.concatenate(groups)] = False
+    if active.sum() < 0.5 * placing.active.sum():
+        return placing
+    rest = replace(placing, active=active)
+    without = rest.problem(start).solve(fit.stiffness)
+    for group in groups:
+        wrong = _best(rest.stand.take(group), without, held[group])
+        active[group] = ~wrong
+    return replace(placing, active=active)
+
+
+def _groups(placing: Placing, z: Array, dropped: Flags) -> list[Index]:
+    """Groups of neighbours on one frame, far enough apart from each other to be weighed alone."""
+    x, v = placing.stand.x, placing.stand.v
+    far = np.flatnonzero(~dropped & (~placing.active | (z > _LOOK_SD)))
+    stations = np.unique(x)
+    step = 1.6 * float(np.median(np.diff(stations))) if len(stations) > 1 else 1.0
+    groups: list[Index] = []
+    for i in far[np.argsort(-z[far])]:
+        if any(abs(x[i] - x[g[0]]) <= step and np.abs(v[g] - v[i]).min() < 0.15 for g in groups):
+            continue  # too near a group that is weighed already
+        beside = np.flatnonzero((np.abs(x - x[i]) < 0.05) & ~dropped)
+        below, above = beside[v[beside] < v[i]], beside[v[beside] > v[i]]
+        near = [*below[np.argsort(-v[below])][:_REACH], i, *above[np.argsort(v[above])][:_REACH]]
+        groups.append(np.array(near, dtype=np.intp))
+    return groups
+
+
+def _best(part: Stand, fit: Fit, held: Flags) -> Flags:
+    """Which marks of a group are most likely wrong (bool, one each)."""
+    count = len(part.x)
+    residual = part.residual(fit)
+    ways = [(k, way) for k in range(count) for way in ((0, 1) if part.pinned[k] else (0,))]
+    mark, way = np.array(ways).T
+    index, value = part.grid.rows(part.x[mark], part.v[mark], part.directions[mark, way])
+    spread = fit.row_covariance(index[None], value[None])[0]
+    stated = part.stated * fit.error_scale**2
+    same = mark[:, None] == mark[None, :]
+    cover = spread + np.where(same, stated[mark[:, None], way[:, None], way[None, :]], 0.0)
+    miss = residual[mark, way]
+    best, least = np.zeros(count, bool), np.inf
+    for choice in itertools.product((False, True), repeat=count):
+        wrong = np.array(choice)
+        if np.any(wrong & held):
+            continue
+        good = ~wrong[mark]
+        # a mark called wrong still has its own place: it costs what a suspect must reach, and its own spread
+        cost = float(np.sum(np.where(part.pinned, SUSPECT_SD_PINNED, SUSPECT_SD)[wrong] ** 2))
+        cost += float(np.log(np.diagonal(cover))[~good].sum())
+        if good.any():
+            kept = cover[np.ix_(good, good)]
+            cost += float(np.linalg.slogdet(kept)[1] + miss[good] @ np.linalg.solve(kept, miss[good]))
+        if cost < least:
+            best, least = wrong, cost
+    return best

@@ -1,0 +1,138 @@
+"""Blunders looked for and taken out, while stiffness and error are learnt from the marks that are left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.fairing.neighbours import weigh_neighbours
+from scrieve.fairing.placing import SUSPECT_SD, Placing
+from scrieve.fairing.smoother import Fit
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+#: Up to so many marks, blunders are looked for from two beginnings.
+_FEW = 200
+
+
+def robust_weights(placing: Placing, fit: Fit, held: Flags) -> tuple[Placing, float]:
+    """Weights of a long-tailed error, and the log of (true / stated error) by the median; held marks keep 1."""
+    stand = placing.stand
+    residual, sd = stand.residual(fit), np.sqrt(stand.stated[:, 0, 0])
+    size = np.where(stand.pinned, np.hypot(*residual.T) / np.sqrt(2), np.abs(residual[:, 0])) / sd
+    scale = max(1.4826 * float(np.median(size[placing.active])), 1e-3)
+    weight = np.where(held, 1.0, 1.0 / (1.0 + (size / (2.5 * scale)) ** 2))
+    return replace(placing, stand=replace(stand, weight=weight)), float(np.log(scale))
+
+
+def settle(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool = True,
+    robust: bool = True,
+    weigh: bool = True,
+    tick: Callable[[], None] | None = None,
+) -> tuple[Fit, Placing]:
+    """Fit, with suspects taken out one place at a time, worst first, until no mark is one; then let back who fits.
+
+    `held` marks are never taken out; `dropped` ones never count. `weigh` looks once more at neighbours of blunders.
+    """
+    if robust:
+        fit, placing = _first(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+        stiffness = fit.stiffness
+    fit, placing = _round(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+    if weigh:
+        weighed = weigh_neighbours(placing, start, fit, held=held, dropped=dropped)
+        if not np.array_equal(weighed.active, placing.active):
+            fit, placing = _round(weighed, start, fit.stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+    return fit, placing
+
+
+def _first(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool,
+    tick: Callable[[], None] | None,
+) -> tuple[Fit, Placing]:
+    """Look for blunders among the active marks before anything is known of the stiffness and the error."""
+    everything = placing = replace(placing, active=~dropped)
+    fit = placing.problem(start).solve(stiffness)
+    for _ in range(6):
+        placing, log_scale = robust_weights(placing, fit, held)
+        stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
+        fit = placing.problem(start).solve(stiffness)
+    if learn:
+        fit = placing.problem(start).learn(stiffness, tick=tick)
+    # judged afresh from all marks, now that the stiffness and the error are known
+    placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
+    if not learn or placing.active.sum() > _FEW:
+        return fit, placing
+    # on few marks a floppy surface may pass through blunders and call them the shape: begin also from the stiffness
+    # that a hull usually has, and keep the better account of all marks
+    best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)
+    usual = np.array([*placing.stand.grid.usual, 0.0])
+    placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(usual), held, learnt=False)
+    other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)
+    return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
+
+
+def _round(
+    placing: Placing,
+    start: Array,
+    stiffness: Array,
+    *,
+    held: Flags,
+    dropped: Flags,
+    learn: bool,
+    tick: Callable[[], None] | None,
+) -> tuple[Fit, Placing]:
+    """Learn, take out, let back in, until nothing changes."""
+    for turn in range(4):
+        problem = placing.problem(start)
+        fit = problem.learn(stiffness, tick=tick) if learn and turn < 2 else problem.solve(stiffness)
+        stiffness = fit.stiffness
+        before = placing.active
+        placing, fit, z = _take_out(placing, start, fit, held)
+        back = ~placing.active & ~dropped & (z < 0.97 * SUSPECT_SD)
+        if back.any():
+            placing = replace(placing, active=placing.active | back)
+        if np.array_equal(before, placing.active):
+            return fit, placing
+    return placing.problem(start).solve(stiffness), placing
+
+
+def _take_out(
+    placing: Placing, start: Array, fit: Fit, held: Flags, *, learnt: bool = True
+) -> tuple[Placing, Fit, Array]:
+    """Take out suspects: each time the worst of its neighbourhood, never two that may explain each other.
+
+    Gives the fit that is left, and how far each mark lies off what the others say, in standard deviations.
+    """
+    x, v = placing.stand.x, placing.stand.v
+    step = float(np.median(np.diff(np.unique(x)))) * 1.6 if len(np.unique(x)) > 1 else 1.0
+    for _ in range(20):
+        z = placing.judge(fit, learnt=learnt)
+        out = np.flatnonzero((z > SUSPECT_SD) & placing.active & ~held)
+        if not out.size:
+            return placing, fit, z
+        chosen: list[int] = []
+        for i in out[np.argsort(-z[out])]:
+            if all(abs(x[i] - x[j]) > step or abs(v[i] - v[j]) > 0.3 for j in chosen):
+                chosen.append(int(i))
+        active = placing.active.copy()
+        active[chosen] = False
+        placing = replace(placing, active=active)
+        fit = placing.problem(start).solve(fit.stiffness)
+    return placing, fit, placing.judge(fit, learnt=learnt)
