@@ -101,6 +101,8 @@ class FrameChoice:
         notches for a riser, a shelf or a stringer.
     board_mm, scarf_slope : float or None, float
         The longest clear board at hand, if laminations must be scarfed; length of a scarf over thickness.
+    scarf_rule : 'clear' or 'butts'
+        Scarfs of neighbours one scarf's length clear, or staggered as butts of planking; see `scrieve.frames.scarfs`.
     clamp_n, caul_mm : float
         Force of one clamp; thickness of the cauls under it.
     old_timber, old_sided_mm, old_moulded_mm : str, float, float, each or None
@@ -143,6 +145,7 @@ class FrameChoice:
     notches: tuple[Notch, ...] = ()
     board_mm: float | None = None
     scarf_slope: float = 12.0
+    scarf_rule: Literal["clear", "butts"] = "clear"
     clamp_n: float = 3000.0
     caul_mm: float = 25.0
     old_timber: str | None = None
@@ -215,6 +218,8 @@ class FrameChoice:
             self._must(f"notches, {text}", edge, edge in ("outer", "inner"), "say outer or inner")
             good = _number(place) and _number(length) and _number(depth) and length > 0 and depth > 0
             self._must(f"notches, {text}", (place, length, depth), good, "give its place, and a length and depth")
+        rule = self.scarf_rule in ("clear", "butts")
+        self._must("scarf_rule", self.scarf_rule, rule, "say clear or butts")
         old = self.old_kind in ("steamed", "sawn")
         self._must("old_kind", self.old_kind, old, "say steamed or sawn")
 

@@ -34,6 +34,8 @@ from scrieve.frames.parts import (
     StripOrder,
 )
 from scrieve.frames.prediction import Prediction, finished_movement, movement_check, predict, prediction_working
+from scrieve.frames.scarfs import ScarfPlan, plan_scarfs, scarf_checks
+from scrieve.frames.strength import Equivalent, equivalent_section, strength_checks, strength_working
 from scrieve.frames.workings import STRENGTH, frame_workings
 from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
 from scrieve.timber.species import Species
@@ -90,6 +92,10 @@ class FrameDesign:
         What draws the loose packet in, bracket by bracket, and the clamps for it.
     faces : Faces
         Both faces' whole outlines, with end cuts and notches.
+    strength : Equivalent
+        The finished section place by place, and the old frame's.
+    scarfs : ScarfPlan or None
+        Where laminations are scarfed, if the length of the boards was given.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -114,6 +120,8 @@ class FrameDesign:
     prediction: Prediction
     closing: Closing
     faces: Faces
+    strength: Equivalent
+    scarfs: ScarfPlan | None
 
     @property
     def springback_mean(self) -> float:
@@ -196,6 +204,12 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
     glue_need = GlueNeed(
         family.name, len(packet.laminations) - 1, area / 1e6, spread, net, gross, WASTE_SHARE, source, family.caution
     )
+    strength = equivalent_section(line, found, outline, choice)
+    scarfs = (
+        None
+        if choice.board_mm is None
+        else plan_scarfs(line, packet.laminations, choice.board_mm, choice.scarf_slope, choice.scarf_rule)
+    )
     checks = (
         *bending_checks(found, choice.margin),
         *practical_checks(found, needed),
@@ -203,6 +217,8 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
         error_check(jig),
         movement_check(seen),
         *face_checks(faces, outline, choice),
+        *strength_checks(strength),
+        *(scarf_checks(scarfs) if scarfs else ()),
     )
     bevels = bevel_marks(section, line, choice.sided_mm, edge, outline)
     keep = _thinned(jig.s_mm, line)
@@ -232,10 +248,13 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
             *frame_workings(choice, found, packet, outline, blank, jig, glue_need),
             closing_working(closing),
             prediction_working(seen),
+            strength_working(strength, choice),
         ),
         prediction=seen,
         closing=closing,
         faces=faces,
+        strength=strength,
+        scarfs=scarfs,
     )
 
 
