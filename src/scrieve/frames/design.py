@@ -96,6 +96,8 @@ class FrameDesign:
         The finished section place by place, and the old frame's.
     scarfs : ScarfPlan or None
         Where laminations are scarfed, if the length of the boards was given.
+    timbers : tuple of Species
+        Each timber of the packet once.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -122,6 +124,7 @@ class FrameDesign:
     faces: Faces
     strength: Equivalent
     scarfs: ScarfPlan | None
+    timbers: tuple[Species, ...]
 
     @property
     def springback_mean(self) -> float:
@@ -255,6 +258,7 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
         faces=faces,
         strength=strength,
         scarfs=scarfs,
+        timbers=tuple(dict.fromkeys(found.timbers)),
     )
 
 

@@ -6,24 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from scrieve.frames.choice import LIMITS_MM, MOST_LAMINATIONS
 from scrieve.takeoff.columns import open_table
+
+__all__ = ["LENGTHS", "LIMITS_MM", "MOST_LAMINATIONS", "OTHERS", "FrameRow", "FramesReading", "read_frames"]
 
 LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
 OTHERS = ("timber", "count", "note")
-
-#: Sizes beyond these are slips of the pen, or a jig of thousands of brackets [mm].
-LIMITS_MM = {
-    "sided": (5.0, 1000.0),
-    "moulded": (5.0, 2000.0),
-    "moulded_head": (5.0, 2000.0),
-    "lamination": (0.5, 150.0),
-    "pitch": (50.0, 5000.0),
-    "kerf": (0.0, 25.0),
-    "cleaning": (0.0, 50.0),
-    "planing": (0.0, 50.0),
-    "trim": (0.0, 1000.0),
-}
-MOST_LAMINATIONS = 200
 
 
 @dataclass(frozen=True, slots=True)
