@@ -12,6 +12,7 @@ from scrieve.takeoff.arcs import set_off_block
 from scrieve.takeoff.columns import Cells
 from scrieve.takeoff.entries import Entry, Form, Sheet, called, error_of, gathered, one_sigma, pair, stated_sigma
 from scrieve.takeoff.hands import advice, hand, lies
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.taken import Taken
 from scrieve.takeoff.tape_form import place_by_distances
 
@@ -35,7 +36,7 @@ class _Own(NamedTuple):
 
 
 def read_arcs(
-    data: bytes, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
+    data: Given, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
 ) -> Taken:
     """Read a file of spiling marks of sections.
 
@@ -44,7 +45,7 @@ def read_arcs(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "Arcs, blocks and written offsets".
     name, units, known
         As in `read_marks`.

@@ -11,7 +11,7 @@ from typing import Literal
 from scrieve.boat import Side
 from scrieve.takeoff.columns import DATE_ADVICE, Cells, open_table
 from scrieve.takeoff.entries import SIDES
-from scrieve.takeoff.tables import A_DATE
+from scrieve.takeoff.tables import A_DATE, Given
 
 REQUIRED = ("frame", "bevel", "face")
 OPTIONAL = ("mark", "height", "girth", "side", "note")
@@ -57,12 +57,12 @@ class BevelsTaken:
     warnings: tuple[str, ...] = ()
 
 
-def read_bevels(data: bytes, name: str, *, units: str = "mm") -> BevelsTaken:
+def read_bevels(data: Given, name: str, *, units: str = "mm") -> BevelsTaken:
     """Read a bevel-board table.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "The bevel board".
     name : str
         The file's name, for the messages.

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from scrieve.errors import BadLength, BadMarks
-from scrieve.takeoff.tables import A_DATE, Row, read_table
+from scrieve.takeoff.tables import A_DATE, Given, Row, read_table
 from scrieve.units import MM_PER, parse_length
 
 #: No hull, and nothing of one, is longer: a larger value is a slip of the pen.
@@ -190,7 +190,7 @@ def read_head(
 
 
 def open_table(
-    data: bytes,
+    data: Given,
     name: str,
     *,
     required: Collection[str],

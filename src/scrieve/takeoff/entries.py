@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scrieve.boat import Side
 from scrieve.takeoff.columns import DATE_ADVICE, Cells, Opened, open_table
 from scrieve.takeoff.marks import KINDS, Mark, Way
-from scrieve.takeoff.tables import A_DATE
+from scrieve.takeoff.tables import A_DATE, Given
 from scrieve.takeoff.taken import Taken
 
 Array = NDArray[np.float64]
@@ -84,7 +84,7 @@ class Sheet:
     refused: set[int] = field(default_factory=set)
 
     @classmethod
-    def open(cls, data: bytes, name: str, form: Form, units: str) -> Sheet:
+    def open(cls, data: Given, name: str, form: Form, units: str) -> Sheet:
         """Read the table and its head.
 
         Raises

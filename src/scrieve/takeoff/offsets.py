@@ -8,6 +8,7 @@ from scrieve.takeoff.columns import Cells, Opened
 from scrieve.takeoff.entries import SAME_STATION_MM as SAME_STATION_MM
 from scrieve.takeoff.entries import Form, Sheet
 from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.taken import Taken
 
 REQUIRED = ("frame", "station", "height", "half_breadth")
@@ -18,12 +19,12 @@ FORM = Form(REQUIRED, OPTIONAL, LENGTHS)
 Reading = Taken
 
 
-def read_marks(data: bytes, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None) -> Taken:
+def read_marks(data: Given, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None) -> Taken:
     """Read a file of marks; nothing is stored here: the caller decides by `bad`.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "The marks file".
     name : str
         The file's name, for the messages.

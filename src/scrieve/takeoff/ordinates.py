@@ -13,6 +13,7 @@ from scrieve.errors import BadMarks, above_zero
 from scrieve.takeoff.columns import Cells
 from scrieve.takeoff.entries import Entry, Form, Sheet, error_of, not_below_zero, one_sigma, pair, same_places
 from scrieve.takeoff.hands import Hand, advice, hand, lies
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.taken import Taken
 
 Array = NDArray[np.float64]
@@ -122,13 +123,13 @@ class _Own(NamedTuple):
 
 
 def read_ordinates(
-    data: bytes, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
+    data: Given, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
 ) -> Taken:
     """Read a file of ordinates from straight-edges.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "Ordinates".
     name, units, known
         As in `read_marks`.

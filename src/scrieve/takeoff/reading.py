@@ -10,7 +10,7 @@ from scrieve.takeoff import arc_form, offsets, ordinates, tape_form, template_fo
 from scrieve.takeoff.columns import plain_name
 from scrieve.takeoff.entries import Form
 from scrieve.takeoff.marks import Way
-from scrieve.takeoff.tables import read_table
+from scrieve.takeoff.tables import Given, read_table
 from scrieve.takeoff.taken import Taken
 
 FORMS: dict[Way, Form] = {
@@ -35,7 +35,7 @@ _READERS: dict[Way, Callable[..., Taken]] = {
 }
 
 
-def recognised(data: bytes, name: str) -> Way:
+def recognised(data: Given, name: str) -> Way:
     """Return the form of a file of marks, by the columns that no other form has; offsets where there are none.
 
     Raises
@@ -65,7 +65,7 @@ def _unit(head: str, column: str) -> bool:
 
 
 def read_taken(
-    data: bytes,
+    data: Given,
     name: str,
     *,
     way: Way | None = None,
@@ -77,7 +77,7 @@ def read_taken(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file in one of the forms of docs/formats.md.
     name : str
         The file's name, for the messages.

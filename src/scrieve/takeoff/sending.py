@@ -11,6 +11,7 @@ from scrieve.boat import Boat
 from scrieve.takeoff.doubt import Doubt
 from scrieve.takeoff.marks import Mark, Way
 from scrieve.takeoff.reading import read_taken
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.traps import traps
 
 
@@ -29,7 +30,7 @@ class Sending:
 
 
 def open_sending(
-    data: bytes,
+    data: Given,
     name: str,
     there: Sequence[Mark],
     boat: Boat,
@@ -42,7 +43,7 @@ def open_sending(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file in one of the forms of docs/formats.md.
     name : str
         What it is called in the messages.

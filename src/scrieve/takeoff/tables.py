@@ -52,19 +52,24 @@ class Table:
     warnings: tuple[str, ...] = ()
 
 
+#: A file of marks, or what was typed into a form.
+Given = bytes | Table
+
+
 def rows(data: bytes, name: str) -> tuple[Row, ...]:
     """Read the rows of a CSV or XLSX file; as `read_table`, without its warnings."""
     return read_table(data, name).rows
 
 
-def read_table(data: bytes, name: str) -> Table:
+def read_table(data: Given, name: str) -> Table:
     """Read a CSV or XLSX file.
 
     Parameters
     ----------
-    data : bytes
-        The whole file. CSV: UTF-8, UTF-16 with its mark, or Windows Western; cells parted by comma, semicolon or tab.
-        XLSX: the first sheet; numbers come as the shortest text that gives the same number back.
+    data : bytes or Table
+        The whole file, or a table typed into a form, which is given back as it is. CSV:
+        UTF-8, UTF-16 with its mark, or Windows Western; cells parted by comma, semicolon or tab. XLSX: the first
+        sheet; numbers come as the shortest text that gives the same number back.
     name : str
         The file's name, for the messages.
 
@@ -73,6 +78,8 @@ def read_table(data: bytes, name: str) -> Table:
     BadMarks
         It is neither, is damaged, or is too large; the message says so.
     """
+    if isinstance(data, Table):
+        return data
     if len(data) > MOST_BYTES:
         raise BadMarks(
             f"{name}: {len(data) / 1e6:.0f} MB; a table of marks is read up to {MOST_BYTES / 1e6:.0f} MB. Split it."

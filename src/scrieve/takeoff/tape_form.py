@@ -24,6 +24,7 @@ from scrieve.takeoff.entries import (
 )
 from scrieve.takeoff.hands import advice, hand, lies
 from scrieve.takeoff.marks import Way
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.taken import Taken
 from scrieve.takeoff.tapes import fix_point
 
@@ -44,13 +45,13 @@ class _Own(NamedTuple):
 
 
 def read_tapes(
-    data: bytes, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
+    data: Given, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
 ) -> Taken:
     """Read a file of tapes; the rows alike in frame, side and mark place one point.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "Tapes".
     name, units, known
         As in `read_marks`.

@@ -10,6 +10,7 @@ import numpy as np
 from scrieve.errors import BadMarks
 from scrieve.takeoff.columns import Cells
 from scrieve.takeoff.entries import Entry, Form, Sheet, gathered, one_sigma, pair, stated_sigma
+from scrieve.takeoff.tables import Given
 from scrieve.takeoff.taken import Taken
 from scrieve.takeoff.template import TemplateFit, fit_template
 
@@ -29,7 +30,7 @@ class _Own(NamedTuple):
 
 
 def read_templates(
-    data: bytes, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
+    data: Given, name: str, *, units: str = "mm", known: Mapping[str, float] | None = None, sigma_mm: float = 2.0
 ) -> Taken:
     """Read a file of templates; the rows alike in frame, side and template are of one.
 
@@ -37,7 +38,7 @@ def read_templates(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
         A CSV or XLSX file with the columns of docs/formats.md, "Templates".
     name, units, known
         As in `read_marks`.

@@ -24,8 +24,13 @@ class AtHand(Generic[T]):
                 self._kept.move_to_end(key)
                 return self._kept[key]
         found = make()
+        self.put(key, found)
+        return found
+
+    def put(self, key: Hashable, value: T) -> None:
+        """Keep `value` under `key`, in place of what was there."""
         with self._lock:
-            self._kept[key] = found
+            self._kept[key] = value
+            self._kept.move_to_end(key)
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
-        return found

@@ -1,9 +1,13 @@
-"""What a form sends, read with care: from these pages only, of bounded size; and the form that designs a frame."""
+"""What a form sends, read with care: from these pages only, of bounded size; and the form that designs a frame.
+
+A form of marks may be larger, and carry a file.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Any
 from urllib.parse import parse_qsl
 
@@ -16,28 +20,101 @@ from scrieve.units import Units, parse_length
 from scrieve.web.hosts import same_origin
 
 _MOST_BYTES = 64_000
+#: A form of marks, typed, pasted or as a file.
+MOST_PARCEL_BYTES = 5_000_000
+_MOST_PARCEL_FIELDS = 5_000
 
 
 async def sent(request: Request) -> dict[str, str]:
     """Return the fields of a form sent from these pages (the last of each name)."""
+    _from_here(request)
+    if _content_type(request) != _URLENCODED:
+        raise HTTPException(415, "Send this as a form; nothing was stored.")
+    return _fields(await _body(request, _MOST_BYTES, "The form is too large; nothing was stored."), 50)
+
+
+Sent = Annotated[dict[str, str], Depends(sent)]
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """A form of marks: its fields, and the file that it carries, if any."""
+
+    fields: dict[str, str] = field(default_factory=dict)
+    file_name: str = ""
+    file: bytes = b""
+
+
+async def parcel(request: Request) -> Parcel:
+    """Return a form of marks sent from these pages, urlencoded or in parts, of 5 MB at most."""
+    _from_here(request)
+    kind = _content_type(request)
+    if kind not in (_URLENCODED, _PARTS):
+        raise HTTPException(415, "Send this as a form; nothing was stored.")
+    too_large = (
+        f"More than {MOST_PARCEL_BYTES // 10**6} MB were sent; nothing was stored. Split the file, or store it with "
+        "'scrieve marks'."
+    )
+    body = await _body(request, MOST_PARCEL_BYTES, too_large)
+    if kind == _URLENCODED:
+        return Parcel(_fields(body, _MOST_PARCEL_FIELDS))
+    boundary = re.search(r'boundary="?([^";]{1,70})"?', request.headers.get("content-type", ""))
+    if boundary is None:
+        raise HTTPException(400, "The form could not be read; nothing was stored.")
+    return _parts(body, boundary[1].encode())
+
+
+Parcelled = Annotated[Parcel, Depends(parcel)]
+
+_URLENCODED, _PARTS = "application/x-www-form-urlencoded", "multipart/form-data"
+
+
+def _from_here(request: Request) -> None:
     headers = request.headers
     here = headers.get("host", ""), request.url.scheme
     if not same_origin(*here, headers.get("origin"), headers.get("sec-fetch-site")):
         raise HTTPException(403, "This was not sent from these pages; nothing was stored.")
-    if headers.get("content-type", "").split(";")[0].strip().lower() != "application/x-www-form-urlencoded":
-        raise HTTPException(415, "Send this as a form; nothing was stored.")
-    body = b""
+
+
+def _content_type(request: Request) -> str:
+    return request.headers.get("content-type", "").split(";")[0].strip().lower()
+
+
+async def _body(request: Request, most: int, too_large: str) -> bytes:
+    body = bytearray()
     async for chunk in request.stream():
         body += chunk
-        if len(body) > _MOST_BYTES:
-            raise HTTPException(413, "The form is too large; nothing was stored.")
+        if len(body) > most:
+            raise HTTPException(413, too_large)
+    return bytes(body)
+
+
+def _fields(body: bytes, most: int) -> dict[str, str]:
     try:
-        return dict(parse_qsl(body.decode("ascii"), keep_blank_values=True, max_num_fields=50, errors="strict"))
+        return dict(parse_qsl(body.decode("ascii"), keep_blank_values=True, max_num_fields=most, errors="strict"))
     except ValueError as error:
         raise HTTPException(400, "The form could not be read; nothing was stored.") from error
 
 
-Sent = Annotated[dict[str, str], Depends(sent)]
+def _parts(body: bytes, boundary: bytes) -> Parcel:
+    """Read a form in parts (RFC 7578): each its head, an empty line, and its content up to the next boundary."""
+    fields: dict[str, str] = {}
+    file_name, file = "", b""
+    pieces = (b"\r\n" + body).split(b"\r\n--" + boundary)
+    if len(pieces) < 2 or not pieces[-1].startswith(b"--") or len(pieces) > _MOST_PARCEL_FIELDS:
+        raise HTTPException(400, "The form did not come through whole; nothing was stored. Send it again.")
+    for piece in pieces[1:-1]:
+        head, parted, content = piece.partition(b"\r\n\r\n")
+        words = head.decode("utf-8", "replace")
+        name = re.search(r';\s*name="([^"]*)"', words)
+        if not parted or name is None:
+            raise HTTPException(400, "The form could not be read; nothing was stored.")
+        called = re.search(r';\s*filename="([^"]*)"', words)
+        if called:
+            file_name, file = (called[1].replace("\\", "/").rpartition("/")[2][:120], content)
+        else:
+            fields[name[1]] = content.decode("utf-8", "replace")
+    return Parcel(fields, file_name, file)
 
 
 @dataclass(frozen=True, slots=True)
