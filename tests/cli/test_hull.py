@@ -109,8 +109,13 @@ def test_feet_inches_eighths_is_a_station(boat, done):
 @pytest.mark.parametrize(
     ("at", "told"),
     [
-        ("599", "station 599 mm lies outside the marks, which run from 600 to 5400 mm"),
-        ("12", "station 12 mm lies outside the marks"),
+        ("599mm", "station 599 mm lies outside the marks, which run from 600 to 5400 mm"),
+        ("599", "frame 599 has no marks here"),
+        (
+            "12",
+            "frame 12 has no marks here, nor a station in the list of frames; give one of 1, 2, 3, 4, 5, 6, 7, 8, 9",
+        ),
+        ("12", "A station is written with its unit, such as 12mm; the marks run from 600 to 5400 mm"),
         ("nan", "lies outside the marks"),
         ("stem", "frame 'stem' has no marks here; give one of 1, 2, 3, 4, 5, 6, 7, 8, 9, or a station in mm"),
     ],
@@ -119,6 +124,24 @@ def test_what_cannot_be_shown_is_refused(boat, run, at, told):
     said = run("shape", boat, "--at", "5", "--at", at, "--csv")
     assert (said.code, said.out) == (1, "")
     assert told in said.err
+
+
+def test_a_frame_that_is_gone_is_not_taken_for_a_station(empty, run, done, written, rows, as_csv):
+    """Frames 1 to 9 less 5, from station 0: 5 is within the marks as a station in mm, and yet no station is meant."""
+    moved = [[row[0], f"{float(row[1]) - 600:.4f}", *row[2:]] for row in rows if row[0] != "5"]
+    done("marks", empty, "add", written("marks.csv", as_csv(moved)))
+    said = run("shape", empty, "--at", "5")
+    assert (said.code, said.out) == (1, "")
+    assert "frame 5 has no marks here" in said.err
+    assert "such as 5mm; the marks run from 0 to 4800 mm" in said.err
+    for typed, station in (("5mm", 5.0), ("2400", 2400.0)):
+        assert float(shape(done, empty, "--at", typed, "--points", "3")[0][1]) == station
+
+
+def test_frames_named_by_their_stations_leave_bare_numbers_to_stations(empty, done, written, rows, as_csv):
+    named = [[f"{float(row[1]):.0f}", *row[1:]] for row in rows]
+    done("marks", empty, "add", written("marks.csv", as_csv(named)))
+    assert float(shape(done, empty, "--at", "900", "--points", "3")[0][1]) == 900.0
 
 
 def test_shape_as_json_and_in_words(boat, done):

@@ -13,10 +13,11 @@ import numpy as np
 
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, table
+from scrieve.cli.places import station_at
 from scrieve.cli.work import kept
-from scrieve.errors import ScrieveError
 from scrieve.fairing import FairHull, Section
-from scrieve.units import Units, format_length, parse_length
+from scrieve.sheets.figures import off_by, plus_minus, thin_unit
+from scrieve.units import Units, format_length
 
 #: Columns of a shape, in the order in which they are printed, with their decimals.
 COLUMNS = {
@@ -83,14 +84,15 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
     units = work.boat.units
     lines = [
         f"{work.boat.name}: {len(hull.offs)} marks on {len(hull.stations)} frames, revision {work.hull_revision}.",
-        f"Marks lie {hull.rms_mm:.1f} mm off the fair hull (root mean square); by that a usual mark is good to "
-        f"± {hull.error_mm:.1f} mm.",
+        f"Marks lie {plus_minus(hull.rms_mm, units)} off the fair hull (root mean square); by that a usual mark is "
+        f"good to ± {plus_minus(hull.error_mm, units)}.",
     ]
-    rows = [["frame", "station", "marks", "off, rms mm", "line ± mm (2 sd)"]]
+    small = thin_unit(units)
+    rows = [["frame", "station", "marks", f"off, rms {small}", f"line ± {small} (2 sd)"]]
     for entry in (_frame_json(hull, label) for label in hull.stations):
-        off = "–" if entry["rms_mm"] is None else f"{entry['rms_mm']:.1f}"
+        off = "–" if entry["rms_mm"] is None else _size(entry["rms_mm"], units)
         at = format_length(entry["station_mm"], units)
-        rows.append([entry["frame"], at, str(entry["marks"]), off, f"{2 * entry['sd_mm']:.1f}"])
+        rows.append([entry["frame"], at, str(entry["marks"]), off, _size(2 * entry["sd_mm"], units)])
     lines += ["", table(rows), ""]
     if not hull.suspects:
         lines.append("No mark is suspect.")
@@ -102,8 +104,9 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
         name = f" {mark.label!r}" if mark.label else ""
         text = f"frame {suspect.frame} {suspect.side}".rstrip()
         text += f", mark {suspect.number}{name}, {format_length(mark.height_mm, units)} up: "
-        text += f"{abs(suspect.residual_mm):.0f} mm {'outside' if suspect.residual_mm > 0 else 'inside'} the fair line"
-        text += f", {abs(suspect.along_mm):.0f} mm along it" if abs(suspect.along_mm) >= 1 else ""
+        way = "outside" if suspect.residual_mm > 0 else "inside"
+        text += f"{plus_minus(suspect.residual_mm, units)} {way} the fair line"
+        text += f", {plus_minus(suspect.along_mm, units)} along it" if abs(suspect.along_mm) >= 1 else ""
         lines.append("  " + text + (f" ({suspect.guess})" if suspect.guess else "") + ".")
     number = hull.suspects[0].number
     lines.append(f"  scrieve marks {boat} keep {number}   or   scrieve marks {boat} drop {number}")
@@ -113,7 +116,7 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
 @click.command()
 @BOAT
 @click.option("--at", multiple=True, metavar="FRAME|STATION",
-              help="A frame's label, or a station (3600 in mm, 3600mm, 11-9-6); may be given many times.")  # fmt: skip
+              help="A frame's label, or a station (3600mm, 11-9-6); may be given many times.")  # fmt: skip
 @click.option("--points", default=200, show_default=True, type=click.IntRange(3, 10_000), help="Points, heel to head.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV (the default is a short table).")
 @AS_JSON
@@ -126,27 +129,13 @@ def shape(boat: Path, at: tuple[str, ...], points: int, as_csv: bool, as_json: b
         work = kept(engine)
     hull = work.hull(progress())
     wanted = at or tuple(hull.stations)
-    sections = [hull.section(_where(hull, work, one), points) for one in wanted]
+    sections = [hull.section(station_at(hull, work, one), points) for one in wanted]
     if as_json:
         click.echo(dump([{"frame": s.frame, "station_mm": s.station_mm, **_columns(s)} for s in sections]))
     elif as_csv:
         click.echo(_shape_csv(sections), nl=False)
     else:
         click.echo("\n\n".join(_shape_text(section, work.boat.units) for section in sections))
-
-
-def _where(hull: FairHull, work: Kept, typed: str) -> str | float:
-    """Read a frame's label, or else a station as a length."""
-    label = typed.strip()
-    if label in hull.stations:
-        return label
-    station = (work.frames.get(label) or {}).get("station_mm")
-    if station is not None:
-        return float(station)
-    try:
-        return parse_length(label, "mm")
-    except ScrieveError:
-        return label
 
 
 def _columns(section: Section) -> dict[str, Any]:
@@ -158,6 +147,10 @@ def _columns(section: Section) -> dict[str, Any]:
         "bevel_deg": np.degrees(section.bevel_rad),
         "curvature_per_m": section.curvature_per_mm * 1000,
     }
+
+
+def _size(mm: float, units: Units) -> str:
+    return off_by(abs(mm), units).lstrip("+")
 
 
 def _shape_csv(sections: list[Section]) -> str:
@@ -174,7 +167,7 @@ def _shape_csv(sections: list[Section]) -> str:
 
 def _shape_text(section: Section, units: Units) -> str:
     name = f"frame {section.frame}, " if section.frame else ""
-    rows = [["girth", "half-breadth", "height", "± mm (2 sd)", "bevel", "radius"]]
+    rows = [["girth", "half-breadth", "height", f"± {thin_unit(units)} (2 sd)", "bevel", "radius"]]
     for s in np.linspace(0, section.girth_mm, 15):
         here = {key: float(np.interp(s, section.s_mm, value)) for key, value in _columns(section).items()}
         radius = 1000 / here["curvature_per_m"] if abs(here["curvature_per_m"]) > 1e-2 else math.inf
@@ -183,7 +176,7 @@ def _shape_text(section: Section, units: Units) -> str:
                 format_length(s, units),
                 format_length(here["half_breadth_mm"], units, 1),
                 format_length(here["height_mm"], units, 1),
-                f"{2 * here['sd_mm']:.1f}",
+                _size(2 * here["sd_mm"], units),
                 f"{here['bevel_deg']:.1f}°",
                 format_length(radius, units),
             ]
