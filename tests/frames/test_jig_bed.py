@@ -30,7 +30,7 @@ def bent_of(shape, **choice):
 
 
 def rho(radius, bearing):
-    """Closed form: radius of the bearing face in the jig, eight alike (docs/frames.md): r = 1/64, neutral in the middle."""
+    """Radius of the bearing face in the jig in closed form: eight alike, r = 1/64, neutral line in the middle."""
     return (radius - 61.0 + 32.0) * (1 - 1 / 64) + (-32.0 if bearing == "inside" else 32.0)
 
 

@@ -40,8 +40,8 @@ class SetUp:
     """One frame's turn on the jig.
 
     `moved` and `kept` are rails, counted from 1; `setting` the jig's after it; `departure_mm` the packet's from its
-    curve (small departures), `limit_mm` what it was held to: more than the tolerance only where rails so far apart
-    cannot hold it at all.
+    curve by its true shape, `limit_mm` the most allowed anywhere along it: more than the tolerance only where rails so
+    far apart cannot hold it.
     """
 
     frame: str
@@ -189,8 +189,8 @@ def _setups(
                 tuple((np.flatnonzero(seat.kept) + 1).tolist()),
                 float(by[moved].sum()),
                 seat.minutes,
-                seat.departure_mm,
-                fitters[i].limit_mm,
+                fitters[i].true_departure(seat),
+                float(fitters[i].allowed_mm.max()),
                 JigSetting.of_arrays(bed, seat.travel_mm, seat.lean_rad),
             )
         )

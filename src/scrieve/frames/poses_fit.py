@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.frames.bed import TRAVEL_STEP_MM
+from scrieve.frames.packet import finished, lie_between
 from scrieve.frames.parts import Array
 from scrieve.frames.poses_curve import Curve, Flags, Met, Pose, natural_spline
 
@@ -20,7 +21,7 @@ _NEAR_MM = 3.0
 #: The turn counts in the fit as so many mm, that its three unknowns are of one size.
 _ARM_MM = 1000.0
 #: Candidates judged at once.
-_CHUNK = 40
+_CHUNK = 24
 #: The small-departure sum is held to this share of the tolerance; the true shape is reckoned afterwards.
 _SHARE = 0.97
 
@@ -41,7 +42,7 @@ class PoseLimits:
 class Seat:
     """One packet set on the bed, J rails: pose, travels after it, which brackets it bears on and which stayed put.
 
-    `departure_mm` is by small departures; `minutes` is what it costs from the setting before.
+    `departure` is by small departures, over what is allowed; `minutes` is what it costs from the setting before.
     """
 
     pose: Pose
@@ -49,7 +50,7 @@ class Seat:
     lean_rad: Array
     under: Flags
     kept: Flags
-    departure_mm: float
+    departure: float
     minutes: float
 
 
@@ -78,14 +79,27 @@ class Fitter:
         self.least = here - np.array([limits.turn_rad, along, here[2]])
         self.most = here + np.array([limits.turn_rad, along, limits.across_mm])
         self.tolerance_mm = tolerance_mm
-        self.limit_mm = _SHARE * tolerance_mm
+        self.allowed_mm = np.full(len(curve.look_s), tolerance_mm)
         tries = here + np.outer(np.linspace(-along, along, 9), [0.0, 1.0, 0.0])
         tries = tries[self.curve.fits(self.curve.meet(tries, self.rails))]
         anew = np.zeros((len(tries), len(self.rails)), dtype=bool)
-        worst = self._judge(tries, np.full(anew.shape, np.nan), anew)[2]
-        self.least_mm = float(worst.min(initial=np.inf))
-        self.limit_mm = max(self.limit_mm, 1.02 * self.least_mm)
+        unset = np.full(anew.shape, np.nan)
+        worst = self._judge(tries, unset, anew)[2]
+        if len(worst) and worst.min() > _SHARE:
+            self._allow(tries[[int(np.argmin(worst))]], tolerance_mm)
+            worst = self._judge(tries, unset, anew)[2]
         self.anew = tries[np.argsort(worst, kind="stable")[:3]]
+
+    def _allow(self, pose: Array, tolerance_mm: float) -> None:
+        """Where rails so far apart cannot hold the packet to the tolerance, allow what the best setting leaves."""
+        none = np.zeros((1, len(self.rails)), dtype=bool)
+        pose, travel, _ = self._judge(pose, np.full(none.shape, np.nan), none)
+        met = self.curve.meet(pose, self.rails)
+        rows, rails = self._alike(met.under)[0]
+        rest = self._part(pose, travel, met.under, met, np.ix_(rows, rails)).departure()[0]
+        reach = max(int(self.bed.pitch_mm / 2 / float(np.diff(self.curve.look_s[:2])[0])), 1)
+        spread = np.lib.stride_tricks.sliding_window_view(np.pad(np.abs(rest), reach, mode="edge"), 2 * reach + 1)
+        self.allowed_mm = tolerance_mm * np.maximum(1.0, 1.05 * spread.max(axis=1) / _SHARE)
 
     def as_numbered(self, travel: Array, lean: Array) -> Seat:
         """The naive seat: chord on the datum; every bracket set to its travel, but left where within 0.5 mm."""
@@ -99,14 +113,17 @@ class Fitter:
         departure = np.full(1, np.inf)
         for rows, rails in self._alike(met.under):
             part = self._part(poses, new[None], met.under, met, np.ix_(rows, rails))
-            departure = part.settle(np.inf)[1]
+            departure = np.abs(part.departure()).max(axis=1)
         leans = np.where(under, met.lean_rad[0], lean)
         cost = self._minutes(travel, new, lean, leans, under)
         seat = Seat(self.reference, new, leans, under, kept, float(departure[0]), cost)
         return self._whole(seat, whole, whole_lean)
 
     def seats(self, travel: Array, lean: Array, wanted: int = 6) -> list[Seat]:
-        """Seats from a setting, cheapest first: about `wanted` of them, and the one with every bracket set anew."""
+        """Seats from a setting, cheapest first, up to `wanted` of them; none where no pose goes on the bed.
+
+        Where none holds the packet to what is allowed, the one that comes nearest.
+        """
         whole, whole_lean, travel, lean = travel, lean, travel[self.window], lean[self.window]
         poses, kept = self._candidates(travel)
         met = self.curve.meet(poses, self.rails)
@@ -117,18 +134,27 @@ class Fitter:
         guess = self.bed.move_min * (met.under & ~kept).sum(axis=1) + self.bed.mm_min * apart.sum(axis=1)
         order = np.flatnonzero(good)[np.argsort(guess[good], kind="stable")]
         found: list[Seat] = []
+        closest: Seat | None = None
         for start in range(0, len(order), _CHUNK):
             mine = order[start : start + _CHUNK]
             eased, settings, worst = self._judge(poses[mine], np.tile(travel, (len(mine), 1)), kept[mine])
             there = self.curve.meet(eased, self.rails)
-            for row in np.flatnonzero((worst <= self.limit_mm) & self.curve.fits(there)):
+            fits = self.curve.fits(there)
+            nearest = int(np.argmin(np.where(fits, worst, np.inf)))
+            for row in np.flatnonzero(fits & ((worst <= _SHARE) | (np.arange(len(mine)) == nearest))):
                 new, under = settings[row], there.under[row]
                 leans = np.where(under, there.lean_rad[row], lean)
                 cost = self._minutes(travel, new, lean, leans, under)
                 pose = Pose(float(eased[row, 1]), float(eased[row, 2]), float(eased[row, 0]))
-                found.append(Seat(pose, new, leans, under, under & (new == travel), float(worst[row]), cost))
+                seat = Seat(pose, new, leans, under, under & (new == travel), float(worst[row]), cost)
+                if worst[row] <= _SHARE:
+                    found.append(seat)
+                elif closest is None or seat.departure < closest.departure:
+                    closest = seat
             if len(found) >= wanted:
                 break
+        if not found and closest:
+            found = [closest]
         return [self._whole(seat, whole, whole_lean) for seat in sorted(found, key=lambda s: s.minutes)[:wanted]]
 
     def _whole(self, seat: Seat, travel: Array, lean: Array) -> Seat:
@@ -143,6 +169,15 @@ class Fitter:
         ):
             whole[self.window] = part
         return replace(seat, travel_mm=travel, lean_rad=lean, under=under, kept=kept)
+
+    def true_departure(self, seat: Seat) -> float:
+        """The most by which the packet leaves its curve in a seat, by its true shape [mm]."""
+        curve = self.curve
+        met = curve.meet(seat.pose.array()[None], self.rails)
+        rails = self._alike(met.under)[0][1]
+        off = -curve.side * np.cos(met.lean_rad[0]) * (seat.travel_mm[self.window] - met.height_mm[0])
+        stations = curve.stations(met)[0]
+        return lie_between(curve.bent.neutral, stations[rails], off[rails], within=finished(curve.bent)).error_mm
 
     def why_not(self) -> str:
         """Why the packet cannot be set on this bed at all."""
@@ -242,7 +277,8 @@ class Fitter:
     def _judge(self, poses: Array, travel: Array, kept: Flags) -> tuple[Array, Array, Array]:
         """Poses and settings eased for the least departure with the kept brackets where they stand.
 
-        Returns poses (C, 3), travels (C, J), and the departure (C,) with travels to the half millimetre.
+        Returns poses (C, 3), travels (C, J), and the departure (C,) over what is allowed, with travels to the half
+        millimetre.
         """
         poses = poses.copy()
         settings = travel.copy()
@@ -255,7 +291,7 @@ class Fitter:
                 if easing:
                     poses[rows] = np.clip(poses[rows] + part.ease(), self.least, self.most)
                 else:
-                    settings[at], worst[rows] = part.settle(self.limit_mm)
+                    settings[at], worst[rows] = part.settle(_SHARE, TRAVEL_STEP_MM / self.tolerance_mm)
         return poses, settings, worst
 
     def _alike(self, under: Flags) -> list[tuple[Index, Index]]:
@@ -275,6 +311,8 @@ class Fitter:
         bare = np.einsum("cmk,ck->cm", spread, rise) - curve.look_rise
         slope = curve.slopes(poses, self.rails, met)[at]
         square = -curve.side * np.cos(met.lean_rad[at])
+        bare = bare / self.allowed_mm
+        spread = spread / self.allowed_mm[:, None]
         return _Part(spread, bare, square, slope, met.height_mm[at], travel[at], kept[at])
 
 
@@ -282,8 +320,9 @@ class Fitter:
 class _Part:
     """C poses on the same k rails, m places looked at.
 
-    `spread` (C, m, k) carries moves of the brackets, square to the packet, to departures; `bare` (C, m) is the
-    departure on the exact curve; `square` (C, k) turns travel into moves to the left of the packet.
+    `spread` (C, m, k) carries moves of the brackets, square to the packet, to departures, as shares of what is
+    allowed; `bare` (C, m) is the departure on the exact curve; `square` (C, k) turns travel into moves to the left
+    of the packet.
     """
 
     spread: Array
@@ -299,9 +338,13 @@ class _Part:
         """(C, k) how far the kept brackets hold the packet to the left of its curve; 0 where free."""
         return np.where(self.kept, self.square * (np.where(self.kept, self.travel, 0.0) - self.height), 0.0)
 
+    def departure(self) -> Array:
+        """(C, m) departure with the kept brackets where they stand, the others on the curve."""
+        return np.asarray(self.bare + np.einsum("cmk,ck->cm", self.spread, self.held))
+
     def ease(self) -> Array:
         """(C, 3) change of pose for the least departure, free brackets following."""
-        off = self.bare + np.einsum("cmk,ck->cm", self.spread, self.held)
+        off = self.departure()
         by_pose = np.einsum("cmk,cki->cmi", self.spread, -(self.square * self.kept)[:, :, None] * self.slope)
         by_pose[:, :, 0] /= _ARM_MM
         columns = np.concatenate([self.spread * ~self.kept[:, None, :], by_pose], axis=2)
@@ -309,18 +352,21 @@ class _Part:
         moves[:, 0] /= _ARM_MM
         return np.asarray(np.clip(moves, [-0.01, -15.0, -15.0], [0.01, 15.0, 15.0]))
 
-    def settle(self, limit_mm: float) -> tuple[Array, Array]:
-        """Travels (C, k) to the half millimetre, the free brackets set to best effect, and the departure (C,)."""
-        off = self.bare + np.einsum("cmk,ck->cm", self.spread, self.held)
+    def settle(self, limit: float, step_share: float) -> tuple[Array, Array]:
+        """Travels (C, k) to the half millimetre, the free brackets set to best effect, and the departure (C,).
+
+        A bracket's step of travel is the share `step_share` of what is allowed.
+        """
+        off = self.departure()
         free = np.zeros_like(self.height)
-        hard = np.abs(off).max(axis=1) > limit_mm - TRAVEL_STEP_MM / 4
+        hard = np.abs(off).max(axis=1) > limit - step_share / 4
         if hard.any():
             free[hard] = _balance(self.spread[hard] * ~self.kept[hard][:, None, :], off[hard], 12)
         travel = np.where(self.kept, self.travel, _to_step(self.height + free / self.square))
         moved = np.where(self.kept, 0.0, self.square * (travel - self.height))
         rest = off + np.einsum("cmk,ck->cm", self.spread, moved)
         worst = np.abs(rest).max(axis=1)
-        near = np.flatnonzero((worst > limit_mm) & (worst < limit_mm + TRAVEL_STEP_MM))
+        near = np.flatnonzero((worst > limit) & (worst < limit + step_share))
         for _ in range(2):
             for k in range(travel.shape[1] if len(near) else 0):
                 for step in (TRAVEL_STEP_MM, -TRAVEL_STEP_MM):

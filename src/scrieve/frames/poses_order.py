@@ -64,6 +64,7 @@ def least_path(cost: Array, first: Array, before: Sequence[set[int]]) -> tuple[f
 
     Examples
     --------
+    >>> import numpy as np
     >>> cost = np.array([[0.0, 9, 1], [2, 0, 9], [9, 1, 0]])
     >>> least_path(cost, np.array([1.0, 1, 1]), [set(), set(), set()])
     (3.0, [0, 2, 1])
@@ -98,6 +99,7 @@ def shortest(cost: Array, first: Array, before: Sequence[set[int]], start: Seque
 
     Examples
     --------
+    >>> import numpy as np
     >>> cost = np.abs(np.subtract.outer(np.arange(5.0), np.arange(5.0)))
     >>> shortest(cost, np.zeros(5), [set()] * 5, [0, 3, 1, 2, 4])
     [0, 1, 2, 3, 4]

@@ -19,8 +19,10 @@ Progress = Callable[[int, int, float], None]
 #: Up to so many frames every pair is tried, the order is the best for those, and a bound is stated.
 BOUND_FRAMES = 10
 
-#: Settings of the jig carried on side by side, and seats tried from each.
-_WIDTH, _BRANCH = 5, 4
+#: Settings of the jig carried on side by side while orders are compared, and in the order chosen.
+_NARROW, _WIDE = 2, 5
+#: Seats tried from each setting.
+_BRANCH = 4
 #: Frames tried after each, where there are many.
 _NEIGHBOURS = 4
 
@@ -86,18 +88,21 @@ class Search:
         self.best = (order, self.naive(order))
         few = count <= BOUND_FRAMES
         near = [] if keep_order or count < 2 else self._neighbours(count - 1 if few else _NEIGHBOURS)
-        runs = 1 if keep_order or count < 2 else 3
+        runs = 4 if near else 1
         self._total = runs * count + sum(len(each) for each in near)
         try:
-            self._run(order)
             if near:
-                self._orders(order, near, few)
+                self._run(order, _NARROW)
+                self._orders(near, few)
+            self._run(self.best[0], _WIDE)
+            if self.bound is not None:
+                self.bound = min(self.bound, self.best[1].minutes)
         except _Stop:
             self.stopped = True
         self._done = self._total
         self._told()
 
-    def _orders(self, order: list[int], near: list[list[int]], few: bool) -> None:
+    def _orders(self, near: list[list[int]], few: bool) -> None:
         chosen, chain = self.best
         after = {i: chain.seats[k] for k, i in enumerate(chosen)}
         count = len(self.fitters)
@@ -110,18 +115,15 @@ class Search:
             cost[a, b] = min(cost[a, b], after[b].minutes)
         first = np.array([self._change(self.start.travel, self.start.lean, j) for j in range(count)])
         first[chosen[0]] = min(first[chosen[0]], chain.seats[0].minutes)
-        trials = [order[::-1]]
         if few:
-            least, found = least_path(cost, first, self.before)
-            self._run(found)
-            self.bound = min(least, self.best[1].minutes)
+            self.bound, found = least_path(cost, first, self.before)
         else:
-            trials.insert(0, shortest(cost, first, self.before, chosen))
-        for trial in trials:
+            found = shortest(cost, first, self.before, chosen)
+        for trial in (found, found[::-1]):
             if trial != chosen and legal(trial, self.before):
-                self._run(trial)
+                self._run(trial, _NARROW)
 
-    def _run(self, order: list[int]) -> None:
+    def _run(self, order: list[int], width: int) -> None:
         """Set the frames in this order, several settings side by side; keep the best if it beats `best`."""
         chains = [self.start]
         for i in order:
@@ -129,7 +131,7 @@ class Search:
             grown = [chain.grown(seat) for chain in chains for seat in fitter.seats(chain.travel, chain.lean, _BRANCH)]
             if not grown:
                 raise BadJig(fitter.why_not())
-            chains = _cheapest(grown)
+            chains = _cheapest(grown, width)
             self._tick()
         if chains[0].minutes < self.best[1].minutes - 1e-9:
             self.best = (list(order), chains[0])
@@ -161,7 +163,7 @@ class Search:
             self.progress(min(self._done, self._total), self._total, self.best[1].minutes)
 
 
-def _cheapest(chains: Sequence[Chain]) -> list[Chain]:
+def _cheapest(chains: Sequence[Chain], width: int) -> list[Chain]:
     """The few cheapest chains that leave different settings."""
     chosen: list[Chain] = []
     seen: set[bytes] = set()
@@ -170,6 +172,6 @@ def _cheapest(chains: Sequence[Chain]) -> list[Chain]:
         if key not in seen:
             seen.add(key)
             chosen.append(chain)
-        if len(chosen) == _WIDTH:
+        if len(chosen) == width:
             break
     return chosen
