@@ -36,8 +36,8 @@ class Prior:
     mean: float = 1.0
     sd: float = 0.15
     scatter: float | None = None
-    scatter_scale: float = 0.065
-    steady_share: float = 0.2
+    scatter_scale: float = 0.08
+    steady_share: float = 0.4
     botched_share: float = 0.03
     botched_sd: float = 0.6
 
