@@ -145,6 +145,13 @@ def test_every_figure_has_its_working_and_every_own_figure_shows():
     assert len(found.dry_run) >= 8
 
 
+def test_settling_to_the_air_of_the_shed_is_told():
+    damp = card(day=Conditions(20, 40, moisture=tuple((i, 12.0) for i in range(1, 6))))
+    drying = next(w for w in damp.workings if w.figure.startswith("Bend as larch"))
+    assert drying.value.startswith("+")
+    assert not [w for w in card(day=Conditions(20, 40)).workings if w.figure.startswith("Bend as")]
+
+
 def test_the_card_of_a_designed_frame():
     design = design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", timber="larch", glue="epoxy"))
     found = card_for(design, Conditions(18, 55))

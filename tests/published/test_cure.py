@@ -12,7 +12,7 @@ from scipy.integrate import quad
 
 from scrieve.timber.cure import cure
 from scrieve.timber.data_sheet import data_sheet
-from scrieve.timber.moisture import equilibrium_moisture, humidity_for
+from scrieve.timber.moisture import bend_by_drying, equilibrium_moisture, humidity_for
 
 GAS_CONSTANT = 8.314462618
 
@@ -97,3 +97,13 @@ def test_humidity_for_a_moisture_content(moisture, fahrenheit, humidity):
 def test_european_spot_values(species, humidity, printed):
     # at 20 °C, an Austrian and a European timber merchant's data sheets; species differ by up to 1.5 % from the mean
     assert float(equilibrium_moisture(20, humidity)) == pytest.approx(printed, abs=1.6), species
+
+
+def test_drying_tightens_a_bend():
+    # closed form: a ring of depth h whose faces keep their lengths turns by (L_out - L_in)/h; the depth shrinks by C ΔM
+    # (Wood Handbook eq. 13-2, white ash C_R 0.00169, table 13-5)
+    inner, depth, angle = 1000.0, 60.0, 1.5
+    lengths = (inner + depth) * angle - inner * angle
+    dry = lengths / (depth * (1 - 0.00169 * 4))
+    assert float(bend_by_drying(0.00169, 14, 10)) == pytest.approx(dry / angle - 1, rel=1e-12)
+    assert float(bend_by_drying(0.00169, 10, 14)) < 0

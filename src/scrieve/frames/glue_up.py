@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import Literal
 
-from scrieve.errors import BadLamination, above_zero
+from scrieve.errors import BadLamination, NoSuchTimber, above_zero
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions, Day, Stop, the_day
 from scrieve.timber.cure import Cure, cure
 from scrieve.timber.data_sheet import DataSheet, data_sheet
 from scrieve.timber.glue import COMMON_PRACTICE, WASTE_SHARE, glue_mass
+from scrieve.timber.moisture import bend_by_drying
+from scrieve.timber.species import movement, species
 from scrieve.units import Units, format_length
 from scrieve.working import Working
 
@@ -287,6 +289,7 @@ def glue_up_card(
             _clamp_working(sheet, force, max(areas), len(clamps_s_mm), width, units),
             _release_working(sheet, release, full, log),
             *day.workings,
+            *_drying(order, conditions, day),
         ),
     )
 
@@ -552,6 +555,38 @@ def _clamp_working(
         if contact
         else "beyond what hand clamps give? closer clamps, thick cauls, or a glue that wants contact only",
     )
+
+
+def _drying(order: list[Lamination], on: Conditions, day: Day) -> tuple[Working, ...]:
+    """What settling to the shed's air will do to the bend of the released frame, timber by timber."""
+    rows = []
+    for timber in dict.fromkeys(each.timber for each in order):
+        mine = [
+            percent for number, percent in on.moisture if any(e.number == number and e.timber == timber for e in order)
+        ]
+        if not mine or day.settles_to is None:
+            continue
+        try:
+            across = movement(species(timber))
+        except NoSuchTimber:
+            continue
+        mean = min(sum(mine) / len(mine), 30.0)
+        share = float(bend_by_drying(across.radial, mean, min(day.settles_to, 30.0)))
+        rows.append(
+            Working(
+                f"Bend as {timber} settles to the air here",
+                f"{share:+.2%} of the curvature",
+                "1/(1 + C ΔM) − 1: thinner through its depth, as long as before",
+                (
+                    ("C radial", f"{across.radial:g} per 1 %"),
+                    ("measured", f"{mean:.1f} % on average"),
+                    ("settles to", f"{day.settles_to:.1f} %"),
+                ),
+                f"derived from the movement through the depth; {across.standing}",
+                "drying tightens the bend, damp opens it: measure the frame when it has settled",
+            )
+        )
+    return tuple(rows)
 
 
 def _release_working(
