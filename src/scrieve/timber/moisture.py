@@ -133,7 +133,7 @@ def bend_by_drying(coefficient: ArrayLike, before: ArrayLike, after: ArrayLike) 
     Examples
     --------
     >>> round(float(bend_by_drying(0.00169, 14, 10)), 5)  # white ash, 4 % drier: 0.7 % more bend
-    0.0068
+    0.00681
     """
     return np.asarray(1 / (1 + change_across(1.0, coefficient, before, after)) - 1)
 
