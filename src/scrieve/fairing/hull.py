@@ -19,7 +19,7 @@ from scrieve.fairing.features import LEAST_MARKS, find_features, guides, shares,
 from scrieve.fairing.lines import start_shape
 from scrieve.fairing.placing import Placing, Stand, carry
 from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
-from scrieve.fairing.settling import settle
+from scrieve.fairing.settling import first_look, settle
 from scrieve.fairing.smoother import Fit, Grid, Rows
 from scrieve.fairing.tracks import tracks
 from scrieve.takeoff.marks import Mark
@@ -136,25 +136,20 @@ def _fair(
     every, upright = np.ones(len(x), bool), np.tile([1.0, 0.0], (len(x), 1))
     stand = Stand(coarse, x, v, points, upright, covariance, every, _SLACK[0] * girth, 1.0 * every, rows)
     usual = np.array([*np.subtract(coarse.usual, 1.0), 0.0])
-    fit, placing = settle(Placing(stand, ~dropped), start, usual, held=held, dropped=dropped, weigh=False)
+    fit, placing = first_look(Placing(stand, ~dropped), start, usual, held=held, dropped=dropped)
     for turn, slack in enumerate(_SLACK):
         step("carrying the marks square on to the surface", 0.3 + 0.65 * turn / len(_SLACK))
-        stand = replace(carry(placing.stand, fit, pinned), slack=slack * girth)
-        last = turn == len(_SLACK) - 2
-        if turn == 1:  # the coarse grid has told about how stiff and how wrong: from here on the fine one
+        stand = replace(carry(placing.stand, fit, pinned, afresh=turn < 2), slack=slack * girth)
+        stiffness = fit.stiffness
+        if turn == 2:  # the coarse grid has told about how stiff and how wrong: from here on the fine one
             start, rows = on(grid)
-            placing = Placing(replace(stand, grid=grid, guides=rows), ~dropped)
-            stiffness = grid.stiffness_of(coarse, fit.stiffness)
-            fit, placing = settle(
-                placing, start, stiffness, held=held, dropped=dropped, learn=False, robust=False, weigh=False
-            )
-        elif turn == 0 or last:  # learn and judge when the marks have come on to the surface, and at the end
-            placing = replace(placing, stand=stand)
-            fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=dropped, robust=False, weigh=last)
+            stand, stiffness = replace(stand, grid=grid, guides=rows), grid.stiffness_of(coarse, stiffness)
+        placing = replace(placing, stand=stand)
+        if turn in (0, 3):  # learn and judge when the marks have come on to the surface, and at the end
+            fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, weigh=turn == 3)
         else:
-            placing = replace(placing, stand=stand)
-            fit = placing.problem(start).solve(fit.stiffness)
-    placing = replace(placing, stand=carry(placing.stand, fit, pinned))
+            fit = placing.problem(start).solve(stiffness)
+    placing = replace(placing, stand=carry(placing.stand, fit, pinned, afresh=False))
     run = {
         at: (low, high)
         for at, (low, high) in zip(features.v.tolist(), features.span.tolist(), strict=True)
@@ -202,13 +197,15 @@ def moved(hull: FairHull, number: int, half_breadth_mm: float, height_mm: float)
     active = laid.placing.active.copy()
     active[i] = not dropped[i]
     with threadpool_limits(1, "blas"):
-        stand = carry(replace(laid.placing.stand, points=points), hull.fit, laid.placing.stand.pinned)
+        this = np.arange(len(marks)) == i
+        stand = carry(replace(laid.placing.stand, points=points), hull.fit, laid.placing.stand.pinned, afresh=this)
         fit, placing = settle(
-            Placing(stand, active), laid.start, hull.fit.stiffness, held=held, dropped=dropped, learn=False,
-            robust=False, weigh=False,
-        )  # fmt: skip
-        placing = replace(placing, stand=carry(placing.stand, fit, stand.pinned))
-        return _result(hull.boat, fit, replace(laid, marks=marks, points=points, placing=placing), hull.knuckles)
+            Placing(stand, active), laid.start, hull.fit.stiffness, held=held, dropped=dropped, learn=False, weigh=False
+        )
+        placing = replace(placing, stand=carry(placing.stand, fit, stand.pinned, afresh=this))
+        slips = {off.number: off.guess for off in hull.offs if off.suspect and off.number != number}
+        laid = replace(laid, marks=marks, points=points, placing=placing)
+        return _result(hull.boat, fit, laid, hull.knuckles, slips)
 
 
 def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: float) -> Array:
@@ -226,13 +223,21 @@ def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: flo
     return inner
 
 
-def _result(boat: Boat, fit: Fit, laid: Laid, knuckles: Mapping[float, tuple[float, float]]) -> FairHull:
+def _result(
+    boat: Boat,
+    fit: Fit,
+    laid: Laid,
+    knuckles: Mapping[float, tuple[float, float]],
+    slips: Mapping[int, str] | None = None,
+) -> FairHull:
     marks, placing, stand = laid.marks, laid.placing, laid.placing.stand
     residual, z = stand.residual(fit), placing.judge(fit)
     line_sd = np.sqrt(stand.spread(fit)[0])
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
     def slip(i: int) -> str:
+        if slips and marks[i].number in slips:
+            return slips[marks[i].number]
         share = stand.v[i : i + 1] if stand.pinned[i] else np.linspace(0, 1, 401)
         line = fit.value(np.full(len(share), stand.x[i]), share)
         return guess(stand.points[i], line, float(np.hypot(sd[i], line_sd[i])))

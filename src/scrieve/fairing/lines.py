@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.fairing.placing import Placing, Stand
-from scrieve.fairing.settling import settle
+from scrieve.fairing.settling import first_look, settle
 from scrieve.fairing.smoother import Fit, Grid
 from scrieve.geometry.bspline import Basis
 
@@ -109,7 +109,9 @@ def fit_line(x: Array, points: Array, covariance: Array, held: Flags, girth: flo
     every = np.ones(n, bool)
     upright = np.tile([1.0, 0.0], (n, 1))
     placing = Placing(Stand(grid, x, v, points, upright, covariance, every, 1.0, 1.0 * every), every)
-    fit, placing = settle(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=np.zeros(n, bool))
+    none = np.zeros(n, bool)
+    fit, placing = first_look(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=none)
+    fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=none)
     off = np.hypot(*placing.stand.residual(fit).T)
     scatter = 1.4826 * float(np.median(off)) / 1.18
     return Line(fit, placing.active, scatter)

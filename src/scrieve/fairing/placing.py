@@ -172,22 +172,36 @@ class Placing:
         return self.problem(start).evidence(fit.stiffness)[0] + float(np.sum(cost[~self.active & ~dropped]))
 
 
-def carry(stand: Stand, fit: Fit, pinned: Flags) -> Stand:
-    """Move each mark's foot to where the mark stands square on to its section, and take the normal there."""
-    n = len(stand.x)
-    around = fit.grid.around
-    share = np.linspace(0, 1, 8 * around.size + 1)
-    stations, which = np.unique(stand.x, return_inverse=True)
-    section = around.dense(share) @ fit.sections(stations)
-    a, d = section[which, :-1], np.diff(section, axis=1)[which]
-    t = np.clip(((stand.points[:, None] - a) * d).sum(-1) / np.maximum((d * d).sum(-1), 1e-12), 0, 1)
-    near = ((a + t[..., None] * d - stand.points[:, None]) ** 2).sum(-1).argmin(axis=1)
-    v = share[near] + t[np.arange(n), near] * (share[1] - share[0])
+def carry(stand: Stand, fit: Fit, pinned: Flags, *, afresh: Flags | bool = True) -> Stand:
+    """Move each mark's foot to where the mark stands square on to its section, and take the normal there.
+
+    Marks `afresh` look for their foot on the whole section; the others near where it was.
+    """
+    v = stand.v.copy()
+    look = np.flatnonzero(np.broadcast_to(afresh, v.shape) & ~pinned)
+    if look.size:
+        v[look] = _nearest(stand.x[look], stand.points[look], fit)
     for _ in range(3):
         off, slope = stand.points - fit.value(stand.x, v), fit.value(stand.x, v, by_v=1)
         move = (off * slope).sum(-1) / (slope * slope).sum(-1)
-        v = np.clip(v + np.clip(move, -0.02, 0.02), -0.03, 1.03)
-    v = np.where(pinned, stand.v, v)
+        v = np.where(pinned, stand.v, np.clip(v + np.clip(move, -0.02, 0.02), -0.03, 1.03))
     slope = fit.value(stand.x, v, by_v=1)
     slope /= np.hypot(*slope.T)[:, None]
     return replace(stand, v=v, normal=np.column_stack([slope[:, 1], -slope[:, 0]]), pinned=pinned)
+
+
+def _nearest(x: Array, points: Array, fit: Fit) -> Array:
+    """Share of the girth (n,) at the place of its section that is nearest to each point."""
+    around = fit.grid.around
+    share = np.linspace(0, 1, 8 * around.size + 1)
+    stations, which = np.unique(x, return_inverse=True)
+    section = around.dense(share) @ fit.sections(stations)
+    v = np.empty(len(x))
+    for station, line in enumerate(section):  # one at a time: the tables stay small
+        here = np.flatnonzero(which == station)
+        a, d = line[:-1], np.diff(line, axis=0)
+        off = points[here, None] - a
+        t = np.clip((off * d).sum(-1) / np.maximum((d * d).sum(-1), 1e-12), 0, 1)
+        near = ((t[..., None] * d - off) ** 2).sum(-1).argmin(axis=1)
+        v[here] = share[near] + t[np.arange(len(here)), near] * (share[1] - share[0])
+    return v

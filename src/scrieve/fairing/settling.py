@@ -37,7 +37,6 @@ def settle(
     held: Flags,
     dropped: Flags,
     learn: bool = True,
-    robust: bool = True,
     weigh: bool = True,
     tick: Callable[[], None] | None = None,
 ) -> tuple[Fit, Placing]:
@@ -45,9 +44,6 @@ def settle(
 
     `held` marks are never taken out; `dropped` ones never count. `weigh` looks once more at neighbours of blunders.
     """
-    if robust:
-        fit, placing = _first(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
-        stiffness = fit.stiffness
     fit, placing = _round(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
     if weigh:
         weighed = weigh_neighbours(placing, start, fit, held=held, dropped=dropped)
@@ -56,28 +52,26 @@ def settle(
     return fit, placing
 
 
-def _first(
+def first_look(
     placing: Placing,
     start: Array,
     stiffness: Array,
     *,
     held: Flags,
     dropped: Flags,
-    learn: bool,
-    tick: Callable[[], None] | None,
+    tick: Callable[[], None] | None = None,
 ) -> tuple[Fit, Placing]:
-    """Look for blunders among the active marks before anything is known of the stiffness and the error."""
+    """Look for blunders among all marks before anything is known of the stiffness and the error."""
     everything = placing = replace(placing, active=~dropped)
     fit = placing.problem(start).solve(stiffness)
     for _ in range(6):
         placing, log_scale = robust_weights(placing, fit, held)
         stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
         fit = placing.problem(start).solve(stiffness)
-    if learn:
-        fit = placing.problem(start).learn(stiffness, tick=tick)
+    fit = placing.problem(start).learn(stiffness, tick=tick)
     # judged afresh from all marks, now that the stiffness and the error are known
     placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
-    if not learn or placing.active.sum() > _FEW:
+    if placing.active.sum() > _FEW:
         return fit, placing
     # on few marks a floppy surface may pass through blunders and call them the shape: begin also from the stiffness
     # that a hull usually has, and keep the better account of all marks
