@@ -71,7 +71,7 @@ def test_notches_are_taken_out_of_both_faces():
     assert not Polygon(notched.faces.moulding_mm).contains(middle)
     found = {check.name: check for check in notched.checks if check.name.startswith("Left at")}
     assert found["Left at limber hole"].ok
-    assert found["Left at riser"].found == "50 of 60 mm moulded, 700 mm along"
+    assert found["Left at riser"].found == "50 mm of 60 mm moulded, 700 mm along"
 
 
 @pytest.mark.parametrize(

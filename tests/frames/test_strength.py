@@ -56,7 +56,7 @@ def test_below_the_old_is_flagged():
         assert ("agree with a surveyor or naval architect" in check.caution) is not ok
         # by hand: modulus ratio × depth ratio cubed
         assert check.found.startswith(f"{LARCH / OAK * (moulded / 60) ** 3:.2f} × the old")
-        assert "steamed oak, European, 45 × 60 mm" in check.source
+        assert "steamed oak, European, 45 mm × 60 mm" in check.source
 
 
 def test_the_curvature_factor_is_taken_off():

@@ -12,6 +12,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array, BevelMark, Blank, CarriedMark, Outline
 from scrieve.units import format_angle
+from scrieve.wording import length, small, tell
 from scrieve.working import Check
 
 HANDS: tuple[tuple[Side, str], ...] = (("P", "port"), ("S", "starboard"))
@@ -82,8 +83,13 @@ def blank_check(blank: Blank, cleaning_mm: float) -> Check:
     """Whether the bevelled frame lies within the packet on both faces, cleaning left on."""
     return Check(
         "Bevelled frame within the packet",
-        f"{blank.spare_mm:.1f} mm to spare at the tightest ({blank.spare_face}, {blank.spare_s_mm:.0f} mm along)",
-        f"0 mm or more beyond {cleaning_mm:g} mm of cleaning",
+        tell(
+            "{spare} to spare at the tightest ({face}, {s} along)",
+            spare=small(blank.spare_mm),
+            face=blank.spare_face,
+            s=length(blank.spare_s_mm),
+        ),
+        tell("0 or more beyond {c} of cleaning", c=small(cleaning_mm, None)),
         blank.spare_mm >= -1e-9,
         "the finished outline on both faces against the packet's faces, point by point",
         "" if blank.spare_mm >= -1e-9 else "the blank is too thin: add a lamination, or clean off less",

@@ -13,6 +13,7 @@ from scrieve.errors import BadJig, BadLamination, above_zero
 from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.parts import Array, Jig
+from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
 #: Pressure spreads through caul and packet at about 45°: common practice, no source.
@@ -227,7 +228,10 @@ def closing_working(closing: Closing) -> Working:
             ("greatest moment ΣEᵢIᵢ (κ - κ₀ᵢ)", f"{closing.moment_nmm / 1e6:.3f} kN m"),
             ("greatest pull in closing", f"{drawn.pull_n:.0f} N, bracket {drawn.number}, {drawn.turn} in turn"),
             ("greatest pull once closed", f"{max(-most.force_n, 0.0):.0f} N, bracket {most.number}"),
-            ("spacing that presses every joint", f"{closing.spacing_mm:.0f} mm with cauls of {closing.caul_mm:g} mm"),
+            (
+                "spacing that presses every joint",
+                tell("{s} with cauls of {c}", s=length(closing.spacing_mm), c=small(closing.caul_mm, None)),
+            ),
         ),
         f"beam theory; {FRICTION}. Spread of pressure at 45°: common practice, no source",
         "a bent packet stores force: stand clear of its ends, release from the ends inwards, one clamp at a time",

@@ -39,6 +39,7 @@ from scrieve.frames.strength import Equivalent, equivalent_section, strength_che
 from scrieve.frames.workings import STRENGTH, frame_workings
 from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
 from scrieve.timber.species import Species
+from scrieve.wording import Length, tell
 from scrieve.working import Check, Working
 
 __all__ = [
@@ -303,7 +304,17 @@ def _cautions(
 ) -> tuple[str, ...]:
     found = [f"Sizes, laminations and strength {STRENGTH}."]
     found += [
-        f"{check.name}: {check.found}; limit {check.limit}. {check.caution}".strip() for check in checks if not check.ok
+        tell("{name}: {found}; limit {limit}.", name=check.name, found=check.found, limit=check.limit)
+        if not check.caution
+        else tell(
+            "{name}: {found}; limit {limit}. {what}",
+            name=check.name,
+            found=check.found,
+            limit=check.limit,
+            what=check.caution,
+        )
+        for check in checks
+        if not check.ok
     ]
     found += [
         "Springback is an estimate: leave the packet in the jig until the glue is fully cured, and measure the first "
@@ -316,7 +327,7 @@ def _cautions(
     ]
     found += [f"{timber.name}: {timber.note}." for timber in dict.fromkeys(timbers) if timber.note]
     found += [
-        f"Waterline {height:g} mm does not cross this frame."
+        tell("Waterline {h} does not cross this frame.", h=Length(height, None))
         for height in missed_waterlines(line, choice.waterlines_mm)
     ]
     return tuple(found)

@@ -16,6 +16,7 @@ from scrieve.fairing.section import Section
 from scrieve.frames.choice import Cut, FrameChoice, Notch
 from scrieve.frames.line import Line, lengthened
 from scrieve.frames.parts import Array, Outline
+from scrieve.wording import length, small, tell
 from scrieve.working import Check
 
 #: An end cut nearer than this to the line of the frame is a slip of the pen [rad].
@@ -185,8 +186,8 @@ def face_checks(faces: Faces, outline: Outline, choice: FrameChoice) -> tuple[Ch
     checks = [
         Check(
             f"Length for the {cut.end} cut",
-            f"{cut.beyond_mm:.0f} mm past the moulded line",
-            f"{choice.trim_mm:g} mm of trimming allowance",
+            tell("{l} past the moulded line", l=length(cut.beyond_mm)),
+            tell("{l} of trimming allowance", l=length(choice.trim_mm)),
             cut.beyond_mm <= choice.trim_mm,
             "the cut's reach on the inner edge",
             "" if cut.beyond_mm <= choice.trim_mm else "give more trimming allowance",
@@ -200,7 +201,9 @@ def face_checks(faces: Faces, outline: Outline, choice: FrameChoice) -> tuple[Ch
         checks.append(
             Check(
                 f"Left at {name}",
-                f"{moulded - depth:.0f} of {moulded:.0f} mm moulded, {place:.0f} mm along",
+                tell(
+                    "{l} of {m} moulded, {s} along", l=small(moulded - depth, 0), m=small(moulded, 0), s=length(place)
+                ),
                 f"{LEAST_LEFT:.0%} of the moulded depth",
                 left >= LEAST_LEFT,
                 "shop default, common practice, no source",

@@ -16,6 +16,7 @@ from scrieve.frames.springback import bend_back, packet_stiffness
 from scrieve.frames.stack import Along, Ply, plies_of, stack_along
 from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
+from scrieve.wording import length, small, tell
 from scrieve.working import Check
 
 #: Common practice, no source: thinner strips are hard to plane and waste more than they serve.
@@ -225,11 +226,11 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
         worst = mine[int(np.argmin(ratios))]
         t, radius, ratio = found.thickness_mm[worst], found.bend_mm[worst], float(ratios.min())
         strain, limit = float(bending_strain(t, radius)), margin * timber.breaking_strain
-        place = f"lamination {worst + 1}, {t:g} mm on R {_shown(radius)}"
+        place = tell("lamination {n}, {t} on {r}", n=worst + 1, t=small(t, None), r=_shown(radius))
         checks.append(
             Check(
                 f"Strain of {timber.name}",
-                f"{100 * strain:.3f} % ({place})",
+                tell("{strain:.3f} % ({place})", strain=100 * strain, place=place),
                 f"{100 * limit:.3f} % = {margin:g} × {timber.mor_mpa:g} / {timber.bending_modulus_mpa:.0f}",
                 strain <= limit,
                 f"t/2R by beam theory; strength and modulus: {timber.strength}; share {margin:g}: {SHOP_DEFAULT}",
@@ -239,7 +240,7 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
         checks.append(
             Check(
                 f"R/t of {timber.name}",
-                f"{ratio:.0f} ({place}), C_c {float(curvature_factor(t, radius)):.3f}",
+                tell("{r:.0f} ({place}), C_c {c:.3f}", r=ratio, place=place, c=float(curvature_factor(t, radius))),
                 f"{LEAST_RATIO[timber.group]:.0f} or more ({timber.group})",
                 ratio >= LEAST_RATIO[timber.group],
                 "NDS limit for curved laminated members, with C_c = 1 - 2000 (t/R)²",
@@ -254,8 +255,8 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
     checks = [
         Check(
             "Least thickness",
-            f"{thinnest:g} mm",
-            f"{LEAST_THICKNESS_MM:g} mm",
+            tell("{t}", t=small(thinnest, None)),
+            tell("{t}", t=small(LEAST_THICKNESS_MM, None)),
             thinnest >= LEAST_THICKNESS_MM,
             "common practice, no source",
         ),
@@ -269,8 +270,8 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
         ),
         Check(
             "Depth of the packet",
-            f"{found.depth_mm:.1f} mm",
-            f"{needed_mm:.1f} mm or more",
+            tell("{t}", t=small(found.depth_mm)),
+            tell("{t} or more", t=small(needed_mm)),
             found.depth_mm >= needed_mm - 1e-9,
             "moulded depth, bevel wood and cleaning of both faces",
         ),
@@ -355,4 +356,4 @@ def strips_to_order(packet: Packet, planing_mm: float) -> tuple[StripOrder, ...]
 
 
 def _shown(radius: float) -> str:
-    return f"{radius:.0f} mm" if math.isfinite(radius) else "straight"
+    return tell("R {r}", r=length(radius)) if math.isfinite(radius) else "R straight"

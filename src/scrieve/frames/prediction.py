@@ -13,6 +13,7 @@ from scrieve.frames.line import Line, offset
 from scrieve.frames.parts import Array, Outline
 from scrieve.frames.springback import let_go
 from scrieve.frames.stress import Movement, movement
+from scrieve.wording import small, tell
 from scrieve.working import Check, Working
 
 #: One standard deviation of the learnt factor before any release has been measured: shop default, no source.
@@ -137,10 +138,13 @@ def movement_check(seen: Prediction) -> Check:
     worst = float(np.abs(seen.finished_out_mm).max())
     return Check(
         "Shape once cleaned off and bevelled",
-        f"{worst:.1f} mm off the line wanted at most ({seen.later_mm:.1f} mm of it moved after release)"
-        if not seen.allowed_for
-        else f"{worst:.1f} mm off the line wanted at most, the move of {seen.later_mm:.1f} mm allowed for in the jig",
-        f"{WORTH_MM:g} mm",
+        tell(
+            "{off} off the line wanted at most, {moved} of move after release {allowed} for in the jig",
+            off=small(worst),
+            moved=small(seen.later_mm),
+            allowed="allowed" if seen.allowed_for else "not allowed",
+        ),
+        tell("{w}", w=small(WORTH_MM, None)),
         worst <= WORTH_MM,
         "elastic theory of locked-in stress (docs/frames.md); limit: shop default, no source",
         "" if worst <= WORTH_MM else "allow for cleaning off in the jig, clean off less, or take thinner laminations",
@@ -152,13 +156,16 @@ def prediction_working(seen: Prediction) -> Working:
     lost, later = float(seen.share_lost.mean()), float(seen.share_later.mean())
     return Working(
         "Move on cleaning off",
-        f"{100 * later:+.2f} % of the jig's curvature, {seen.later_mm:.1f} mm",
+        tell("{share:+.2f} % of the jig's curvature, {m}", share=100 * later, m=small(seen.later_mm)),
         "what is left must balance: ∫(σ + E (e + a u + b z)) (1, u, z) dA = 0; the curvature grows by -a",
         (
             ("lost on release, mean", f"{100 * lost:.2f} %"),
             ("gained on cleaning off, mean", f"{100 * later:+.2f} %"),
-            ("sideways bow once bevelled", f"{float(np.abs(seen.sideways_mm).max()):.1f} mm"),
-            (f"± of the shape (1 sd of c = {seen.factor_sd:.2f})", f"{float(seen.sd_mm.max()):.1f} mm at most"),
+            ("sideways bow once bevelled", tell("{m}", m=small(float(np.abs(seen.sideways_mm).max())))),
+            (
+                f"± of the shape (1 sd of c = {seen.factor_sd:.2f})",
+                tell("{m} at most", m=small(float(seen.sd_mm.max()))),
+            ),
             ("allowed for in the jig", "yes" if seen.allowed_for else "no"),
         ),
         "elastic theory of locked-in stress, held against finite elements (docs/frames.md)",

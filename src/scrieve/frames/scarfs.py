@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scrieve.errors import BadLamination, above_zero
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array, Lamination
+from scrieve.wording import length, tell
 from scrieve.working import Check
 
 Rule = Literal["clear", "butts"]
@@ -197,7 +198,9 @@ def scarf_checks(plan: ScarfPlan) -> tuple[Check, ...]:
     if not plan.scarfs:
         return ()
     need = max(plan.rule.neighbour_mm, plan.rule.neighbour_lengths * max(scarf.length_mm for scarf in plan.scarfs))
-    apart = f"{plan.apart_mm:.0f} mm middle to middle" if math.isfinite(plan.apart_mm) else "none in neighbours"
+    apart = (
+        tell("{l} middle to middle", l=length(plan.apart_mm)) if math.isfinite(plan.apart_mm) else "none in neighbours"
+    )
     return (
         Check(
             "Slope of scarfs",
@@ -209,8 +212,8 @@ def scarf_checks(plan: ScarfPlan) -> tuple[Check, ...]:
         ),
         Check(
             "Stagger of scarfs",
-            f"{apart}, {len(plan.scarfs)} scarfs",
-            f"{need:.0f} mm: {plan.rule.name}",
+            tell("{apart}, {n} scarfs", apart=apart, n=len(plan.scarfs)),
+            tell("{l}: {rule}", l=length(need), rule=plan.rule.name),
             plan.kept,
             plan.rule.source,
             "" if plan.kept else "find longer boards for some laminations, or agree it with a surveyor",

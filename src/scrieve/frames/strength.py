@@ -12,6 +12,7 @@ from scrieve.frames.line import Line
 from scrieve.frames.parts import Outline
 from scrieve.timber.bending import curvature_factor
 from scrieve.timber.species import species
+from scrieve.wording import small, tell
 from scrieve.working import Check, Working
 
 SURVEYOR = "agree with a surveyor or naval architect; class or flag rules come first"
@@ -117,7 +118,13 @@ def equivalent_section(line: Line, found: Lay, outline: Outline, choice: FrameCh
         return Equivalent(new, None, "")
     timber = choice.old_timber or found.timbers[0].name
     sided, moulded = choice.old_sided_mm or choice.sided_mm, choice.old_moulded_mm or choice.moulded_mm
-    words = f"{choice.old_kind} {species(timber).name}, {sided:g} × {moulded:g} mm"
+    words = tell(
+        "{kind} {timber}, {sided} × {moulded}",
+        kind=choice.old_kind,
+        timber=species(timber).name,
+        sided=small(sided, None),
+        moulded=small(moulded, None),
+    )
     return Equivalent(new, rectangle(timber, sided, moulded), words)
 
 
@@ -142,7 +149,7 @@ def strength_checks(seen: Equivalent) -> tuple[Check, ...]:
                     f"{ratios[worst]:.2f} × the old at the {seen.new[worst].name}",
                     "1 or more",
                     ok,
-                    f"{formula}; transformed section; old: {seen.old_words}",
+                    tell("{formula}; transformed section; old: {old}", formula=formula, old=seen.old_words),
                     "" if ok else f"below the old: {SURVEYOR}",
                 )
             )
@@ -157,7 +164,10 @@ def strength_working(seen: Equivalent, choice: FrameChoice) -> Working:
     ]
     if seen.old is not None:
         inputs.append(
-            (f"old: {seen.old_words}", f"EI {seen.old.ei_nmm2 / 1e9:.2f} kN m², Z {seen.old.modulus_mm3 / 1e3:.1f} cm³")
+            (
+                tell("old: {old}", old=seen.old_words),
+                f"EI {seen.old.ei_nmm2 / 1e9:.2f} kN m², Z {seen.old.modulus_mm3 / 1e3:.1f} cm³",
+            )
         )
     grain = "; grain that runs out in a sawn frame is not allowed for" if choice.old_kind == "sawn" else ""
     return Working(

@@ -8,6 +8,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import SHOP_DEFAULT, Lay
 from scrieve.frames.parts import Blank, GlueNeed, Jig, Outline, Packet
 from scrieve.timber.bending import eurocode_curvature_factor
+from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
 CLEAR_WOOD = "clear-wood averages, not design values"
@@ -32,11 +33,11 @@ def frame_workings(
 
 def _laminations(choice: FrameChoice, found: Lay, packet: Packet) -> tuple[Working, ...]:
     worst = max(packet.laminations, key=lambda each: each.strain)
-    radius = f"{worst.radius_mm:.0f} mm" if math.isfinite(worst.radius_mm) else "straight"
+    radius = tell("{r}", r=length(worst.radius_mm)) if math.isfinite(worst.radius_mm) else "straight"
     timber = found.timbers[worst.number - 1]
     inputs = (
-        ("t", f"{worst.thickness_mm:g} mm"),
-        ("R", f"{radius}, middle of lamination {worst.number} in the jig"),
+        ("t", tell("{t}", t=small(worst.thickness_mm, None))),
+        ("R", tell("{r}, middle of lamination {n} in the jig", r=radius, n=worst.number)),
         ("limit", f"{choice.margin:g} × {timber.mor_mpa:g} / {timber.bending_modulus_mpa:.0f} N/mm²"),
     )
     source = f"beam theory; {timber.name}: {timber.strength}; share {choice.margin:g}: {SHOP_DEFAULT}"
@@ -69,7 +70,7 @@ def _springback(choice: FrameChoice, packet: Packet) -> Working:
             ("inside outwards, mm × N/mm²", layers),
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("EI glued", f"{packet.glued_ei_nmm2:.4g} N mm²"),
-            ("neutral line from the inside", f"{packet.neutral_mm:.1f} mm"),
+            ("neutral line from the inside", tell("{m}", m=small(packet.neutral_mm))),
             ("c", f"{choice.spring_factor:g} ({'not yet learnt' if choice.spring_factor == 1 else 'learnt'})"),
         ),
         "composite-beam theory; equal laminations give the boatbuilder's 1/n²",
@@ -80,16 +81,16 @@ def _springback(choice: FrameChoice, packet: Packet) -> Working:
 def _jig_curve(packet: Packet, jig: Jig) -> Working:
     tightest = float(abs(jig.curvature_per_mm).max())
     wanted = tightest * (1 - packet.springback)
-    shown = [f"{1 / value:.0f} mm" if value > 1e-9 else "straight" for value in (tightest, wanted)]
+    shown = [tell("{r}", r=length(1 / value)) if value > 1e-9 else "straight" for value in (tightest, wanted)]
     reach = packet.neutral_mm if jig.bearing == "inside" else packet.depth_mm - packet.neutral_mm
     return Working(
         "Tightest radius in the jig",
-        f"{shown[0]} at the neutral line",
+        tell("{r} at the neutral line", r=shown[0]),
         "κ_jig = κ / (1 - c r), integrated along the neutral line, then out to the bearing face",
         (
             ("wanted after release", shown[1]),
             ("c r", f"{packet.springback:.5f}"),
-            ("neutral line to bearing face", f"{reach:.1f} mm"),
+            ("neutral line to bearing face", tell("{m}", m=small(reach))),
         ),
         "elastic recovery of the glued packet (docs/frames.md)",
     )
@@ -98,12 +99,15 @@ def _jig_curve(packet: Packet, jig: Jig) -> Working:
 def _between(jig: Jig) -> Working:
     return Working(
         "Error between brackets",
-        f"{jig.error_mm:.2f} mm",
+        tell("{m}", m=small(jig.error_mm, 2)),
         "least ∫(κ + w'')² ds with w = 0 at each bracket; about 0.049 b²/R in an end span",
         (
-            ("pitch b", f"{jig.pitch_mm:g} mm"),
+            ("pitch b", tell("{m}", m=length(jig.pitch_mm))),
             ("brackets", f"{len(jig.brackets)} on {jig.rails} rails"),
-            ("widest pitch for 1 mm", f"{jig.pitch_for_1mm:g} mm" if jig.pitch_for_1mm else "none from 50 mm up"),
+            (
+                "widest pitch that keeps the limit",
+                tell("{m}", m=length(jig.pitch_for_1mm)) if jig.pitch_for_1mm else "none from 50 mm up",
+            ),
         ),
         "elastic batten through the brackets (docs/frames.md)",
         "a second bracket near each end, or a packet run past its ends, takes away most of it",
@@ -119,7 +123,7 @@ def _closing(packet: Packet, jig: Jig) -> Working:
         (
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("tightest κ_jig", f"{float(abs(jig.curvature_per_mm).max()) * 1000:.3f} 1/m"),
-            ("arm", f"{jig.moment_nmm / jig.end_pull_n:.0f} mm" if jig.end_pull_n else "none"),
+            ("arm", tell("{m}", m=length(jig.moment_nmm / jig.end_pull_n)) if jig.end_pull_n else "none"),
             ("greatest force at a bracket", f"{abs(press.force_n):.0f} N, bracket {press.number}"),
         ),
         "beam theory; friction of the wet packet is not in it",
@@ -132,26 +136,26 @@ def _blank(choice: FrameChoice, outline: Outline, blank: Blank) -> tuple[Working
     return (
         Working(
             "Siding of the blank",
-            f"{blank.siding_mm:.1f} mm",
+            tell("{m}", m=small(blank.siding_mm)),
             "2 × sided + kerf + 2 × cleaning of sawn faces + 2 × cleaning of edges",
             (
-                ("sided", f"{choice.sided_mm:g} mm"),
-                ("kerf", f"{choice.kerf_mm:g} mm"),
-                ("cleaning", f"{choice.cleaning_mm:g} mm"),
-                ("edges", f"{choice.edge_cleaning_mm:g} mm"),
+                ("sided", tell("{m}", m=small(choice.sided_mm, None))),
+                ("kerf", tell("{m}", m=small(choice.kerf_mm, None))),
+                ("cleaning", tell("{m}", m=small(choice.cleaning_mm, None))),
+                ("edges", tell("{m}", m=small(choice.edge_cleaning_mm, None))),
             ),
             "common practice, no source",
             "ripping a glued blank: it opens or closes as it is cut; riving knife, long out-feed, keep off line",
         ),
         Working(
             "Depth of the blank",
-            f"{blank.depth_mm:.1f} mm, {blank.spare_mm:.1f} mm to spare",
+            tell("{d}, {spare} to spare", d=small(blank.depth_mm), spare=small(blank.spare_mm)),
             "moulded + bevel wood + 2 × cleaning, and what rounding the laminations up adds",
             (
-                ("moulded", f"{float(outline.moulded_mm.max()):.1f} mm at most"),
-                ("standing bevel wood", f"{standing:.1f} mm"),
-                ("under bevel wood", f"{under:.1f} mm"),
-                ("needed", f"{blank.needed_mm:.1f} mm"),
+                ("moulded", tell("{m} at most", m=small(float(outline.moulded_mm.max())))),
+                ("standing bevel wood", tell("{m}", m=small(standing))),
+                ("under bevel wood", tell("{m}", m=small(under))),
+                ("needed", tell("{m}", m=small(blank.needed_mm))),
             ),
             "bevel wood = sided × tan(bevel)",
         ),
@@ -162,12 +166,12 @@ def _lengths(packet: Packet, blank: Blank) -> Working:
     inner, outer = packet.laminations[0], packet.laminations[-1]
     return Working(
         "Longest lamination",
-        f"{blank.length_mm:.0f} mm",
+        tell("{m}", m=length(blank.length_mm)),
         "∫(1 - κd) ds along its own middle line, and the trimming allowance at both ends",
         (
-            ("innermost, heel to head", f"{inner.developed_mm:.1f} mm"),
-            ("outermost, heel to head", f"{outer.developed_mm:.1f} mm"),
-            ("trimming allowance", f"{(outer.length_mm - outer.developed_mm) / 2:g} mm each end"),
+            ("innermost, heel to head", tell("{m}", m=length(inner.developed_mm))),
+            ("outermost, heel to head", tell("{m}", m=length(outer.developed_mm))),
+            ("trimming allowance", tell("{m} each end", m=length((outer.length_mm - outer.developed_mm) / 2))),
         ),
         "parallel curves",
     )
@@ -180,7 +184,7 @@ def _glue(packet: Packet, glue: GlueNeed) -> Working:
         "joints × width × length × spread / (1 - waste)",
         (
             ("joints", f"{glue.joints}"),
-            ("area of one", f"{glue.area_m2:.3f} m² ({packet.width_mm:.1f} mm wide)"),
+            ("area of one", tell("{a:.3f} m² ({w} wide)", a=glue.area_m2, w=small(packet.width_mm))),
             ("spread", f"{glue.spread_g_m2:g} g/m²"),
             ("waste", f"{glue.waste_share:.0%}"),
         ),

@@ -1,0 +1,117 @@
+"""Texts that carry their lengths: they read in mm, and tell themselves in feet, inches and eighths where asked.
+
+A check or a working is made in the core, which knows no units but mm; the page or sheet that prints it says
+`in_units(check, "ft")`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any, TypeVar
+
+from scrieve.units import MM_PER_INCH, Units, format_length
+
+T = TypeVar("T")
+
+#: Thicknesses, hollows and what is left to plane are told to this part of an inch.
+FINEST = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A length within a text [mm]: `digits` decimals in mm (None: as short as it goes); `small` where eighths are too
+    coarse."""
+
+    mm: float
+    digits: int | None = 0
+    small: bool = False
+
+    def told(self, units: Units) -> str:
+        """The length with its unit, as the builder writes it."""
+        if not math.isfinite(self.mm):
+            return "–"
+        if units == "ft":
+            return inches(self.mm) if self.small else format_length(self.mm, "ft")
+        return f"{self.mm:g} mm" if self.digits is None else f"{format_length(self.mm, digits=self.digits)} mm"
+
+
+def length(mm: float) -> Length:
+    """A length told to the millimetre, or in feet, inches and eighths."""
+    return Length(float(mm))
+
+
+def small(mm: float, digits: int | None = 1) -> Length:
+    """A thickness, a hollow, a residual: told to `digits` decimals of a mm, or in 64ths of an inch."""
+    return Length(float(mm), digits, small=True)
+
+
+def inches(mm: float) -> str:
+    """Inches and the nearest 64th, reduced.
+
+    Examples
+    --------
+    >>> inches(7.9375), inches(30.1625), inches(-3.175), inches(0.1), inches(0)
+    ('5/16 in', '1 3/16 in', '-1/8 in', 'under 1/64 in', '0 in')
+    """
+    parts = math.floor(abs(mm) / MM_PER_INCH * FINEST + 0.5)
+    if parts == 0:
+        return "0 in" if mm == 0 else f"under 1/{FINEST} in"
+    whole, rest = divmod(parts, FINEST)
+    common = math.gcd(rest, FINEST)
+    fraction = f"{rest // common}/{FINEST // common}" if rest else ""
+    return ("-" if mm < 0 else "") + " ".join(part for part in (str(whole) if whole else "", fraction) if part) + " in"
+
+
+class Told(str):
+    """A text in mm that remembers the lengths in it."""
+
+    template: str
+    values: dict[str, Any]
+
+    def told(self, units: Units) -> str:
+        """The text in other units."""
+        return self.template.format_map({name: _told(value, units) for name, value in self.values.items()})
+
+
+def tell(template: str, /, **values: Any) -> str:
+    """Fill a text in, keeping its lengths.
+
+    Parameters
+    ----------
+    template : str
+        With fields in braces, as `str.format` takes them.
+    values
+        Lengths (`length`, `small`), texts made by `tell`, or anything that is printed as it is.
+
+    Returns
+    -------
+    str
+        In mm; `in_units` gives it in the builder's units.
+
+    Examples
+    --------
+    >>> found = tell("{t} on R {r}", t=small(8, None), r=length(914.4))
+    >>> found, in_units(found, "ft")
+    ('8 mm on R 914 mm', '5/16 in on R 3-0-0')
+    """
+    text = Told(template.format_map({name: _told(value, "mm") for name, value in values.items()}))
+    text.template, text.values = template, dict(values)
+    return text
+
+
+def in_units(value: T, units: Units) -> T:
+    """A text, a check, a working, or a tuple of them, with every length in it told in the builder's units."""
+    if isinstance(value, Told):
+        return value.told(units)  # type: ignore[return-value]
+    if isinstance(value, tuple):
+        return tuple(in_units(each, units) for each in value)  # type: ignore[return-value]
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{field.name: in_units(getattr(value, field.name), units) for field in fields(value)})
+    return value
+
+
+def _told(value: Any, units: Units) -> Any:
+    if isinstance(value, Length):
+        return value.told(units)
+    return value.told(units) if isinstance(value, Told) else value
