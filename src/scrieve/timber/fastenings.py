@@ -141,3 +141,92 @@ def _withdrawal(
     g = float(above_zero("gravity", gravity, "(no unit)", BadPlank))
     c, power_g, power_d = table[fastener]
     return float(c * g**power_g * given[0] ** power_d * given[1] * N_PER_LBF)
+
+
+@dataclass(frozen=True, slots=True)
+class CountRule:
+    """How many fastenings hold a plank at each frame, by its width.
+
+    `steps` pairs a width [mm] with the counts at one frame and at the next: they hold for planks wider than it (from
+    it on, where `from_on`). The widest step that a plank passes rules.
+    """
+
+    name: str
+    source: str
+    steps: tuple[tuple[float, int, int], ...]
+    from_on: bool = False
+    caution: str = ""
+
+    def at(self, width_mm: float) -> tuple[int, int]:
+        """Fastenings of a plank of this width at one frame and at the next.
+
+        Examples
+        --------
+        >>> count_rule("wooden ships, 1891").at(9 * 25.4)
+        (2, 1)
+        """
+        width = float(above_zero("width of plank", width_mm, "mm", BadPlank))
+        passed = [step for step in self.steps if width > step[0] or (self.from_on and width >= step[0] > 0)]
+        return max(passed)[1:]
+
+
+_SHIPS = "Written for treenails and bolts of ships, not for screws in light planking."
+
+COUNT_RULES: dict[str, CountRule] = {
+    rule.name: rule
+    for rule in (
+        CountRule("two, three in wide planks", "common practice, no source: three over about 7-8 in",
+                  ((0.0, 2, 2), (7.5 * MM_PER_INCH, 3, 3)), caution="Stagger them: no two in one line of grain."),
+        CountRule("wooden ships, 1855", "classification rules for fastening as printed 1855: over 12 in double, over "
+                  "9 in double and single, else single",
+                  ((0.0, 1, 1), (9 * MM_PER_INCH, 2, 1), (12 * MM_PER_INCH, 2, 2)), caution=_SHIPS),
+        CountRule("wooden ships, 1891", "classification rules for wooden ships, 1891, section 46: over 11 in double, "
+                  "over 8 in double and single, else single",
+                  ((0.0, 1, 1), (8 * MM_PER_INCH, 2, 1), (11 * MM_PER_INCH, 2, 2)), caution=_SHIPS),
+        CountRule("composite ships, 1891", "classification rules for composite ships, 1891: from 10 in double, from "
+                  "8-1/2 in alternate, under that single",
+                  ((0.0, 1, 1), (8.5 * MM_PER_INCH, 2, 1), (10 * MM_PER_INCH, 2, 2)), from_on=True, caution=_SHIPS),
+    )
+}  # fmt: skip
+
+
+def count_rule(name: str) -> CountRule:
+    """Look a rule up by its name.
+
+    Raises
+    ------
+    BadPlank
+        No rule is called so.
+    """
+    try:
+        return COUNT_RULES[name]
+    except KeyError:
+        raise BadPlank(f"fastenings: the rule {name!r} is not known; known are {'; '.join(COUNT_RULES)}.") from None
+
+
+#: Root of a wood screw's thread over its shank (Wood Handbook, chapter 8: about two thirds).
+ROOT_SHARE = 2 / 3
+#: Pilot in the thread's part over the root diameter. Not verified: another printed page gives 70 % for hardwood too.
+PILOT_SHARE: dict[str, float] = {"softwood": 0.70, "hardwood": 0.90}
+PILOT_SOURCE = (
+    "shop default, from memory: 70 % of the root diameter in softwood, 90 % in hardwood (70 % by another page); root "
+    "about 2/3 of the shank (Wood Handbook, chapter 8); try it in an off-cut"
+)
+
+
+def pilot_hole(screw: PlankingScrew, group: str) -> float:
+    """Hole for the thread in the frame [mm]; the shank is taken as the printed body hole.
+
+    Raises
+    ------
+    BadPlank
+        The group is neither 'softwood' nor 'hardwood'.
+
+    Examples
+    --------
+    >>> round(pilot_hole(planking_screw(25.4), "hardwood"), 2)
+    4.05
+    """
+    if group not in PILOT_SHARE:
+        raise BadPlank(f"pilot hole: found {group!r}; say softwood or hardwood.")
+    return screw.body_hole_mm * ROOT_SHARE * PILOT_SHARE[group]
