@@ -19,6 +19,7 @@ export class Trial {
     this.stored = tried ? null : [...this.svg.childNodes].map((node) => node.cloneNode(true));
     this.storedOffs = tried ? null : new Map(this.rows().map((row) => [row.dataset.mark, row.querySelector("[data-off]").textContent]));
     this.mark = null;
+    this.shown = false; // whether the drawing is that of a trial
     this.asked = null; // what waits to be asked
     this.busy = false;
     this.grab = null;
@@ -49,6 +50,9 @@ export class Trial {
   listen() {
     const first = { capture: true };
     this.view.addEventListener("pointerdown", (event) => this.down(event), first);
+    this.view.addEventListener("touchstart", (event) => { // a finger on a mark moves the mark, not the page
+      if (event.touches.length === 1 && this.grab) event.preventDefault();
+    }, { capture: true, passive: false });
     this.view.addEventListener("pointermove", (event) => this.move(event), first);
     for (const end of ["pointerup", "pointercancel", "lostpointercapture"]) {
       this.view.addEventListener(end, (event) => this.up(event), first);
@@ -95,7 +99,11 @@ export class Trial {
   /** Take hold of a mark; one that was moved before is put back. */
   take(row, anew = true) {
     if (!row) return;
-    if (anew && this.stored) this.restore();
+    if (anew && !this.stored) { // the page came with a trial of another mark
+      location.assign(row.querySelector("a.button").getAttribute("href"));
+      return;
+    }
+    if (anew) this.restore();
     this.mark = row;
     for (const link of document.querySelectorAll(".marks-of [aria-current]")) link.removeAttribute("aria-current");
     row.querySelector("a.button").setAttribute("aria-current", "true");
@@ -125,11 +133,19 @@ export class Trial {
     this.asked = null;
     this.at = null;
     clearTimeout(this.later);
-    this.svg.replaceChildren(...this.stored.map((node) => node.cloneNode(true)));
-    readable(this.svg);
+    this.say("");
+    if (!this.shown) return;
+    this.shown = false;
+    // not before the finger's own first event has passed: it would be lost with the dot that it fell on
+    setTimeout(() => this.shown || this.draw(this.stored.map((node) => node.cloneNode(true))));
     for (const row of this.rows()) row.querySelector("[data-off]").textContent = this.storedOffs.get(row.dataset.mark);
     document.querySelector("[data-told]").replaceChildren();
-    this.say("");
+  }
+
+  draw(nodes) {
+    this.svg.replaceChildren(...nodes);
+    readable(this.svg);
+    this.ring();
   }
 
   /** The dots of the chosen mark: one, or one on either hand. */
@@ -262,8 +278,8 @@ export class Trial {
     const ghost = this.svg.querySelector(".ghost");
     const made = document.createElement("template");
     made.innerHTML = found.drawing;
-    this.svg.replaceChildren(...made.content.firstElementChild.childNodes);
-    readable(this.svg);
+    this.shown = true;
+    this.draw(made.content.firstElementChild.childNodes);
     if (ghost && this.grab) this.svg.append(ghost);
     document.querySelector("[data-told]").innerHTML = found.told;
     for (const one of found.residuals) {
@@ -273,7 +289,6 @@ export class Trial {
     if (filled && (!this.asked || this.asked.filled)) this.fill(found.height, found.half_breadth);
     if (!filled) this.at = [found.half_breadth_mm, found.height_mm];
     this.say("");
-    this.ring();
   }
 }
 
