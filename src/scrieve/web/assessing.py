@@ -91,8 +91,10 @@ def assess(
     needed = [one.column for one in typed.form.row if one.needed]
     whole = {n: row for n, row in typed.filled.items() if all(row.get(column) for column in needed)}
     typed = replace(typed, rows=whole)
-    if not whole or not typed.frame:
-        return Assessment(note="" if typed.frame else "Which frame? Marks are judged once it is given.")
+    if not whole:
+        return Assessment()
+    if not typed.frame or typed.side == "?":
+        return Assessment(note=f"Which {'hand' if typed.frame else 'frame'}? Marks are judged once it is given.")
     if typed.form.way == "bevels":
         return _bevels(typed, kept, hull)
     stations = {mark.frame: mark.station_mm for mark in every_mark}

@@ -13,6 +13,7 @@ from typing import Literal
 from scrieve.boat import Boat
 from scrieve.errors import BadMarks, ScrieveError
 from scrieve.fairing.result import SLIPS
+from scrieve.takeoff.arc_form import HOW
 from scrieve.takeoff.marks import Mark, Way
 from scrieve.takeoff.reading import read_taken
 from scrieve.takeoff.tables import Row, Table
@@ -29,7 +30,9 @@ _KNOWN_LINE = 100_000
 TYPED = "typed"
 
 KIND_CHOICES = (("", "plain"), ("heel", "heel"), ("knuckle", "knuckle"), ("head", "head"))
-LIES_CHOICES = tuple((word, word) for word in ("out", "in", "above", "below"))
+#: What has to be said is not said beforehand.
+_CHOOSE = ("", "choose…")
+LIES_CHOICES = (_CHOOSE, *((word, word) for word in ("out", "in", "above", "below")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,7 @@ FORMS: dict[str, Form] = {
         Form(
             "templates", "Template", "Points read on a template that is laid by its reference marks.",
             (
-                Asked("turned", "Turned over", choices=(("", "as three marks tell"), ("no", "no"), ("yes", "yes"))),
+                Asked("turned", "Turned over", choices=(("", "marks tell it"), ("no", "no"), ("yes", "yes"))),
                 Asked("template", "Its name"),
             ),
             (_MARK, *_lengths(x="Across, to the right", y="Up"), _KIND),
@@ -109,7 +112,7 @@ FORMS: dict[str, Form] = {
             "From a mould of known place: two compass arcs to a mark (two rows of its name), a block along its edge, "
             "or an offset as written.",
             (
-                Asked("how", "How", choices=(("arc", "arc"), ("block", "block"), ("offset", "offset")), needed=True),
+                Asked("how", "How", choices=(_CHOOSE, *((how, how) for how in HOW)), needed=True),
                 _LIES, Asked("edge", "The edge's name"), Asked("at_sigma", "Error of the feet", length=True),
             ),
             (
@@ -120,7 +123,7 @@ FORMS: dict[str, Form] = {
         Form(
             "bevels", "Bevel board",
             "Degrees from square, standing above zero, under below; its place by height, girth or a mark's name.",
-            (Asked("face", "From which face", choices=(("fore", "fore"), ("aft", "aft")), needed=True),),
+            (Asked("face", "From which face", choices=(_CHOOSE, ("fore", "fore"), ("aft", "aft")), needed=True),),
             (_MARK, Asked("height", "Height", length=True), Asked("girth", "or girth", length=True),
              Asked("bevel", "Bevel (°)", needed=True)),
         ),

@@ -27,6 +27,8 @@ from scrieve.web.views import View
 
 pages = APIRouter()
 _WHO = "pages"
+#: Stands for a hand that has yet to be chosen: no reader takes it for one.
+_WHICH_HAND = "?"
 #: A text pasted is called so in the messages.
 PASTED = "the pasted table"
 #: The longest text that is given back into the page to be put right [characters].
@@ -90,11 +92,13 @@ def new(
     request: Request,
     way: Annotated[str, Query()] = "offsets",
     frame: Annotated[str, Query()] = "",
-    side: Annotated[str, Query()] = "",
+    side: Annotated[str | None, Query()] = None,
 ) -> Response:
-    """The form of one way of taking off, empty."""
+    """The form of one way of taking off, empty. Where hands are told apart, which one it is has to be said."""
     view = View(request)
-    return _form_page(view, Typed.read({"way": way, "frame": frame, "side": side}))
+    apart = any(mark.side for mark in view.state.every_mark)
+    hand = (_WHICH_HAND if apart else "") if side is None else side
+    return _form_page(view, Typed.read({"way": way, "frame": frame, "side": hand}))
 
 
 def _form_page(
