@@ -9,7 +9,7 @@ from boats import TestClient
 from playwright.sync_api import Page
 from test_browser import browser, served, visit  # noqa: F401  (fixtures)
 
-from scrieve import store
+from scrieve import chain, store
 
 pytestmark = pytest.mark.browser
 
@@ -131,3 +131,19 @@ def test_the_enlarged_frame_fits_its_screen_with_a_mark_in_hand(visit, client, w
         assert page.evaluate(PALE_TEXTS) == []
         svg, view = (page.locator(f"[data-trial] {what}").bounding_box() for what in ("svg", ".view"))
         assert svg["width"] <= view["width"] + 1, "the whole frame is seen at first"
+
+
+def test_the_waiting_page_comes_back_though_the_address_leads_to_a_place_on_it(visit, small, monkeypatch):  # noqa: F811
+    """A refresh without an address is none where the address ends in a place on the page."""
+    client = small(slip_mm=150.0)
+    plain = chain.fair
+
+    def slow(*args: object, **how: object) -> object:
+        time.sleep(1.5)
+        return plain(*args, **how)
+
+    monkeypatch.setattr(chain, "fair", slow)
+    with served(client.app) as address:
+        page = visit(address + "/", 820)
+        page.get_by_role("button", name="drop mark 18").click()
+        page.locator("strong", has_text="dropped").wait_for(timeout=15_000)

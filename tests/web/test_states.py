@@ -58,7 +58,7 @@ def test_while_fairing_a_page_asks_again_by_itself(tmp_path, monkeypatch):
         page = client.get("/frames/3")
         assert time.monotonic() - began < 5  # the patience of a request, and room for a busy machine
         assert page.status_code == 202
-        assert '<meta http-equiv="refresh" content="1">' in page.text
+        assert '<meta http-equiv="refresh" content="1; url=' in page.text
         assert "first surface" in page.text
         assert "42 %" in page.text
         assert "no-store" in page.headers["cache-control"]
