@@ -20,8 +20,10 @@ Index = NDArray[np.intp]
 _NEAR_MM = 3.0
 #: The turn counts in the fit as so many mm, that its three unknowns are of one size.
 _ARM_MM = 1000.0
-#: Candidates judged at once.
-_CHUNK = 24
+#: Candidates eased at once, and of those the most that are settled.
+_LOT, _CHUNK = 64, 32
+#: Eased, a candidate with a departure up to this share of what is allowed is worth settling.
+_HOPE = 1.1
 #: The small-departure sum is held to this share of the tolerance; the true shape is reckoned afterwards.
 _SHARE = 0.97
 
@@ -135,9 +137,12 @@ class Fitter:
         order = np.flatnonzero(good)[np.argsort(guess[good], kind="stable")]
         found: list[Seat] = []
         closest: Seat | None = None
-        for start in range(0, len(order), _CHUNK):
-            mine = order[start : start + _CHUNK]
-            eased, settings, worst = self._judge(poses[mine], np.tile(travel, (len(mine), 1)), kept[mine])
+        for start in range(0, len(order), _LOT):
+            mine = order[start : start + _LOT]
+            eased, hope = self._ease(poses[mine], np.tile(travel, (len(mine), 1)), kept[mine])
+            hopeful = np.flatnonzero((hope <= _HOPE) | (hope == hope.min()))[:_CHUNK]
+            mine, eased = mine[hopeful], eased[hopeful]
+            settings, worst = self._settle(eased, np.tile(travel, (len(mine), 1)), kept[mine])
             there = self.curve.meet(eased, self.rails)
             fits = self.curve.fits(there)
             nearest = int(np.argmin(np.where(fits, worst, np.inf)))
@@ -275,24 +280,31 @@ class Fitter:
         return np.asarray(poses)
 
     def _judge(self, poses: Array, travel: Array, kept: Flags) -> tuple[Array, Array, Array]:
-        """Poses and settings eased for the least departure with the kept brackets where they stand.
+        """Poses eased and settings settled: poses (C, 3), travels (C, J), departure (C,)."""
+        eased, _ = self._ease(poses, travel, kept)
+        return eased, *self._settle(eased, travel, kept)
 
-        Returns poses (C, 3), travels (C, J), and the departure (C,) over what is allowed, with travels to the half
-        millimetre.
-        """
+    def _ease(self, poses: Array, travel: Array, kept: Flags) -> tuple[Array, Array]:
+        """Poses moved for the least departure with the kept brackets where they stand, and what that may come to."""
         poses = poses.copy()
+        hope = np.full(len(poses), np.inf)
+        met = self.curve.meet(poses, self.rails)
+        for rows, rails in self._alike(met.under):
+            part = self._part(poses, travel, kept & met.under, met, np.ix_(rows, rails))
+            moves, hope[rows] = part.ease()
+            poses[rows] = np.clip(poses[rows] + moves, self.least, self.most)
+        return poses, hope
+
+    def _settle(self, poses: Array, travel: Array, kept: Flags) -> tuple[Array, Array]:
+        """Travels (C, J) to the half millimetre, and the departure (C,) over what is allowed."""
         settings = travel.copy()
         worst = np.full(len(poses), np.inf)
-        for easing in (True, False):
-            met = self.curve.meet(poses, self.rails)
-            for rows, rails in self._alike(met.under):
-                at = np.ix_(rows, rails)
-                part = self._part(poses, travel, kept & met.under, met, at)
-                if easing:
-                    poses[rows] = np.clip(poses[rows] + part.ease(), self.least, self.most)
-                else:
-                    settings[at], worst[rows] = part.settle(_SHARE, TRAVEL_STEP_MM / self.tolerance_mm)
-        return poses, settings, worst
+        met = self.curve.meet(poses, self.rails)
+        for rows, rails in self._alike(met.under):
+            at = np.ix_(rows, rails)
+            part = self._part(poses, travel, kept & met.under, met, at)
+            settings[at], worst[rows] = part.settle(_SHARE, TRAVEL_STEP_MM / self.tolerance_mm)
+        return settings, worst
 
     def _alike(self, under: Flags) -> list[tuple[Index, Index]]:
         """Rows of poses that bear on the same rails, and those rails from the heel; three at least."""
@@ -342,15 +354,16 @@ class _Part:
         """(C, m) departure with the kept brackets where they stand, the others on the curve."""
         return np.asarray(self.bare + np.einsum("cmk,ck->cm", self.spread, self.held))
 
-    def ease(self) -> Array:
-        """(C, 3) change of pose for the least departure, free brackets following."""
+    def ease(self) -> tuple[Array, Array]:
+        """(C, 3) change of pose for the least departure, free brackets following, and that departure (C,)."""
         off = self.departure()
         by_pose = np.einsum("cmk,cki->cmi", self.spread, -(self.square * self.kept)[:, :, None] * self.slope)
         by_pose[:, :, 0] /= _ARM_MM
         columns = np.concatenate([self.spread * ~self.kept[:, None, :], by_pose], axis=2)
-        moves = _balance(columns, off, 6)[:, -3:]
+        shares, hope = _balance(columns, off, 6)
+        moves = shares[:, -3:]
         moves[:, 0] /= _ARM_MM
-        return np.asarray(np.clip(moves, [-0.01, -15.0, -15.0], [0.01, 15.0, 15.0]))
+        return np.clip(moves, [-0.01, -15.0, -15.0], [0.01, 15.0, 15.0]), hope
 
     def settle(self, limit: float, step_share: float) -> tuple[Array, Array]:
         """Travels (C, k) to the half millimetre, the free brackets set to best effect, and the departure (C,).
@@ -361,7 +374,7 @@ class _Part:
         free = np.zeros_like(self.height)
         hard = np.abs(off).max(axis=1) > limit - step_share / 4
         if hard.any():
-            free[hard] = _balance(self.spread[hard] * ~self.kept[hard][:, None, :], off[hard], 12)
+            free[hard] = _balance(self.spread[hard] * ~self.kept[hard][:, None, :], off[hard], 10)[0]
         travel = np.where(self.kept, self.travel, _to_step(self.height + free / self.square))
         moved = np.where(self.kept, 0.0, self.square * (travel - self.height))
         rest = off + np.einsum("cmk,ck->cm", self.spread, moved)
@@ -379,8 +392,8 @@ class _Part:
         return travel, worst
 
 
-def _balance(columns: Array, off: Array, rounds: int) -> Array:
-    """Shares of the columns (C, m, k) that, added to `off` (C, m), make its greatest size least: (C, k).
+def _balance(columns: Array, off: Array, rounds: int) -> tuple[Array, Array]:
+    """Shares of the columns (C, m, k) that, added to `off` (C, m), make its greatest size least (C, k), and it (C,).
 
     Iterated weighted least squares, each place weighing by how far the packet departs there (Lawson 1961).
     """
@@ -399,7 +412,7 @@ def _balance(columns: Array, off: Array, rounds: int) -> Array:
         best[better], least = moves[better], np.minimum(most, least)
         weight = weight * (rest / np.maximum(most, 1e-12)[:, None]) + 1e-4
         weight /= weight.mean(axis=1)[:, None]
-    return best
+    return best, least
 
 
 def _to_step(travel: Array) -> Array:
