@@ -77,6 +77,17 @@ def test_a_frame_of_another_shape_is_named_by_its_misfit():
     assert learn([odd]).suspects == ("7",)
 
 
+def test_a_frame_that_slipped_says_less_and_is_told():
+    shape = bench.a_frame(np.random.default_rng(12))
+    target, jig = shape.target, shape.curvature / (1 - shape.r)
+    s = np.linspace(0, target.length_mm, 12)
+    field = target.at(s, springback_field(target, shape.r * jig))
+    sound = read_spring(target, measured_offsets(target, s, 0.2 * field, 1.0), shape.r * jig)
+    slipped = read_spring(target, measured_offsets(target, s, 0.2 * field + 9 * np.cos(s / 120), 1.0), shape.r * jig)
+    assert sound.misfit < 3 < slipped.misfit
+    assert slipped.sd > 3 * sound.sd
+
+
 def test_frames_are_weighted_by_what_they_can_tell():
     found = learn(springs([1.1, 1.1, 1.1], [0.02, 0.04, 0.4]), Prior(scatter=0.0))
     assert found.weights[0] > 3.9 * found.weights[1] > 300 * found.weights[2]

@@ -50,6 +50,22 @@ def test_a_rigid_move_is_no_deviation():
         assert found.suspects == ()
 
 
+def test_the_other_half_is_measured_mirrored():
+    target = arc()
+    s = np.linspace(0, target.length_mm, 11)
+    points = target.at(s, target.points_mm) + 3 * np.cos(s / 300)[:, None] * target.at(s, target.outward)
+    port = measured_points(target, points, 1.0, s_mm=s)
+    starboard = measured_points(target, turned(points * [1, -1], 0.4, [90, 10]), 1.0, s_mm=s)
+    assert (port.turned, starboard.turned) == (False, True)
+    np.testing.assert_allclose(starboard.offset_mm, port.offset_mm, atol=1e-3)
+    wrong = measured_points(target, points * [1, -1], 1.0, s_mm=s, turned=False)
+    assert np.abs(wrong.offset_mm).max() > 50
+    skew = np.tile([[4.0, 1.5], [1.5, 1.0]], (11, 1, 1))
+    here = measured_points(target, points, covariance_mm2=skew, s_mm=s)
+    there = measured_points(target, points * [-1, 1], covariance_mm2=skew * [[1, -1], [-1, 1]], s_mm=s)
+    np.testing.assert_allclose(here.covariance_mm2, there.covariance_mm2, atol=1e-6)
+
+
 def test_an_exact_release_is_found():
     # the bend opened by a share that varies along the frame, integrated on the exact curve, measured without error
     target = arc()

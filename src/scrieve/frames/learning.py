@@ -181,7 +181,8 @@ def read_spring(
     -------
     Spring
         c = c_used + (uᵀWd)/(uᵀWu), sd = 1/√(uᵀWu), with u the movement for c = 1 and d the offsets, both past a rigid
-        fit, and W the inverse of the measuring covariance: a frame with little springback says little.
+        fit, and W the inverse of the measuring covariance: a frame with little springback says little. Where the rest
+        of the deviation is past the measuring error (misfit above 3), sd is widened by the ratio of the two.
 
     Raises
     ------
@@ -204,9 +205,10 @@ def read_spring(
     freedom = len(d) - 4
     left = float(np.sum((d - found * u) ** 2))
     misfit = (left - freedom) / np.sqrt(2 * freedom) if freedom > 0 else 0.0
+    sd = power**-0.5 * (float(np.sqrt(left / freedom)) if misfit > MISFIT_LIMIT else 1.0)
     plain = without_rigid(rigid_at(target, offsets), target.at(offsets.s_mm, _released(target, lost_per_mm)))
     size = float(np.sqrt(np.mean(plain**2)))
-    return Spring(frame, timber, glue, factor_used + found, power**-0.5, size, float(misfit))
+    return Spring(frame, timber, glue, factor_used + found, sd, size, float(misfit))
 
 
 def learn(springs: Sequence[Spring], prior: Prior | None = None) -> Learnt:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,13 +23,15 @@ class Offsets:
     """How far the frame stands off its line at n places, in some pose, above zero outboard.
 
     `covariance_mm2` (n, n) is of the measuring alone. `placed_mm` (n, 2) are measured points as laid on the line,
-    where points were measured. Where the frame lies as a whole is not yet settled: no figure may hang on it.
+    where points were measured; `turned` says that they were read with the other face up, and mirrored. Where the frame
+    lies as a whole is not yet settled: no figure may hang on it.
     """
 
     s_mm: Array
     offset_mm: Array
     covariance_mm2: Array
     placed_mm: Array | None = None
+    turned: bool = False
 
 
 def measured_offsets(target: Target, s_mm: ArrayLike, offset_mm: ArrayLike, sigma_mm: ArrayLike) -> Offsets:
@@ -66,6 +68,7 @@ def measured_points(
     *,
     s_mm: ArrayLike | None = None,
     covariance_mm2: ArrayLike | None = None,
+    turned: bool | None = None,
 ) -> Offsets:
     """Points measured on a frame, in axes of their own, laid on its line by turning and moving it, never stretched.
 
@@ -74,13 +77,16 @@ def measured_points(
     target : Target
         The line it ought to have.
     points_mm : array_like (n, 2)
-        Measured points, heel to head, in any axes that are not mirrored [mm]; n ≥ 5.
+        Measured points, heel to head, in axes of the builder's own [mm]; n ≥ 5.
     sigma_mm : array_like, broadcast with n
         Measuring error of each in each direction, one standard deviation [mm].
     s_mm : array_like (n,), optional
         Where along the line each was taken (the bevel stations marked on it); else guessed from heel to head.
     covariance_mm2 : array_like (n, 2, 2), optional
         In place of `sigma_mm`, in the axes of the points.
+    turned : bool, optional
+        Whether the frame lay with the other face up (a starboard half beside a port line), so that the points are
+        mirrored. Left out: mirrored if that fits at least twice as well.
 
     Returns
     -------
@@ -114,7 +120,12 @@ def measured_points(
     if marked:
         _on_the_line(target, s)
     along = _ALONG_MARKED if marked else _ALONG_GUESSED
-    return _laid(target, points, covariance, s, along)
+    other = points * [-1.0, 1.0]
+    known = target.at(s, target.points_mm)
+    over = _misfit(other, known) < _misfit(points, known) / 2 if turned is None else turned
+    if over:
+        points, covariance = other, covariance * [[1.0, -1.0], [-1.0, 1.0]]
+    return replace(_laid(target, points, covariance, s, along), turned=bool(over))
 
 
 def _laid(target: Target, points: Array, covariance: Array, s: Array, along: float) -> Offsets:
@@ -155,6 +166,12 @@ def _first_pose(points: Array, known: Array) -> tuple[Array, Array]:
     angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
     way = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     return way, q0 - way @ p0
+
+
+def _misfit(points: Array, known: Array) -> float:
+    """Root mean square distance when laid on each other."""
+    way, shift = _first_pose(points, known)
+    return float(np.sqrt(np.mean((points @ way.T + shift - known) ** 2)))
 
 
 def _guessed(target: Target, points: Array) -> Array:
