@@ -112,13 +112,17 @@ class Taste:
 
 @dataclass(slots=True, eq=False)
 class Rack:
-    """The boards and parts of one run, outlines held on boards (by number), and the rooms worked out so far."""
+    """The boards and parts of one run, outlines held on boards (by number), and the rooms worked out so far.
+
+    `angles_rad` are tried for every part; where there are none, those that its grain limit calls for.
+    """
 
     boards: Sequence[Board]
     parts: Sequence[Part]
     saw: Saw
     cell_mm: float
     held: Mapping[int, Sequence[BaseGeometry]] = field(default_factory=dict)
+    angles_rad: tuple[float, ...] = ()
     _rooms: dict[tuple[int, int], Room | None] = field(default_factory=dict)
     _poses: dict[tuple[int, Up], Poses] = field(default_factory=dict)
     _grounds: dict[tuple[int, float, Rules, Up], _Ground] = field(default_factory=dict)
@@ -157,6 +161,8 @@ class Rack:
         return self._rooms[key]
 
     def _angles(self, part: Part) -> tuple[float, ...]:
+        if self.angles_rad:
+            return self.angles_rad
         if part.rules.grain_limit_rad is None:
             return (0.0, math.pi / 2)
         return ANGLES_RAD

@@ -20,6 +20,8 @@ Profile = NDArray[np.float32]
 
 #: Each part is tried at no more than about this many places along the strip.
 CELL_MM = 40.0
+#: Angles tried in clear square-edged stock [rad].
+STRIP_ANGLES_RAD = tuple(math.radians(a) for a in (-1.0, -0.5, 0.0, 0.5, 1.0))
 _EPS = np.float32(2e-3)
 
 
@@ -137,6 +139,7 @@ def least_strip_width(
     rounds: int | None = 2000,
     seconds: float | None = None,
     progress: Callable[[int, float], bool] | None = None,
+    angles_rad: Sequence[float] = STRIP_ANGLES_RAD,
 ) -> StripResult:
     """Lay parts on clear square-edged stock of one length, of any number of boards' widths side by side.
 
@@ -151,6 +154,9 @@ def least_strip_width(
     progress : callable, optional
         Given rounds and the width so far; returns False to stop.
 
+    angles_rad : sequence of float
+        Angles tried, for every part.
+
     Raises
     ------
     BadBoard
@@ -158,7 +164,7 @@ def least_strip_width(
     """
     wide = 2 * sum(max(_extent(part)) for part in parts) + 1000.0
     thick = max(part.stock_mm(saw.kerf_mm) for part in parts)
-    rack = Rack([rectangular("strip", length_mm, wide, thick)], list(parts), saw, CELL_MM)
+    rack = Rack([rectangular("strip", length_mm, wide, thick)], list(parts), saw, CELL_MM, angles_rad=tuple(angles_rad))
     strip = _Strip(rack, np.random.default_rng(seed))
     for at, part in enumerate(parts):
         room = rack.room(0, at)
