@@ -18,7 +18,8 @@ from scrieve.store.file import act, reading, writing
 from scrieve.takeoff.marks import Mark, Way
 
 Answer = Literal["measured again", "keep", "drop"]
-Part = Literal["frame", "plank"]
+#: What a choice may be for; `jig` is the bed and its present setting, `yard` what holds for every member.
+Part = Literal["frame", "plank", "jig", "glue", "lining", "board", "part", "layout", "yard"]
 
 _BOAT = [field.name for field in fields(Boat)]
 _MARK = [field.name for field in fields(Mark)]
@@ -296,6 +297,24 @@ def frames(engine: Engine) -> dict[str, dict[str, Any]]:
 def planks(engine: Engine) -> dict[str, dict[str, Any]]:
     """Return the latest choice for each plank to be made, in the order in which they were first chosen."""
     return _choices(engine, "plank")
+
+
+def keep_choice(
+    engine: Engine,
+    part: Part,
+    name: str,
+    choice: Mapping[str, Any] | None,
+    *,
+    key: str | None = None,
+    who: str = "builder",
+) -> int:
+    """Keep the builder's choice for anything that is chosen; as `keep_frame`. None forgets it."""
+    return _keep(engine, part, name, choice, key, who)
+
+
+def choices(engine: Engine, part: Part) -> dict[str, dict[str, Any]]:
+    """Return the latest choice of each name of one part, in the order in which they were first chosen."""
+    return _choices(engine, part)
 
 
 def _choices(engine: Engine, part: Part) -> dict[str, dict[str, Any]]:

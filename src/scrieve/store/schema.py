@@ -20,7 +20,7 @@ from sqlalchemy import (
 #: In the head of the file (bytes 68 to 71): says that an SQLite file is a boat of ours.
 APPLICATION_ID = 0x53435256
 #: Number of the newest migration; in the head of the file as `user_version`.
-SCHEMA = 2
+SCHEMA = 3
 
 metadata = MetaData(
     naming_convention={
@@ -102,16 +102,29 @@ answers = Table(
     ForeignKeyConstraint(["boat_id", "number"], ["marks.boat_id", "marks.number"]),
 )
 
-#: Append-only: what the builder chose for a frame or a plank; the latest stands, and one without a choice is forgotten.
+#: Append-only: what was chosen for a frame, a plank, the jig…; the latest stands, one without a choice is forgotten.
 choices = Table(
     "choices",
     metadata,
     Column("id", Integer, primary_key=True),
     _boat_id(),
-    Column("part", String(10), nullable=False),
+    Column("part", String(20), nullable=False),
     Column("name", Text, nullable=False),
     Column("choice", JSON(none_as_null=True)),
-    CheckConstraint("part in ('frame', 'plank')", name="part"),
+)
+
+#: Append-only: what was done and measured at the bench, by member; a correction is a new record that names the old one.
+records = Table(
+    "records",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _boat_id(),
+    Column("kind", String(30), nullable=False),
+    Column("member", Text, nullable=False),
+    Column("at", String(40), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("detail", JSON, nullable=False),
+    Column("corrects", ForeignKey("records.id")),
 )
 
 #: Append-only: every act, written in the transaction of what it did.
