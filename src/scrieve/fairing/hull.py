@@ -32,6 +32,8 @@ Tick = Callable[[str, float], None]
 LEAST_FRAMES = 4
 #: How far marks may slide along the section in each round, as a share of the girth.
 _SLACK = (0.01, 0.01, 0.01, 0.003, 0.001)
+#: Suspects of the coarse grid nearer than this [standard deviations] are judged afresh on the fine one.
+_WIDE = 10.0
 
 
 def fair(
@@ -149,6 +151,9 @@ def _fair(
             fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, weigh=turn == 3)
         else:
             fit = placing.problem(start).solve(stiffness)
+        if turn == 2:  # what was out on the coarse grid may only have been too sharp for it
+            placing = replace(placing, active=~dropped & (placing.active | (placing.judge(fit) < _WIDE)))
+            fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, learn=False, weigh=False)
     placing = replace(placing, stand=carry(placing.stand, fit, pinned, afresh=False))
     run = {
         at: (low, high)
