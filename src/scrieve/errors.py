@@ -57,6 +57,10 @@ class NoSuchPlank(ScrieveError, LookupError):
     """A plank that is not in this boat."""
 
 
+class BadBoard(ScrieveError, ValueError):
+    """A board, or a part to be cut from one, that cannot be."""
+
+
 class BadBoat(ScrieveError, ValueError):
     """A boat file, or a setting of the boat, that cannot be used."""
 

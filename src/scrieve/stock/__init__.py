@@ -1,6 +1,7 @@
 """Stock: boards with their defects and grain, parts laid on them, laminations ripped from them, what to order."""
 
-from scrieve.stock.board import BadBoard, Board, Defect, Edges, from_outline, rectangular
+from scrieve.errors import BadBoard
+from scrieve.stock.board import Board, Defect, Edges, from_outline, rectangular
 from scrieve.stock.check import Breach, breaches
 from scrieve.stock.laying import Keep, Laying, Placement, Progress, lay_parts
 from scrieve.stock.parts import Part, Rules, between_edges, parts_of_plank

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from scrieve.errors import ScrieveError
+from scrieve.errors import BadBoard
 from scrieve.planking.board import least_strip
 
 Array = NDArray[np.float64]
@@ -23,10 +23,6 @@ BestFace = Literal["", "top", "under"]
 
 #: A shake is a crack: so much wood along it is taken as gone where no width is given [mm]. Common practice, no source.
 SHAKE_WIDTH_MM = 6.0
-
-
-class BadBoard(ScrieveError, ValueError):
-    """A board, or a part to be cut from one, that cannot be."""
 
 
 @dataclass(frozen=True, slots=True)

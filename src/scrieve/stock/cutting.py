@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from scrieve.stock.board import BadBoard
+from scrieve.errors import BadBoard
 
 #: Lengths are rounded up, stock down, to this where they have no greater common measure [mm].
 GRID_MM = 5.0

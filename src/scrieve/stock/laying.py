@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import Polygon
 
-from scrieve.stock.board import BadBoard, Board, Points
+from scrieve.errors import BadBoard
+from scrieve.stock.board import Board, Points
 from scrieve.stock.check import breaches, placed
 from scrieve.stock.parts import Part
 from scrieve.stock.patterns import choose

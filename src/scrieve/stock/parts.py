@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from scrieve.errors import BadBoard
 from scrieve.planking import PlankDesign
 from scrieve.planking.board import least_strip
-from scrieve.stock.board import BadBoard, Points
+from scrieve.stock.board import Points
 
 Array = NDArray[np.float64]
 Show = Literal["", "inside", "outside"]

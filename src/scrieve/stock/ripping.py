@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import box
 
+from scrieve.errors import BadBoard
 from scrieve.frames.parts import StripOrder
-from scrieve.stock.board import BadBoard, Board
+from scrieve.stock.board import Board
 from scrieve.stock.cutting import CutPlan, Piece, Stock, cut
 from scrieve.stock.parts import Rules
 from scrieve.stock.profiles import shape_profile, wood_profile

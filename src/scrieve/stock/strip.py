@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from scrieve.stock.board import BadBoard, rectangular
+from scrieve.errors import BadBoard
+from scrieve.stock.board import rectangular
 from scrieve.stock.parts import Part
 from scrieve.stock.placing import FAR, Rack, Room, taken
 from scrieve.stock.poses import SAW, Lie, Saw

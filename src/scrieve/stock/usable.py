@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from scrieve.stock.board import BadBoard, Board, Defect, Edges
+from scrieve.errors import BadBoard
+from scrieve.stock.board import Board, Defect, Edges
 from scrieve.stock.parts import Rules
 
 Array = NDArray[np.float64]
