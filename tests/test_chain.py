@@ -6,11 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
+from shapely import LineString
 
 import scrieve.chain
 from scrieve.boat import Boat
-from scrieve.chain import Kept
+from scrieve.chain import Kept, spring_key
 from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank
+from scrieve.frames.design import FrameChoice, design_frame
 from scrieve.planking import read_spiling
 from scrieve.takeoff.marks import Mark
 
@@ -197,3 +200,40 @@ def test_a_fault_in_fairing_is_not_kept_at_hand(kept):
     for _ in range(2):
         with pytest.raises(CannotFair):
             none.hull()
+
+
+def test_a_learnt_factor_enters_the_frames_it_is_used_for_and_no_other(kept):
+    learnt = replace(kept, springs={("larch", "epoxy"): (1.1, 0.04), ("oak, white", "epoxy"): (0.9, 0.05)})
+    assert changed(kept, learnt) == {"3", "3a"}
+    own = {**kept.frames, "3": {"choice": {"frame": "3", "spring_factor": 1.2}, "station_mm": None}}
+    assert changed(replace(kept, frames=own), replace(learnt, frames=own)) == {"3a"}  # the builder's own factor stands
+    assert changed(kept, replace(kept, springs={("larch", "resorcinol"): (1.1, 0.04)})) == set()
+
+
+def test_a_frame_is_designed_with_the_factor_learnt_and_its_sd(kept):
+    plain = kept.frame("3")
+    learnt = replace(kept, springs={("larch", "epoxy"): (1.1, 0.04)}).frame("3")
+    assert (plain.choice.spring_factor, plain.prediction.factor_sd) == (1.0, 0.15)
+    assert (learnt.choice.spring_factor, learnt.prediction.factor_sd) == (1.1, 0.04)
+    assert np.allclose(learnt.springback, 1.1 * plain.springback)
+    assert learnt.prediction.sd_mm.max() < 0.5 * plain.prediction.sd_mm.max()
+
+
+def test_the_far_face_of_a_frame_is_the_hulls_own_section_there(kept):
+    """Distance of the far face from the fair hull's section at its station; the slope alone misses it more."""
+    design = kept.frame("3")
+    x = design.section.station_mm + (1 if design.moulding_edge == "fore" else -1) * design.choice.sided_mm
+    far = kept.hull().section(x, 2000)
+    hull = LineString(np.column_stack([far.half_breadth_mm, far.height_mm]))
+    slope = design_frame(kept.hull().section("3", 400), design.choice)
+    off, by_slope = (
+        shapely.distance(hull, shapely.points(each.outline.far_outer_mm[20:-20])).max() for each in (design, slope)
+    )
+    assert off < 0.02
+    assert by_slope > 3 * off
+
+
+def test_the_key_of_a_factor_is_what_the_packet_is_made_of():
+    assert spring_key(FrameChoice("1", timber="Sapele / larch")) == ("sapele/larch", "epoxy")
+    stack = (("larch", 8.0), ("oak, white", 8.0), ("larch", 8.0))
+    assert spring_key(FrameChoice("1", stack=stack, glue="resorcinol")) == ("larch/oak, white", "resorcinol")

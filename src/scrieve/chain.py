@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import Any
 
@@ -17,6 +17,7 @@ from scrieve.boat import Boat
 from scrieve.errors import NoSuchFrame, NoSuchPlank
 from scrieve.fairing.hull import Tick, fair
 from scrieve.fairing.result import FairHull
+from scrieve.fairing.section import Section
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
 from scrieve.planking import (
     PlankDesign,
@@ -43,6 +44,10 @@ class Kept:
     `frames` maps a label to {'choice': settings of a FrameChoice, 'station_mm': its station where the hull has no marks
     there, else None}; `planks` maps a name to {'kind': 'strake' or 'spiled', 'choice': its settings, 'marks': spiling
     marks of a spiled plank}.
+
+    `springs` maps `spring_key` of a choice (timber, family of glue) to the factor on computed springback learnt from
+    measured releases and its standard deviation for the next frame. It is used where the builder has set no factor of
+    his own.
     """
 
     boat: Boat
@@ -50,6 +55,7 @@ class Kept:
     answers: Mapping[int, str] = field(default_factory=dict)
     frames: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     planks: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    springs: Mapping[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
     @property
     def hull_revision(self) -> str:
@@ -57,8 +63,14 @@ class Kept:
         return revision(__version__, self.boat, self.marks, sorted(self.answers.items()))
 
     def frame_revision(self, label: str) -> str:
-        """Revision of one designed frame pair."""
-        return revision(self.hull_revision, self._frame(label))
+        """Revision of one designed frame pair; a learnt factor is part of it where it is used."""
+        entry = self._frame(label)
+        learnt = self.spring(FrameChoice.from_mapping(entry["choice"]))
+        return revision(self.hull_revision, entry) if learnt is None else revision(self.hull_revision, entry, learnt)
+
+    def spring(self, choice: FrameChoice) -> tuple[float, float] | None:
+        """The learnt factor and its sd that a frame of this choice is designed with; None where there is none."""
+        return self.springs.get(spring_key(choice)) if choice.spring_factor == 1.0 else None
 
     def plank_revision(self, name: str) -> str:
         """Revision of one plank; a spiled one does not hang on the hull."""
@@ -96,10 +108,33 @@ class Kept:
             It has not been designed, or the hull does not reach it.
         """
         entry = self._frame(label)
-        station = entry.get("station_mm")
+        return self.design(FrameChoice.from_mapping(entry["choice"]), entry.get("station_mm"), tick, label)
+
+    def design(
+        self, choice: FrameChoice, station_mm: float | None = None, tick: Tick | None = None, label: str = ""
+    ) -> FrameDesign:
+        """A frame pair of any choice on the fair hull, with both faces cut from it and the factor learnt for its
+        timber; at the frame `label` (left out: the choice's own), or at a station.
+
+        Raises
+        ------
+        NoSuchFrame
+            The hull does not reach it.
+        """
         hull = self.hull(tick)
-        section = hull.section(label if station is None else station, FRAME_POINTS)
-        return design_frame(section, FrameChoice.from_mapping(entry["choice"]))
+        section = hull.section((label or choice.frame) if station_mm is None else station_mm, FRAME_POINTS)
+
+        def cut(x_mm: float) -> Section | None:
+            try:
+                return hull.section(x_mm, FRAME_POINTS)
+            except NoSuchFrame:  # past the end of the hull: the slope at the station must do
+                return None
+
+        learnt = self.spring(choice)
+        if learnt is None:
+            return design_frame(section, choice, cut)
+        factor, sd = learnt
+        return design_frame(section, replace(choice, spring_factor=factor), cut, sd)
 
     def plank(self, name: str, tick: Tick | None = None) -> PlankDesign:
         """One plank, drawn flat from the hull or from its spiling marks.
@@ -116,6 +151,12 @@ class Kept:
             marks = tuple(SpilingMark(**mark) for mark in entry["marks"])
             return design_spiled_plank(SpilingBatten(marks), SpilingChoice.from_mapping(entry["choice"]))
         return design_plank(self.hull(tick), StrakeChoice.from_mapping(entry["choice"]))
+
+
+def spring_key(choice: FrameChoice) -> tuple[str, str]:
+    """Timbers as they lie in the packet ('sapele/larch') and family of glue: what a springback factor is learnt for."""
+    timbers = "/".join(dict.fromkeys(timber for timber, _ in choice.stack)) if choice.stack else choice.timber
+    return timbers.replace(" / ", "/").strip().lower(), choice.glue.strip().lower()
 
 
 class _AtHand:

@@ -33,7 +33,14 @@ from scrieve.frames.parts import (
     Packet,
     StripOrder,
 )
-from scrieve.frames.prediction import Prediction, finished_movement, movement_check, predict, prediction_working
+from scrieve.frames.prediction import (
+    UNLEARNT_SD,
+    Prediction,
+    finished_movement,
+    movement_check,
+    predict,
+    prediction_working,
+)
 from scrieve.frames.scarfs import ScarfPlan, plan_scarfs, scarf_checks
 from scrieve.frames.strength import Equivalent, equivalent_section, strength_checks, strength_working
 from scrieve.frames.workings import STRENGTH, frame_workings
@@ -138,7 +145,12 @@ class FrameDesign:
         return all(check.ok for check in self.checks)
 
 
-def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], Section] | None = None) -> FrameDesign:
+def design_frame(
+    section: Section,
+    choice: FrameChoice,
+    cut: Callable[[float], Section | None] | None = None,
+    factor_sd: float = UNLEARNT_SD,
+) -> FrameDesign:
     """Design one pair of frames: laminations, jig, blank, bevels and marks.
 
     Parameters
@@ -148,8 +160,10 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
     choice : FrameChoice
         What the builder has settled.
     cut : callable, optional
-        The fair hull's section at a station [mm], for the true shape of the far face; left out, the far face is drawn
-        from the slope at the moulding face.
+        The fair hull's section at a station [mm], for the true shape of the far face; left out, or where it gives
+        None, the far face is drawn from the slope at the moulding face.
+    factor_sd : float
+        One standard deviation of the factor on springback: the ± of the predicted shape comes from it.
 
     Returns
     -------
@@ -187,7 +201,7 @@ def design_frame(section: Section, choice: FrameChoice, cut: Callable[[float], S
     blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
     moves = finished_movement(line, found, outline, choice)
     bent = bend(line, found, choice, moves if choice.allow_for_cleaning else None)
-    seen = predict(line, found, choice, bent, moves)
+    seen = predict(line, found, choice, bent, moves, factor_sd)
     _check_brackets(bent, choice)
     jig = set_jig(bent, found, choice, blank.siding_mm)
     pressure = next((value for name, value, _ in family.figures if name == "pressure_low_mpa"), 0.0)

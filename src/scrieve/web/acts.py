@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadMarks, CannotFair, NoSuchFrame, ScrieveError
-from scrieve.frames.design import FrameChoice, design_frame
+from scrieve.frames.design import FrameChoice
 from scrieve.revision import revision
 from scrieve.store.keeping import Answer
 from scrieve.units import parse_length
@@ -70,5 +70,5 @@ def _tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None]:
         station = parse_length(form.station, view.boat.units) if form.station else entry["station_mm"]
         if entry.get("station_mm") is not None and abs(station - entry["station_mm"]) < 1.0:
             station = entry["station_mm"]  # as the page had rounded it
-    design_frame(view.hull.section(form.label if station is None else station, 400), choice)
+    view.kept.design(choice, station)
     return choice, station
