@@ -12,13 +12,29 @@ import numpy as np
 from scrieve.errors import BadJig
 from scrieve.frames.bed import JigBed
 from scrieve.frames.parts import Array, Jig
-from scrieve.units import Units, format_length
+from scrieve.units import MM_PER_INCH, Units, format_length
 
 #: A swivel that differs by less is left: a face that wide stands 0.35 mm off at its edges [rad].
 SWIVEL_STEP_RAD = math.radians(1.0)
 
 #: Two places of extra brackets nearer than this are one [mm].
 _SAME_PLACE_MM = 1.0
+
+
+def travel_told(mm: float, units: Units) -> str:
+    """A travel without its unit: to half a millimetre, or in inches and 32nds, to which a rule can be read as finely.
+
+    Examples
+    --------
+    >>> travel_told(212.5, "mm"), travel_told(1031.5, "ft"), travel_told(4.5, "ft"), travel_told(25.4, "ft")
+    ('212.5', '40 5/8', '3/16', '1')
+    """
+    if units == "mm":
+        return format_length(mm, "mm", 1)
+    whole, rest = divmod(round(mm / MM_PER_INCH * 32), 32)
+    common = math.gcd(rest, 32)
+    parts = [str(whole)] if whole or not rest else []
+    return " ".join([*parts, f"{rest // common}/{32 // common}"] if rest else parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +169,7 @@ class Change:
     def words(self, units: Units = "mm") -> str:
         """The change as told at the bench: 'bracket 7 (rail 9): out 4.5 mm, swivel +1.2°'."""
         unit = " mm" if units == "mm" else ""
+        thin = " mm" if units == "mm" else " in"
         place = f"rail {self.rail}" if self.rail else f"{format_length(self.along_mm, units)}{unit} from rail 1"
         name = f"bracket {self.bracket} ({place})" if self.bracket else f"the bracket at {place}"
         by = self.by_mm
@@ -160,9 +177,9 @@ class Change:
             return f"{name}: take away"
         told = []
         if by is None:
-            told.append(f"set to {format_length(self.travel_mm, units, 1)}{unit}")
+            told.append(f"set to {travel_told(self.travel_mm, units)}{thin}")
         elif by:
-            told.append(f"{'out' if by > 0 else 'in'} {format_length(abs(by), units, 1)}{unit}")
+            told.append(f"{'out' if by > 0 else 'in'} {travel_told(abs(by), units)}{thin}")
         if by is None:
             told.append(f"swivel to {math.degrees(self.swivel_rad):+.1f}°")
         elif abs(self.swivel_by_rad) >= SWIVEL_STEP_RAD:
