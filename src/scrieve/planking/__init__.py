@@ -1,6 +1,10 @@
 """Planking: strakes between seams, spiling, expansion flat, edges and backing out."""
 
 from scrieve.planking.board import Board
+from scrieve.planking.butts import Breach, EndJoint, ShellLayout, breaches
+from scrieve.planking.butts_plan import ButtPlan, PlankStock, PlanSettings, plan_butts
+from scrieve.planking.butts_rules import BUTT_RULES, butt_rules
+from scrieve.planking.caulking import Caulking, CaulkingChoice, caulking, seam_lengths
 from scrieve.planking.choice import (
     PlankEnds,
     SeamMark,
@@ -10,24 +14,59 @@ from scrieve.planking.choice import (
     StrakeChoice,
 )
 from scrieve.planking.design import design_plank, design_spiled_plank
+from scrieve.planking.fastening import FasteningChoice, FasteningSchedule, crossings_of, fastening_schedule
 from scrieve.planking.forms import SeamsReading, SpilingReading, read_seams, read_spiling
+from scrieve.planking.lining import line_off
+from scrieve.planking.lining_choice import KeptSeam, LiningChoice, Stealer
+from scrieve.planking.lining_flat import ShellFlat, drawn_flat
+from scrieve.planking.lining_layout import shell_layout, wide_bays
+from scrieve.planking.lining_result import Lining
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.stealers import propose_stealers
 
 __all__ = [
+    "BUTT_RULES",
     "Board",
+    "Breach",
+    "ButtPlan",
+    "Caulking",
+    "CaulkingChoice",
+    "EndJoint",
+    "FasteningChoice",
+    "FasteningSchedule",
+    "KeptSeam",
+    "Lining",
+    "LiningChoice",
+    "PlanSettings",
     "PlankDesign",
     "PlankEnds",
     "PlankFrame",
+    "PlankStock",
     "SeamMark",
     "SeamsReading",
+    "ShellFlat",
+    "ShellLayout",
     "SpilingBatten",
     "SpilingChoice",
     "SpilingMark",
     "SpilingReading",
     "SpilingRemark",
+    "Stealer",
     "StrakeChoice",
+    "breaches",
+    "butt_rules",
+    "caulking",
+    "crossings_of",
     "design_plank",
     "design_spiled_plank",
+    "drawn_flat",
+    "fastening_schedule",
+    "line_off",
+    "plan_butts",
+    "propose_stealers",
     "read_seams",
     "read_spiling",
+    "seam_lengths",
+    "shell_layout",
+    "wide_bays",
 ]

@@ -227,10 +227,10 @@ def _short(strake: _Strake, a: int, b: int, rules: ButtRules) -> bool:
 def _possible(layout: ShellLayout, boards: list[PlankStock], rules: ButtRules, settings: PlanSettings) -> None:
     """Raise BadPlank where a strake cannot be made even alone."""
     for strake in _strakes(layout, boards, rules, settings):
-        if not _makeable(strake, boards, rules):
+        if _fewest(strake, boards, rules) is None:
             loose = replace(rules, shortest_spaces=0.0, shortest_mm=0.0)
             why = "no run of planks from its bays is long enough and short enough"
-            if _makeable(strake, boards, loose):
+            if _fewest(strake, boards, loose) is not None:
                 why = f"the shortest plank allowed ({_shortest(rules)}) leaves none"
             raise BadPlank(
                 f"strake {strake.run.number} cannot be made of boards up to {boards[-1].length_mm:.0f} mm: {why}; "
@@ -243,18 +243,19 @@ def _shortest(rules: ButtRules) -> str:
     return " and ".join([*parts, *([f"{rules.shortest_mm:.0f} mm"] if rules.shortest_mm else [])])
 
 
-def _makeable(strake: _Strake, boards: list[PlankStock], rules: ButtRules) -> bool:
-    """Whether some run of planks makes the strake, alone."""
+def _fewest(strake: _Strake, boards: list[PlankStock], rules: ButtRules) -> int | None:
+    """Fewest new joints with which some run of planks makes the strake, alone; None where none does."""
     last = len(strake.nodes) - 1
-    reached = {0}
+    joints = {0: 0}
     for a in range(last):
-        if a in reached:
+        if a in joints:
             for b in range(a + 1, strake.reach(a, boards[-1].length_mm) + 1):
                 if not _short(strake, a, b, rules):
-                    reached.add(b)
+                    here = joints[a] + (not strake.nodes[b].stays)
+                    joints[b] = min(joints.get(b, here), here)
                 if strake.nodes[b].stays:
                     break
-    return last in reached
+    return joints.get(last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +287,8 @@ def _solve(
     longer: list[list[Any]] = [[] for _ in boards]  # planks that need more than board c
     for strake, joints_in in zip(strakes, here, strict=True):
         last = len(strake.nodes) - 1
+        alone = _fewest(strake, boards, rules) or 0  # says nothing new, but the search proves far more from it
+        model.add(sum(joint for node, joint in zip(strake.nodes, joints_in, strict=True) if not node.stays) >= alone)
         for i, node in enumerate(strake.nodes):
             if node.stays:
                 model.add(joints_in[i] == 1)

@@ -53,8 +53,8 @@ class Lines:
     passes: int
 
 
-def lines(task: Task) -> Lines:
-    """Lay the lines.
+def lines(task: Task, passes: int = _PASSES) -> Lines:
+    """Lay the lines, in `passes` at most.
 
     Every seam is a batten laid flat on the hull: ∫κg² ds along it, κg its curvature within the surface, is made least
     together with ∫((w − p)/p)²·p̄² dx/ℓ⁴ over the strakes, p their wanted width and ℓ = `hold_mm`; so a seam follows the
@@ -70,7 +70,7 @@ def lines(task: Task) -> Lines:
     settled = _SETTLED_MM if np.isinf(task.hollow_mm) else _SETTLED_HOLLOW_MM
     value = np.inf
     turn = 0
-    for turn in range(1, _PASSES + 1):  # noqa: B007
+    for turn in range(1, passes + 1):  # noqa: B007
         rows, wanted = _sums(task, girth)
         limited, most = _bounds(task, girth)
         found = least_squares_within(rows, wanted, limited, most)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -12,18 +12,25 @@ from scrieve.errors import BadPlank
 from scrieve.planking.lining import Ground, ground_of, task_on
 from scrieve.planking.lining_choice import End, LiningChoice, Stealer
 from scrieve.planking.lining_limits import least_widths
-from scrieve.planking.lining_lines import lines
+from scrieve.planking.lining_lines import Lines, Task, lines
 from scrieve.planking.seams import Hull
 
 Array = NDArray[np.float64]
 
 
-def propose_stealers(hull: Hull, choice: LiningChoice) -> tuple[Stealer, ...]:
+#: Told of each stealer in turn: what is tried, and the share that is done; it may raise to stop.
+Tick = Callable[[str, float], None]
+#: Of the strakes looked at in one pass, so many are tried to the end.
+_TRIED = 3
+
+
+def propose_stealers(hull: Hull, choice: LiningChoice, tick: Tick | None = None) -> tuple[Stealer, ...]:
     """Stealers that the girth calls for, beside those already chosen.
 
     From the greatest girth towards each end: at the first frame where the strakes would have to be narrower than is
     allowed, one of them ends at the frame before, with a nib; and so on. Which strake it is, is settled by trying each
-    inner one and keeping that with which the lines pass the fewest limits and bend least edgewise.
+    inner one and keeping that with which the lines pass the fewest limits and bend least edgewise: all in one pass,
+    and those that do best in it to the end.
 
     Returns
     -------
@@ -37,27 +44,34 @@ def propose_stealers(hull: Hull, choice: LiningChoice) -> tuple[Stealer, ...]:
     """
     ground = ground_of(hull, choice)
     found = list(choice.stealers)
-    for end, k in _ends(ground, choice):
+    called = list(_ends(ground, choice))
+    for number, (end, k) in enumerate(called):
+        if tick is not None:
+            tick(f"stealer {number + 1} of {len(called)}", number / len(called))
         label = ground.girths.frames[k].label or f"{ground.girths.x[k]:.0f}"
         nib = choice.nib_mm or choice.thickness_mm
-        best: tuple[float, float, Stealer] | None = None
+        tried: list[tuple[tuple[float, float], Stealer, Task]] = []
         for strake in range(2, sum(ground.counts)):
             if any(abs(strake - other.strake) < 2 for other in found if other.end == end):
                 continue
-            tried = Stealer(strake, end, label, nib)
+            stealer = Stealer(strake, end, label, nib)
             try:
-                task, _ = task_on(ground, replace(choice, stealers=(*found, tried)))
+                task, _ = task_on(ground, replace(choice, stealers=(*found, stealer)))
             except BadPlank:
                 continue
-            laid = lines(task)
-            width = np.diff(laid.girth, axis=0)
-            passed = np.maximum(task.limits.narrowest - width, width - task.limits.widest)[task.is_there]
-            score = (round(float(np.sum(np.maximum(passed, 0.0))), 1), laid.value)
-            if best is None or score < best[:2]:
-                best = (*score, tried)
-        if best is not None:
-            found.append(best[2])
+            tried.append((_score(task, lines(task, passes=1)), stealer, task))
+        tried.sort(key=lambda one: one[0])
+        if tried:
+            best = min(tried[:_TRIED], key=lambda one: _score(one[2], lines(one[2])))
+            found.append(best[1])
     return tuple(found)
+
+
+def _score(task: Task, laid: Lines) -> tuple[float, float]:
+    """Sum of what limits are passed by [mm], and how much the lines bend."""
+    width = np.diff(laid.girth, axis=0)
+    passed = np.maximum(task.limits.narrowest - width, width - task.limits.widest)[task.is_there]
+    return round(float(np.sum(np.maximum(passed, 0.0))), 1), laid.value
 
 
 def _ends(ground: Ground, choice: LiningChoice) -> Iterator[tuple[End, int]]:
