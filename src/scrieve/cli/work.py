@@ -6,6 +6,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
+from scrieve.frames.released import learnt_springs
 
 
 def kept(engine: Engine) -> Kept:
@@ -16,4 +17,5 @@ def kept(engine: Engine) -> Kept:
         store.answers(engine),
         store.frames(engine),
         store.planks(engine),
+        learnt_springs(record.detail for record in store.records(engine, "release")),
     )

@@ -18,6 +18,7 @@ from scrieve import store
 from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
 from scrieve.fairing.result import FairHull
+from scrieve.frames.released import learnt_springs
 from scrieve.takeoff.marks import Mark
 
 log = logging.getLogger("scrieve.web")
@@ -80,6 +81,7 @@ class BoatFile:
                     store.answers(self.engine),
                     store.frames(self.engine),
                     store.planks(self.engine),
+                    learnt_springs(record.detail for record in store.records(self.engine, "release")),
                 )
                 self._state = state = State(kept, store.marks(self.engine), acts)
             assert state is not None
