@@ -149,3 +149,33 @@ def test_laminations_out_of_wany_boards():
     assert all(one.scarfs_mm for one in ripped.scarfed[1])
     with pytest.raises(BadBoard, match="no board is 120 mm thick"):
         rip_laminations([StripOrder("larch", 1, 8.0, 10.0, 120.0, 2000.0, 0.0)], boards)
+
+
+def test_nothing_is_called_proved_where_ways_of_ripping_were_left_out(monkeypatch):
+    """Two ways of ripping fit 100: 60 + 36 and two of 48. With one looked at, no plan is called the least."""
+    from scrieve.stock import cutting
+
+    pieces = [Piece(2000, 4, 60.0), Piece(2000, 4, 36.0), Piece(2000, 4, 48.0)]
+    stock = [Stock(2000, 20, 100.0)]
+    assert cut(pieces, stock, kerf_mm=4).proved
+    monkeypatch.setattr(cutting, "MOST_RIPS", 1)
+    plan = cut(pieces, stock, kerf_mm=4)
+    prove(plan, pieces, stock, 4)
+    assert not plan.proved
+
+
+def test_the_time_given_is_for_the_whole(monkeypatch):
+    """Where the first question has no answer the second gets what is left, not as much again."""
+    from scrieve.stock import cutting
+
+    given, solve = [], cutting._solved
+
+    def slow(*args, everything):
+        given.append(args[-1])
+        return None if everything else solve(*args, everything=everything)
+
+    monkeypatch.setattr(cutting, "_solved", slow)
+    moments = iter([0.0, 7.0])
+    monkeypatch.setattr(cutting.time, "monotonic", lambda: next(moments))
+    cut([Piece(1000, 3)], [Stock(2000, 1)], seconds=10.0)
+    assert given == [7.0, 3.0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ MOST_ARCS = 40_000
 FEW_ARCS = 4_000
 #: More ways than this of ripping one kind of board are not looked at.
 MOST_RIPS = 2_000
+#: Of the time for the solver, so much goes to plans that leave nothing over; the rest is kept for those that do.
+FIRST_SHARE = 0.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +69,8 @@ class CutBoard:
 class CutPlan:
     """Every board to be cut.
 
-    `proved` tells that no plan costs less, lengths rounded to `grid_mm`; `short` the pieces for which there is no
-    board, (index, count) each.
+    `proved` tells that no plan costs less, lengths rounded up and stock down to `grid_mm`; it is never said where not
+    every way of ripping a board was looked at. `short` are the pieces for which there is no board, (index, count) each.
     """
 
     boards: tuple[CutBoard, ...]
@@ -106,7 +109,7 @@ def cut(
     grid_mm : float
         Rounding of lengths, to the safe side, where they have no greater common measure.
     seconds : float
-        Time for the solver; past it the best plan so far is given, not proved.
+        Time for the solver, in all; past it the best plan so far is given, not proved.
 
     Raises
     ------
@@ -128,7 +131,7 @@ def cut(
     if not wanted:
         return CutPlan((), 0.0, True, grid_mm, tuple(short))
     widths = sorted({pieces[at].width_mm for at in wanted})
-    rips = [_rip_ways(one, widths, kerf_mm) for one in stock]
+    rips, every_way = zip(*(_rip_ways(one, widths, kerf_mm) for one in stock), strict=True)
     grid = _common(pieces, stock, kerf_mm)
     nets = _nets(pieces, wanted, stock, kerf_mm, grid) if grid else {}
     arcs = sum(len(net.arcs) for net in nets.values())
@@ -139,16 +142,18 @@ def cut(
             if sum(len(net.arcs) for net in nets.values()) <= MOST_ARCS:
                 break
             grid *= 2
-    plan = _solved(pieces, wanted, stock, rips, nets, kerf_mm, grid, seconds, everything=True)
+    began = time.monotonic()
+    plan = _solved(pieces, wanted, stock, rips, nets, kerf_mm, grid, FIRST_SHARE * seconds, everything=True)
     if plan is None:  # not enough of it: now what is left over counts too, which is harder to solve
-        plan = _solved(pieces, wanted, stock, rips, nets, kerf_mm, grid, seconds, everything=False)
+        left = max(seconds - (time.monotonic() - began), 0.1)
+        plan = _solved(pieces, wanted, stock, rips, nets, kerf_mm, grid, left, everything=False)
     if plan is None:
         plan = CutPlan((), 0.0, False, grid, tuple((at, pieces[at].count) for at in wanted))
     if not plan.proved or plan.short:  # rounding may have cost a piece that just fits
         simple = _first_fit(pieces, wanted, stock, kerf_mm, grid)
         if _judged(simple, pieces) < _judged(plan, pieces):
             plan = simple
-    return CutPlan(plan.boards, plan.cost, plan.proved, grid, tuple(short) + plan.short)
+    return CutPlan(plan.boards, plan.cost, plan.proved and all(every_way), grid, tuple(short) + plan.short)
 
 
 def _judged(plan: CutPlan, pieces: Sequence[Piece]) -> tuple[float, float]:
@@ -212,12 +217,15 @@ def _common(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: float) -> flo
     return float(math.gcd(*(round(value) for value in values)))
 
 
-def _rip_ways(one: Stock, widths: Sequence[float], kerf: float) -> list[tuple[int, ...]]:
-    """Return the fullest ways of ripping a board: how many strips of each width."""
+def _rip_ways(one: Stock, widths: Sequence[float], kerf: float) -> tuple[list[tuple[int, ...]], bool]:
+    """Return the fullest ways of ripping a board, how many strips of each width; and whether these are all."""
     ways: list[tuple[int, ...]] = []
+    every = True
 
     def fill(at: int, left: float, so_far: tuple[int, ...]) -> None:
+        nonlocal every
         if len(ways) >= MOST_RIPS:
+            every = False
             return
         most = math.floor((left + kerf) / (widths[at] + kerf) + 1e-9)
         if at == 0:  # the narrowest takes what is left
@@ -227,7 +235,7 @@ def _rip_ways(one: Stock, widths: Sequence[float], kerf: float) -> list[tuple[in
             fill(at - 1, left - count * (widths[at] + kerf), (count, *so_far))
 
     fill(len(widths) - 1, one.width_mm, ())
-    return [way for way in ways if any(way)]
+    return [way for way in ways if any(way)], every
 
 
 def _nets(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
@@ -22,6 +23,8 @@ Sapwood = Literal["never", "allowed"]
 
 #: Slope of the grain against a plank's run, as rise in run. Common practice, no source; set it for the work in hand.
 GRAIN_SLOPE = 1 / 8
+#: Of the points along a plank's edges every so many are taken.
+_STEP = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,21 +174,28 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
     outside the drawn face that standing bevels need: half of each is added at each end and edge. The margin that
     planking keeps clear of wane is not added again: it is `rules.edge_margin_mm`.
 
-    A plank for both hands gives one part of quantity 1 for each hand, the starboard one mirrored (marked S), or, book
-    matched, one part that is resawn into both.
+    A part is seen with its inside face up. So is a strake drawn for starboard; one drawn for port is seen through the
+    plank, and a spiled plank as its batten lay, marked face out: these are turned over. A plank for both hands gives a
+    part for each (marked P and S), the starboard one as it is drawn, or, book matched, one that is resawn into both.
     """
     ends = plank.board.length_mm - plank.board.plank_length_mm
     margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
     strip = least_strip(plank.outline_mm)[0]
     standing = max(plank.board.width_mm - 2 * margin - strip, 0.0)
-    outline, run = between_edges(plank.lower_mm, plank.upper_mm, first_mm=max(ends, 0) / 2, last_mm=max(ends, 0) / 2,
-                                 edge_mm=standing, step=4)  # fmt: skip
+    more = {"first_mm": max(ends, 0) / 2, "last_mm": max(ends, 0) / 2, "step": _STEP}
+    plain, _ = between_edges(plank.lower_mm, plank.upper_mm, step=_STEP)
+    # What the chords between the points taken cut off a full edge is put back.
+    cut_off = float(shapely.distance(shapely.points(plank.outline_mm), Polygon(plain)).max())
+    outline, run = between_edges(plank.lower_mm, plank.upper_mm, edge_mm=standing + 2 * cut_off, **more)  # type: ignore[arg-type]
     timber = str(getattr(plank.choice, "timber", ""))
-    made = Part(plank.name, outline, plank.stock_thickness_mm, run=run, show=show, turn_over=turn_over, rules=rules,
-                book_matched=book_matched and plank.side == "", timber=timber)  # fmt: skip
-    if plank.side or made.book_matched:
-        return (made,)
-    return (replace(made, name=f"{plank.name} P"), replace(mirrored(made), name=f"{plank.name} S"))
+    drawn = Part(plank.name, outline, plank.stock_thickness_mm, run=run, show=show, turn_over=turn_over, rules=rules,
+                 book_matched=book_matched and plank.side == "", timber=timber)  # fmt: skip
+    if plank.side:
+        seen_from_outside = plank.kind == "spiled" or plank.side == "P"
+        return (mirrored(drawn) if seen_from_outside else drawn,)
+    if drawn.book_matched:
+        return (drawn,)
+    return (replace(mirrored(drawn), name=f"{plank.name} P"), replace(drawn, name=f"{plank.name} S"))
 
 
 def mirrored(part: Part) -> Part:

@@ -1,0 +1,111 @@
+"""Parts out of planks: which face is up, allowances; boards out of traced outlines."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hulls import ConeHull
+from shapely import LineString, Point, Polygon, box
+
+from scrieve.errors import BadBoard
+from scrieve.planking import SeamMark, StrakeChoice, design_plank
+from scrieve.stock import Rules, from_outline, parts_of_plank
+
+
+def cone(side, **settings):
+    """A strake across the rulings of a cone, its seams at one girth: flat it is bowed."""
+    hull = ConeHull()
+    edges = [
+        tuple(SeamMark(girth + x**2 / 2e5, "girth", label) for label, x in hull.stations.items())
+        for girth in (500.0, 640.0)
+    ]
+    return design_plank(hull, StrakeChoice("cone", *edges, 30.0, side=side, **settings))
+
+
+PAIR = cone("")
+
+
+def test_a_pair_is_one_part_for_each_hand_the_starboard_one_as_drawn():
+    """The pattern of a pair is the starboard plank seen from inboard (its inside face up); port is turned over."""
+    port, starboard = parts_of_plank(PAIR)
+    assert (port.name, starboard.name) == ("cone P", "cone S")
+    drawn = Polygon(PAIR.outline_mm)
+    turned = Polygon(PAIR.outline_mm * [1, -1])
+    assert starboard.polygon.buffer(1e-6).contains(drawn)
+    assert port.polygon.buffer(1e-6).contains(turned)
+    assert not starboard.polygon.buffer(1e-6).contains(turned), "the two hands of a bowed plank differ"
+
+
+@pytest.mark.parametrize(("side", "kind", "as_drawn"), [("S", "strake", True), ("P", "strake", False),
+                                                        ("S", "spiled", False), ("P", "spiled", False)])  # fmt: skip
+def test_one_hand_is_seen_with_its_inside_face_up(side, kind, as_drawn):
+    """DRAWN of planking: S from inboard; P through the plank from outboard; a batten with its marked face outwards."""
+    (part,) = parts_of_plank(replace(PAIR, side=side, kind=kind))
+    assert part.name == "cone"
+    assert part.polygon.buffer(1e-6).contains(Polygon(PAIR.outline_mm * [1, 1 if as_drawn else -1]))
+
+
+def test_no_wood_of_the_drawn_plank_is_cut_off_and_little_is_added():
+    """The part holds the plank; past it lie the ends asked for, and the standing wood."""
+    for part in parts_of_plank(PAIR)[1:]:
+        assert part.polygon.buffer(1e-6).contains(Polygon(PAIR.outline_mm))
+        asked = PAIR.board.length_mm - PAIR.board.plank_length_mm
+        x = np.array(part.outline)[:, 0]
+        assert np.ptp(x) == pytest.approx(np.ptp(PAIR.outline_mm[:, 0]) + asked, abs=3.0)
+        standing = PAIR.board.width_mm - 2 * PAIR.choice.wany_margin_mm - (PAIR.board.plank_width_mm)
+        assert part.area_mm2 <= Polygon(PAIR.outline_mm).area + (standing + 3) * np.ptp(x) + asked * 200
+
+
+def test_book_matched_is_one_part_of_twice_the_thickness():
+    (part,) = parts_of_plank(PAIR, book_matched=True)
+    assert part.stock_mm(4.0) == pytest.approx(2 * PAIR.stock_thickness_mm + 4.0)
+
+
+def test_the_run_lies_midway_between_the_edges():
+    part = parts_of_plank(PAIR)[1]
+    middle = LineString((PAIR.lower_mm + PAIR.upper_mm) / 2)
+    assert max(middle.distance(Point(point)) for point in part.run[1:-1]) < 0.5
+
+
+def test_a_traced_rectangle_lies_straight_whichever_way_it_was_drawn():
+    """A rectangle 3000 × 220 turned by 30° and shifted: the same board, its datum line along the middle."""
+    corners = np.array([(0, 0), (3000, 0), (3000, 220), (0, 220)], dtype=float)
+    turn = np.array([[np.cos(0.5236), np.sin(0.5236)], [-np.sin(0.5236), np.cos(0.5236)]])
+    board = from_outline("T", corners @ turn + [700, -400], 40, timber="larch")
+    assert (board.length_mm, board.area_mm2) == pytest.approx((3000, 660_000))
+    assert board.top.lower_mm[0] == pytest.approx(-110)
+    assert (board.timber, board.defects) == ("larch", ())
+
+
+def test_a_bay_in_the_outline_and_a_hole_are_kept_clear_of():
+    """A slit cut in from one end cannot be told by an upper and a lower edge: it is a bite; so is a hole."""
+    shape = Polygon([(0, 0), (2000, 0), (2000, 100), (1600, 100), (1600, 120), (2000, 120), (2000, 220), (0, 220)])
+    board = from_outline("T", np.array(shape.exterior.coords)[:-1], 40,
+                         holes=[[(500, 100), (560, 100), (560, 130), (500, 130)]])  # fmt: skip
+    assert sorted(round(one.region().area) for one in board.defects) == [60 * 30, 400 * 20]
+    lost = board.face().difference(board.defects[0].region().union(board.defects[1].region()))
+    assert lost.area == pytest.approx(shape.area - 1800, rel=1e-6)
+
+
+def test_the_under_face_traced_in_the_same_axes():
+    """Wane of 20 along one edge of the under face."""
+    board = from_outline("T", [(0, 0), (2000, 0), (2000, 200), (0, 200)], 40,
+                         under=[(0, 20), (2000, 20), (2000, 200), (0, 200)])  # fmt: skip
+    low, high = board.under.at(1000.0)
+    top_low, top_high = board.top.at(1000.0)
+    wane = sorted([abs(float(low - top_low)), abs(float(high - top_high))])
+    assert wane == pytest.approx([0, 20], abs=1e-6)
+
+
+@pytest.mark.parametrize("points", [[(0, 0), (10, 10)], [(0, 0), (100, 100), (100, 0), (0, 100)]])
+def test_an_outline_that_is_none_is_refused(points):
+    with pytest.raises(BadBoard, match="outline"):
+        from_outline("T", points, 40)
+
+
+def test_usable_wood_of_a_traced_board_keeps_off_its_bay():
+    from scrieve.stock.usable import usable_wood
+
+    shape = [(0, 0), (2000, 0), (2000, 90), (1200, 90), (1200, 110), (2000, 110), (2000, 220), (0, 220)]
+    wood = usable_wood(from_outline("T", shape, 40), 30, Rules(edge_margin_mm=0))
+    assert any(region.intersects(box(1300, -15, 1900, 15)) for region in wood.avoid)
