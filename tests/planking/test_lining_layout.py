@@ -66,7 +66,7 @@ def test_strakes_that_stay_keep_their_joints_and_the_plan_keeps_clear_of_them(li
     layout = shell_layout(lining, [EndJoint(3, middle)], renew=(4, 5))
     longest = max(run.length_to(run.last_mm) for run in layout.strakes)
     plan = plan_butts(
-        layout, [PlankStock(0.62 * longest)], butt_rules("small yacht"), PlanSettings(seconds=2, workers=2)
+        layout, [PlankStock(0.75 * longest)], butt_rules("small yacht"), PlanSettings(seconds=2, workers=2)
     )
     assert breaches(plan.layout, plan.rules) == ()
     assert {plank.strake for plank in plan.planks} == {4, 5}

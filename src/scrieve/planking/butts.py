@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scrieve.errors import BadPlank
 from scrieve.planking.butts_rules import ButtRules
 from scrieve.planking.lining_choice import known
+from scrieve.wording import length, tell
 
 Array = NDArray[np.float64]
 JointKind = Literal["butt", "scarf"]
@@ -129,9 +130,10 @@ class ShellLayout:
         at = self.spaces_at(x)
         labels = [label for label, _ in self.frames]
         if at == int(at):
-            return f"frame {labels[int(at)]}" if 0 <= at < len(labels) else f"station {x:.0f} mm"
+            return f"frame {labels[int(at)]}" if 0 <= at < len(labels) else tell("station {x}", x=length(x))
         if at < 0 or at > len(labels) - 1:
-            return f"station {x:.0f} mm, {'before' if at < 0 else 'after'} frame {labels[0 if at < 0 else -1]}"
+            past = f"{'before' if at < 0 else 'after'} frame {labels[0 if at < 0 else -1]}"
+            return tell("station {x}, {past}", x=length(x), past=past)
         return f"bay {labels[int(at)]}-{labels[int(at) + 1]}"
 
     def between(self, one: EndJoint, other: EndJoint) -> int:
@@ -168,14 +170,15 @@ def _pairs(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
             continue
         spaces = abs(layout.spaces_at(one.x_mm) - layout.spaces_at(other.x_mm))
         apart = abs(one.x_mm - other.x_mm)
-        at = f"strakes {one.strake} and {other.strake}, {layout.where(one.x_mm)} and {layout.where(other.x_mm)}"
+        at = tell("strakes {one} and {other}, {here} and {there}", one=one.strake, other=other.strake,
+                  here=layout.where(one.x_mm), there=layout.where(other.x_mm))  # fmt: skip
         if rule.spaces and spaces < rule.spaces - 1e-9:
             same = rule.spaces == 1
             limit = "not in one bay" if same else f"{rule.spaces:g} frame spaces"
             found = "in one bay" if same and spaces == 0 else f"{spaces:g} frame space{'' if spaces == 1 else 's'}"
             yield _breach(rules, rule.strakes, (one, other), found, limit, at)
         if rule.mm and apart < rule.mm - KEPT_MM:
-            yield _breach(rules, rule.strakes, (one, other), f"{apart:.0f} mm", f"{rule.mm:.0f} mm", at)
+            yield _breach(rules, rule.strakes, (one, other), _told(apart), _told(rule.mm), at)
 
 
 def _lengths(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
@@ -183,17 +186,19 @@ def _lengths(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
         joints = sorted((joint for joint in layout.joints if joint.strake == run.number), key=lambda joint: joint.x_mm)
         ends = [run.first_mm, *(joint.x_mm for joint in joints), run.last_mm]
         for number, (first, last) in enumerate(pairwise(ends)):
-            length = run.length_to(last) - run.length_to(first)
+            run_mm = run.length_to(last) - run.length_to(first)
             spaces = layout.spaces_at(last) - layout.spaces_at(first)
             its = tuple(joints[max(0, number - 1) : number + 1])
-            at = f"strake {run.number}, {layout.where(first)} to {layout.where(last)}"
+            at = tell(
+                "strake {it}, {here} to {there}", it=run.number, here=layout.where(first), there=layout.where(last)
+            )
             if not its:
                 continue  # a strake in one length is as long as it can be
             if rules.shortest_spaces and spaces < rules.shortest_spaces - 1e-9:
                 limit = f"{rules.shortest_spaces:g} frame spaces"
                 yield _breach(rules, "shortest plank", its, f"{spaces:.1f} frame spaces", limit, at)
-            if rules.shortest_mm and length < rules.shortest_mm - KEPT_MM:
-                yield _breach(rules, "shortest plank", its, f"{length:.0f} mm", f"{rules.shortest_mm:.0f} mm", at)
+            if rules.shortest_mm and run_mm < rules.shortest_mm - KEPT_MM:
+                yield _breach(rules, "shortest plank", its, _told(run_mm), _told(rules.shortest_mm), at)
 
 
 def _garboards(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
@@ -205,9 +210,10 @@ def _garboards(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
     for joint in (joint for joint in layout.joints if joint.strake == lowest):
         for what, x in others:
             if abs(joint.x_mm - x) < rules.garboard_mm - KEPT_MM:
-                at = f"garboard, {layout.where(joint.x_mm)}, and {what} at {layout.where(x)}"
-                found = f"{abs(joint.x_mm - x):.0f} mm"
-                yield _breach(rules, "garboards", (joint,), found, f"{rules.garboard_mm:.0f} mm", at)
+                at = tell("garboard, {here}, and {what} at {there}", here=layout.where(joint.x_mm), what=what,
+                          there=layout.where(x))  # fmt: skip
+                found = _told(abs(joint.x_mm - x))
+                yield _breach(rules, "garboards", (joint,), found, _told(rules.garboard_mm), at)
 
 
 def _frames(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
@@ -218,8 +224,14 @@ def _frames(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
         off = abs(station - joint.x_mm)
         if off < rules.clear_mm - 1e-9:
             at = f"strake {joint.strake}, frame {label}"
-            yield _breach(rules, "between frames", (joint,), f"{off:.0f} mm", f"{rules.clear_mm:.0f} mm clear", at)
+            asked = tell("{clear} clear", clear=length(rules.clear_mm))
+            yield _breach(rules, "between frames", (joint,), _told(off), asked, at)
 
 
 def _breach(rules: ButtRules, rule: str, joints: tuple[EndJoint, ...], found: str, asked: str, at: str) -> Breach:
-    return Breach(rule, joints, found, asked, rules.source, f"{at}: {found}; {rule}, {asked} ({rules.name}).")
+    text = tell("{at}: {found}; {rule}, {asked} ({name}).", at=at, found=found, rule=rule, asked=asked, name=rules.name)
+    return Breach(rule, joints, found, asked, rules.source, text)
+
+
+def _told(mm: float) -> str:
+    return tell("{it}", it=length(mm))

@@ -13,6 +13,7 @@ from scrieve.planking.choice import SeamRule
 from scrieve.planking.edges import SEAM_SOURCE, seam_opening
 from scrieve.planking.lining_choice import known
 from scrieve.planking.lining_result import Lining
+from scrieve.wording import small, tell
 from scrieve.working import Working
 
 THIRDS = (
@@ -163,8 +164,9 @@ def caulking(lengths_mm: Mapping[str, float], choice: CaulkingChoice) -> Caulkin
         stopping_litres=litres,
         stopping_kg=litres * choice.stopping_kg_m3 * 1e-3,
         workings=(
-            Working("Seam", f"open {opening:.1f} mm outside, tight inside", "falls evenly over the thickness",
-                    (("thickness", f"{choice.thickness_mm:g} mm"),
+            Working("Seam", tell("open {it} outside, tight inside", it=small(opening)),
+                    "falls evenly over the thickness",
+                    (("thickness", tell("{t}", t=small(choice.thickness_mm, None))),
                      ("outer third", f"{shape.stopping_mm2:.1f} mm²"), ("middle third", f"{shape.cotton_mm2:.1f} mm²")),
                     f"{SEAM_SOURCE[choice.rule] if ruled else 'as chosen'}; {THIRDS}"),
             Working("Cotton", f"{cotton:.2f} kg", "grams in a metre × length × (1 + waste)",

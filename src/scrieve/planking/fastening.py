@@ -21,6 +21,7 @@ from scrieve.timber.fastenings import (
     withdrawal_ultimate_n,
 )
 from scrieve.timber.species import species
+from scrieve.wording import small, tell
 from scrieve.working import Check, Working
 
 COMMON = "common practice, no source"
@@ -193,18 +194,25 @@ def clinker_nails(land_mm: float, thickness_mm: float) -> int:
     return math.floor(float(land) / (6 * float(t)) + 1e-9) + 1
 
 
+def _small(mm: float, digits: int | None = 1) -> str:
+    return tell("{it}", it=small(mm, digits))
+
+
 def _checks(choice: FasteningChoice, screw: PlankingScrew, bore: float, hold: float) -> tuple[Check, ...]:
     deepest = choice.thickness_mm * COUNTERBORE_SHARE
     found = [
-        Check("Counterbore", f"{bore:.1f} mm", f"{deepest:.1f} mm, a third of the thickness", bore <= deepest + 1e-9,
+        Check("Counterbore", _small(bore), tell("{d}, a third of the thickness", d=small(deepest)),
+              bore <= deepest + 1e-9,
               COMMON, "Too little wood is left under the head: bore shallower."),
-        Check("Nearest thickness of the table", f"{choice.thickness_mm:.1f} mm", f"{screw.thickness_mm:.1f} ± 1.6 mm",
+        Check("Nearest thickness of the table", _small(choice.thickness_mm),
+              tell("{t} ± {near}", t=small(screw.thickness_mm), near=small(1.6)),
               abs(choice.thickness_mm - screw.thickness_mm) <= 1.6, screw.source,
               "Between two rows of the table: look at the next screw too."),
     ]  # fmt: skip
     if choice.frame_moulded_mm:
-        found.append(Check("Screw inside the frame", f"{hold:.1f} mm in the frame",
-                           f"{choice.frame_moulded_mm - _INSIDE_MM:.1f} mm, {_INSIDE_MM:g} mm short of its inner face",
+        found.append(Check("Screw inside the frame", tell("{it} in the frame", it=small(hold)),
+                           tell("{most}, {short} short of its inner face",
+                                most=small(choice.frame_moulded_mm - _INSIDE_MM), short=small(_INSIDE_MM, None)),
                            hold <= choice.frame_moulded_mm - _INSIDE_MM, "shop default, no source; change to suit",
                            "A shorter screw, or a shallower counterbore; or rivet through."))  # fmt: skip
     return tuple(found)
@@ -214,17 +222,19 @@ def _workings(
     choice: FasteningChoice, screw: PlankingScrew, rule: CountRule, pilot: float, bore: float, thread: float,
     total: int, order: int, group: str,
 ) -> tuple[Working, ...]:  # fmt: skip
-    t = ("thickness", f"{choice.thickness_mm:g} mm")
+    t = ("thickness", _small(choice.thickness_mm, None))
     return (
-        Working("Screw", f"no. {screw.number} × {screw.length_mm:.0f} mm, bung {screw.bung_in} in", "row of the table",
-                (t, ("row", f"{screw.thickness_mm:.1f} mm"), ("body hole", f"{screw.body_hole_mm:.1f} mm")),
+        Working("Screw", tell("no. {no} × {it}, bung {bung} in", no=screw.number, it=small(screw.length_mm, 0),
+                              bung=screw.bung_in), "row of the table",
+                (t, ("row", _small(screw.thickness_mm)), ("body hole", _small(screw.body_hole_mm))),
                 screw.source),
-        Working("Pilot hole in the frame", f"{pilot:.1f} mm", "body hole × 2/3 × share",
-                (("body hole", f"{screw.body_hole_mm:.1f} mm"), ("frame", group)), PILOT_SOURCE),
-        Working("Counterbore", f"{bore:.1f} mm deep", "thickness / 3" if not choice.counterbore_mm else "as chosen",
+        Working("Pilot hole in the frame", _small(pilot), "body hole × 2/3 × share",
+                (("body hole", _small(screw.body_hole_mm)), ("frame", group)), PILOT_SOURCE),
+        Working("Counterbore", tell("{bore} deep", bore=small(bore)),
+                "thickness / 3" if not choice.counterbore_mm else "as chosen",
                 (t,), COMMON),
-        Working("Thread in the frame", f"{thread:.1f} mm", "least of 2/3 × length and what stands in the frame",
-                (("length", f"{screw.length_mm:.1f} mm"), ("counterbore", f"{bore:.1f} mm"), t), COMMON),
+        Working("Thread in the frame", _small(thread), "least of 2/3 × length and what stands in the frame",
+                (("length", _small(screw.length_mm)), ("counterbore", _small(bore)), t), COMMON),
         Working("At each crossing", rule.name, "by the width of the plank at the frame", (), rule.source, rule.caution),
         Working("At butts and hood ends", f"{choice.butt_each_side} each side; {choice.hood_end}",
                 "never fewer than at a crossing", (), f"{COMMON}: light boats five each side of a butt, in two rows"),
@@ -236,7 +246,7 @@ def _workings(
 def _withdrawal(screw: PlankingScrew, timber: str, gravity: float, thread: float, newtons: float) -> Working:
     return Working(
         "Withdrawal, one screw", f"{newtons:.0f} N, ultimate, average", "15700 G² D L (lb, in)",
-        (("G", f"{gravity:g}, {timber}"), ("D, the printed body hole", f"{screw.body_hole_mm:.2f} mm"),
-         ("L, thread in the frame", f"{thread:.1f} mm")),
+        (("G", f"{gravity:g}, {timber}"), ("D, the printed body hole", _small(screw.body_hole_mm, 2)),
+         ("L, thread in the frame", _small(thread))),
         "Wood Handbook eq. 8-10", CAUTION,
     )  # fmt: skip

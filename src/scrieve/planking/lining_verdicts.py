@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scrieve.planking.lining_lines import Task
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import place
+from scrieve.wording import length, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -34,8 +35,9 @@ def remarks(task: Task, width: Array, hollow: Array) -> tuple[str, ...]:
             if passed[k] > KEPT_MM:
                 count = int(np.sum(passed > KEPT_MM))
                 more = f", and at {count - 1} more" if count > 1 else ""
-                said.append(f"strake {j + 1} at {place(hull, float(task.girths.x[k]))}: {value[k]:.1f} mm, {name} "
-                            f"{limit[k]:.1f} mm{more}.")  # fmt: skip
+                said.append(tell("strake {j} at {at}: {value}, {name} {limit}{more}.", j=j + 1,
+                                 at=place(hull, float(task.girths.x[k])), value=small(value[k]), name=name,
+                                 limit=small(limit[k]), more=more))  # fmt: skip
     return tuple(said)
 
 
@@ -53,8 +55,9 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
         j, k = np.unravel_index(int(np.argmin(spare)), spare.shape)
         found.append(Check(
             name,
-            f"strake {j + 1} at {place(lining.hull, lining.frames[k].x_mm)}: {lining.width_mm[j, k]:.1f} mm",
-            f"{sign} {limit[j, k]:.1f} mm there",
+            tell("strake {j} at {at}: {it}", j=j + 1, at=place(lining.hull, lining.frames[k].x_mm),
+                 it=small(lining.width_mm[j, k])),
+            tell("{sign} {limit} there", sign=sign, limit=small(limit[j, k])),
             bool(spare.min() >= -KEPT_MM),
             "the builder's choice",
             "More or fewer strakes, other limits there, or a stealer.",
@@ -64,8 +67,9 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
     if np.isfinite(choice.hollow_mm):
         found.append(Check(
             "Backing out",
-            f"strake {j + 1} at {place(lining.hull, lining.frames[k].x_mm)}: {deepest[j, k]:.1f} mm",
-            f"{choice.hollow_mm:.1f} mm, which the stock has to spare",
+            tell("strake {j} at {at}: {it}", j=j + 1, at=place(lining.hull, lining.frames[k].x_mm),
+                 it=small(deepest[j, k])),
+            tell("{spare}, which the stock has to spare", spare=small(choice.hollow_mm)),
             bool(deepest.max() <= choice.hollow_mm + KEPT_MM),
             "stock less thickness less planing",
             "Narrower strakes there, or thicker stock.",
@@ -76,8 +80,9 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
         plain = max(lining.equal[j].off_mm for j in inner)
         found.append(Check(
             "Fair lines",
-            f"seam {worst} at {lining.fairness[worst].off_at}: {lining.fairness[worst].off_mm:.1f} mm off straight",
-            f"{plain:.1f} mm, that of equal division (second difference in the surface)",
+            tell("seam {j} at {at}: {off} off straight", j=worst, at=lining.fairness[worst].off_at,
+                 off=small(lining.fairness[worst].off_mm)),
+            tell("{off}, that of equal division (second difference in the surface)", off=small(plain)),
             lining.fairness[worst].off_mm <= plain + KEPT_MM,
             DERIVED,
             "Limits or set widths pull this seam about; ease one near there, and sight it with a batten.",
@@ -89,7 +94,7 @@ def workings(lining: Lining) -> tuple[Working, ...]:
     """How the number of strakes and their mean width come about."""
     choice, total = lining.choice, lining.girth_mm[-1] - lining.girth_mm[0]
     k = int(np.argmax(total))
-    stock = (("to back out", f"{choice.hollow_mm:g} mm"),) if np.isfinite(choice.hollow_mm) else ()
+    stock = (("to back out", tell("{it}", it=small(choice.hollow_mm, None))),) if np.isfinite(choice.hollow_mm) else ()
     told = []
     for i, (proposal, count) in enumerate(zip(lining.proposals, lining.counts, strict=True)):
         where = f", region {i + 1} from below" if len(lining.counts) > 1 else ""
@@ -108,9 +113,9 @@ def workings(lining: Lining) -> tuple[Working, ...]:
         ))  # fmt: skip
     told.append(Working(
         "Mean width at the greatest girth",
-        f"{total[k] / lining.strakes:.1f} mm at {place(lining.hull, lining.frames[k].x_mm)}",
+        tell("{it} at {at}", it=small(total[k] / lining.strakes), at=place(lining.hull, lining.frames[k].x_mm)),
         "girth / number of strakes",
-        (("girth", f"{total[k]:.0f} mm"), ("strakes", f"{lining.strakes}")),
+        (("girth", tell("{it}", it=length(total[k]))), ("strakes", f"{lining.strakes}")),
         COMMON,
     ))  # fmt: skip
     return tuple(told)

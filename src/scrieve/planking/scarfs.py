@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scrieve.errors import BadPlank, above_zero
+from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
 
@@ -84,9 +85,10 @@ def scarf(thickness_mm: float, rule: str | ScarfRule = "glued, solid plank") -> 
         raise BadPlank(f"scarf {rule.name!r}: slope {rule.slope:g}, nib {rule.nib:g} of the thickness; give a slope of "
                        "1 to 40 and a nib under half.")  # fmt: skip
     nib = rule.nib * t
-    length = (t - 2 * nib) * rule.slope
-    return Scarf(rule, length, nib, Working(
-        "Scarf", f"{length:.0f} mm", "(thickness − 2 × nib) × slope",
-        (("thickness", f"{t:g} mm"), ("nib", f"{nib:.1f} mm"), ("slope", f"{rule.slope:g} : 1")),
+    run = (t - 2 * nib) * rule.slope
+    return Scarf(rule, run, nib, Working(
+        "Scarf", tell("{it}", it=length(run)), "(thickness − 2 × nib) × slope",
+        (("thickness", tell("{t}", t=small(t, None))), ("nib", tell("{nib}", nib=small(nib))),
+         ("slope", f"{rule.slope:g} : 1")),
         rule.source, rule.caution,
     ))  # fmt: skip
