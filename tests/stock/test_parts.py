@@ -9,6 +9,7 @@ from shapely import LineString, Point, Polygon, box
 
 from scrieve.errors import BadBoard
 from scrieve.planking import SeamMark, StrakeChoice, design_plank
+from scrieve.planking.board import least_strip
 from scrieve.stock import Rules, from_outline, parts_of_plank
 
 
@@ -54,6 +55,16 @@ def test_no_wood_of_the_drawn_plank_is_cut_off_and_little_is_added():
         assert np.ptp(x) == pytest.approx(np.ptp(PAIR.outline_mm[:, 0]) + asked, abs=3.0)
         standing = PAIR.board.width_mm - 2 * PAIR.choice.wany_margin_mm - (PAIR.board.plank_width_mm)
         assert part.area_mm2 <= Polygon(PAIR.outline_mm).area + (standing + 3) * np.ptp(x) + asked * 200
+
+
+def test_without_standing_wood_a_full_edge_is_not_cut_off_by_chords():
+    """A part takes every fourth point of the edges; the plank bowed 25 times over shows what chords would cut off."""
+    bowed = [np.column_stack([e[:, 0], e[:, 1] + 300 * np.sin(np.pi * e[:, 0] / 6000)]) for e in
+             (PAIR.lower_mm, PAIR.upper_mm)]  # fmt: skip
+    plank = replace(PAIR, lower_mm=bowed[0], upper_mm=bowed[1], side="S")
+    bare = least_strip(plank.outline_mm)[0] + 2 * plank.choice.wany_margin_mm
+    (part,) = parts_of_plank(replace(plank, board=replace(plank.board, width_mm=bare)))
+    assert part.polygon.buffer(1e-6).contains(Polygon(plank.outline_mm))
 
 
 def test_book_matched_is_one_part_of_twice_the_thickness():
