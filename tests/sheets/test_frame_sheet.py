@@ -1,10 +1,13 @@
 """A frame on paper: every line where the design puts it, every label readable."""
 
+import re
+
 import numpy as np
 import pytest
 
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Circle, Line, Polyline, Text
+from scrieve.sheets.frame_predicted import prediction_drawing
 from scrieve.sheets.frame_sheet import frame_bench_sheet, frame_drawing, frame_pattern, frame_tables, jig_drawing
 from scrieve.sheets.pdf import bench_sheet_pdf, pattern_pdf
 
@@ -67,7 +70,7 @@ def test_brackets_stand_on_the_datum_line_and_reach_the_bearing_face(design):
 
 
 @pytest.mark.parametrize("settings", [{}, {"pitch_mm": 120.0}, {"bearing": "outside"}, {"moulded_mm": 40.0}])
-@pytest.mark.parametrize("draw", [frame_drawing, frame_pattern, jig_drawing])
+@pytest.mark.parametrize("draw", [frame_drawing, frame_pattern, jig_drawing, prediction_drawing])
 def test_no_lettering_stands_on_other_lettering(draw, settings):
     assert overlapping(draw(frame(**settings))) == []
 
@@ -82,9 +85,21 @@ def test_the_bench_sheet_has_all_tables_and_verdicts(design):
     sheet = frame_bench_sheet(design, MM, "ABCD1234", "HTTP://X/14")
     assert isinstance(sheet, BenchSheet)
     names = [table.name for table in sheet.tables]
-    assert names == ["jig", "proof", "bevels", "laminations", "strips", "ripping", "marks", "workings"]
-    assert sheet.checks == design.checks
-    assert sheet.cautions == design.cautions
+    assert names == [
+        "jig",
+        "proof",
+        "closing",
+        "bevels",
+        "shape",
+        "laminations",
+        "strips",
+        "ripping",
+        "marks",
+        "strength",
+        "workings",
+    ]
+    assert [check.name for check in sheet.checks] == [check.name for check in design.checks]
+    assert len(sheet.cautions) == len(design.cautions)
     assert bench_sheet_pdf(sheet, date="2026-11-25").startswith(b"%PDF")
 
 
@@ -104,4 +119,49 @@ def test_feet_inches_eighths_run_through_the_whole_sheet(design):
     assert jig.columns[3] == "travel (ft-in-8ths)"
     assert all("-" in row[3] for row in jig.rows)
     assert not any(" mm" in value for name, value in sheet.summary if name in ("finished", "packet", "blank"))
+    told = [check.found + check.limit for check in sheet.checks] + list(sheet.cautions)
+    told += [cell for table in sheet.tables for row in table.rows for cell in row]
+    assert [text for text in told if re.search(r"\d mm\b", text)] == []
     assert bench_sheet_pdf(sheet).startswith(b"%PDF")
+
+
+def test_the_shape_foretold_is_drawn_to_its_scale():
+    """Each line stands off the one wanted by what the prediction says, times the figure lettered on the drawing."""
+    design = frame(allow_for_cleaning=True)
+    drawing, seen = prediction_drawing(design), design.prediction
+    wanted, *_ = (item.points for item in drawing.on_layer("MOULDED LINE"))
+    times = next(float(t.text.split()[2]) for t in drawing.items if isinstance(t, Text) and t.text.startswith("depart"))
+    for layer, out in (("JIG FACE", seen.off_jig_out_mm), ("OTHER FACE", seen.finished_out_mm)):
+        (line,) = drawing.on_layer(layer)
+        assert np.hypot(*(line.points - wanted).T) == pytest.approx(times * np.abs(out), abs=1e-6)
+    assert np.ptp(seen.off_jig_out_mm) > 0.05  # there is something to see
+    assert times > 1
+
+
+def test_the_closing_card_names_every_bracket_and_all_clamps(design):
+    card = next(table for table in frame_tables(design) if table.name == "closing")
+    assert sorted(int(row[1]) for row in card.rows) == list(range(1, len(design.jig.brackets) + 1))
+    assert f"{design.closing.clamps} clamps" in card.note
+
+
+def test_the_old_frame_is_set_against_the_new_where_it_is_given():
+    """Source: closed form. Larch 45 x 60 solid: EI = 1.1 x MOE b h^3 / 12, so 45 x 30 is an eighth of it."""
+    plain = next(table for table in frame_tables(frame()) if table.name == "strength")
+    assert "not given" in plain.note
+    assert not any("old" in head for head in plain.columns)
+    made = [frame(timber="larch", old_timber="larch", old_sided_mm=45.0, old_moulded_mm=deep) for deep in (60.0, 30.0)]
+    tables = [next(table for table in frame_tables(each) if table.name == "strength") for each in made]
+    ratios = [float(table.rows[0][5]) for table in tables]
+    assert ratios == pytest.approx([1.0, 8.0], abs=0.05)
+    assert "steamed larch" in tables[0].note
+
+
+def test_cuts_notches_and_scarfs_have_their_tables_where_there_are_any():
+    made = frame(heel_cut=("plumb", 20.0, 0.0), notches=(("limber", 300.0, "outer", 30.0, 12.0),), board_mm=1600.0)
+    tables = {table.name: table for table in frame_tables(made)}
+    assert [row[0] for row in tables["cuts"].rows] == ["heel", "head", "limber"]
+    assert len(tables["scarfs"].rows) == len(made.scarfs.scarfs) > 0
+    lines = [item for item in frame_drawing(made).items if isinstance(item, Polyline) and "notched" in item.title]
+    for line, face in zip(lines, (made.faces.far_mm, made.faces.moulding_mm), strict=True):
+        assert np.array_equal(line.points, face)
+    assert not [item for item in frame_drawing(frame()).items if isinstance(item, Polyline) and "notched" in item.title]

@@ -18,7 +18,8 @@ from .members import MM, frame, plank
 def test_a_frame_pack_is_whole():
     design = frame()
     pack = write_frame(design, MM, "ABCD1234", link="HTTP://X/14", date="2026-11-25", papers=("A3",))
-    tables = ("jig", "proof", "bevels", "laminations", "strips", "ripping", "marks", "workings")
+    tables = ("jig", "proof", "closing", "bevels", "shape", "laminations", "strips", "ripping", "marks", "strength",
+              "workings")  # fmt: skip
     assert set(pack) == {
         "frame-14-bench.pdf",
         "frame-14-pattern-roll.pdf",

@@ -31,7 +31,7 @@ class EndCut:
     """A cut across the frame's end, square to its faces; points (2,) as half-breadth and height.
 
     `from_square_rad` is its angle from square to the moulded line, above zero turned to the left going heel to head;
-    `beyond_mm` how far it reaches past the end of the moulded line.
+    `beyond_mm` how far it reaches past the end of the moulded line, `inside_mm` where on it, from that end, it starts.
     """
 
     end: Literal["heel", "head"]
@@ -40,6 +40,7 @@ class EndCut:
     inner_mm: Array
     from_square_rad: float
     beyond_mm: float
+    inside_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +51,11 @@ class Faces:
     far_mm: Array
     cuts: tuple[EndCut, EndCut]
     notches: tuple[Notch, ...]
+
+    @property
+    def worked(self) -> bool:
+        """Whether there is anything but ends cut square at heel and head."""
+        return bool(self.notches) or any(cut.kind != "square" or cut.inside_mm > 0 for cut in self.cuts)
 
 
 def cut_shift(line: Line, far: Section, by_slope_mm: Array) -> Array:
@@ -148,7 +154,7 @@ def _cut(line: Line, end: Literal["heel", "head"], cut: Cut, outline: Outline) -
     depth = float(np.interp(s, line.s_mm, outline.moulded_mm))
     way = np.array([math.cos(square + turned), math.sin(square + turned)]) * depth / math.cos(turned)
     reach = depth * math.tan(turned) * (1 if end == "heel" else -1) - place
-    return EndCut(end, kind, point, point + way, turned, max(reach, 0.0))
+    return EndCut(end, kind, point, point + way, turned, max(reach, 0.0), place)
 
 
 def _waste(cut: EndCut, line: Line, most: float, reach: float) -> Polygon:

@@ -11,6 +11,7 @@ from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import Lay
 from scrieve.frames.parts import Array, BenchCheck, Bracket, Jig
+from scrieve.wording import length, small, tell
 from scrieve.working import Check
 
 
@@ -87,14 +88,19 @@ def _closing(bent: Bent, stiffness: float) -> tuple[float, float]:
 
 def error_check(jig: Jig) -> Check:
     """The packet's departure between brackets against one millimetre."""
-    need = f"a pitch of {jig.pitch_for_1mm:g} mm holds 1 mm" if jig.pitch_for_1mm else "no pitch from 50 mm up holds it"
+    limit = small(ERROR_LIMIT_MM, None)
+    need = (
+        tell("a pitch of {p} holds {m}", p=length(jig.pitch_for_1mm), m=limit)
+        if jig.pitch_for_1mm
+        else tell("no pitch from {p} up holds it", p=length(50))
+    )
     return Check(
         "Packet between brackets",
-        f"{jig.error_mm:.2f} mm off the wanted curve, {jig.error_s_mm:.0f} mm along",
-        f"{ERROR_LIMIT_MM:g} mm",
+        tell("{off} off the wanted curve, {s} along", off=small(jig.error_mm, 2), s=length(jig.error_s_mm)),
+        tell("{m}", m=limit),
         jig.error_mm <= ERROR_LIMIT_MM,
         "least bending energy between brackets (docs/frames.md); limit: shop default, no source",
-        "" if jig.error_mm <= ERROR_LIMIT_MM else f"{need}; or run the packet past its ends",
+        "" if jig.error_mm <= ERROR_LIMIT_MM else tell("{need}; or run the packet past its ends", need=need),
     )
 
 
@@ -105,7 +111,8 @@ def bench_checks(jig: Jig) -> tuple[BenchCheck, ...]:
     thirds = finished[np.linspace(0, len(finished) - 1, 4).round().astype(int)]
     for name, first, last in zip(("heel third", "middle third", "head third"), thirds[:-1], thirds[1:], strict=True):
         chord, sagitta = _chord(jig.face_mm[first : last + 1])
-        how = f"on the bearing face, from {jig.s_mm[first]:.0f} to {jig.s_mm[last]:.0f} mm along the moulded line"
+        places = {"a": length(jig.s_mm[first]), "b": length(jig.s_mm[last])}
+        how = tell("on the bearing face, from {a} to {b} along the moulded line", **places)
         checks.append(BenchCheck(f"Chord of the {name}", how, chord, sagitta))
     ends = [np.array([bracket.along_mm, bracket.exact_travel_mm]) for bracket in (jig.brackets[0], jig.brackets[-1])]
     last_number = jig.brackets[-1].number

@@ -144,6 +144,9 @@ def _outline(design: FrameDesign) -> list[Item]:
         polyline(out.far_outer_mm, "OTHER FACE", title="other face, outside"),
         polyline(out.far_inner_mm, "OTHER FACE", title="other face, inside"),
     ]
+    if design.faces.worked:
+        items.append(polyline(design.faces.far_mm, "OTHER FACE", title="other face, cut and notched"))
+        items.append(polyline(design.faces.moulding_mm, "INNER FACE", title="moulding face, cut and notched"))
     ends = ((out.moulding_outer_mm[end], out.moulding_inner_mm[end]) for end in (0, -1))
     return items + [Line(_pt(outer), _pt(inner), "INNER FACE") for outer, inner in ends]
 

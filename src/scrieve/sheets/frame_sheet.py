@@ -9,7 +9,17 @@ from scrieve.frames.design import FrameDesign
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.sheets.frame_drawings import frame_drawing, frame_pattern, jig_drawing
+from scrieve.sheets.frame_predicted import (
+    closing_table,
+    cuts_table,
+    prediction_drawing,
+    scarf_table,
+    shape_table,
+    shape_words,
+    strength_table,
+)
 from scrieve.units import Units
+from scrieve.wording import in_units
 
 __all__ = ["frame_bench_sheet", "frame_drawing", "frame_pattern", "frame_tables", "jig_drawing"]
 
@@ -30,26 +40,36 @@ def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str 
                 f"Outline; solid: {design.moulding_edge} face (moulding edge), dashed: the other",
                 frame_drawing(design, u),
             ),
+            (
+                "Shape foretold; solid: wanted, red: off the jig ± 2 sd, dashed: finished",
+                prediction_drawing(design, u),
+            ),
         ),
         tables=frame_tables(design, u),
-        checks=design.checks,
-        cautions=design.cautions,
+        checks=in_units(design.checks, u),
+        cautions=in_units(design.cautions, u),
         notes=("The pattern shows the starboard half from aft, and the port half from forward: turn it over.",),
     )
 
 
 def frame_tables(design: FrameDesign, units: Units = "mm") -> tuple[Table, ...]:
-    """Return the tables of a frame pair: jig, proofs, bevels, laminations, strips, ripping, marks, workings."""
-    return (
+    """Return the tables of a frame pair, from the jig to the workings; cuts and scarfs only where there are any."""
+    found = (
         _jig_table(design, units),
         _proof_table(design, units),
+        closing_table(design, units),
         _bevel_table(design, units),
+        cuts_table(design, units),
+        shape_table(design, units),
         _lamination_table(design, units),
+        scarf_table(design, units),
         _strip_table(design, units),
         _rip_table(design, units),
         _mark_table(design, units),
-        workings_table(design.workings),
+        strength_table(design, units),
+        workings_table(in_units(design.workings, units)),
     )
+    return tuple(table for table in found if table is not None)
 
 
 def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
@@ -70,7 +90,11 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
             "blank",
             f"{sized(blank.siding_mm, u, 1)} sided × {thickness(blank.depth_mm, u)} × {sized(blank.length_mm, u)} long",
         ),
-        ("springback", f"{packet.springback:.1%} of the jig's curvature is lost on release; the settings allow for it"),
+        (
+            "springback",
+            f"{packet.springback:.1%} of the jig's curvature is lost on release; the settings allow for it. "
+            + shape_words(design, u),
+        ),
         (
             "jig",
             f"packet's {jig.bearing} face to the brackets, heel on the {jig.heel}; "
@@ -97,7 +121,9 @@ def _jig_table(design: FrameDesign, u: Units) -> Table:
 
 
 def _proof_table(design: FrameDesign, u: Units) -> Table:
-    rows = tuple((c.name, c.how, length(c.length_mm, u, 1), length(c.sagitta_mm, u, 1)) for c in design.bench_checks)
+    rows = tuple(
+        (c.name, in_units(c.how, u), length(c.length_mm, u, 1), length(c.sagitta_mm, u, 1)) for c in design.bench_checks
+    )
     head = ("measure", "how", f"length ({unit(u)})", f"at the middle ({unit(u)})")
     return Table("Prove the setting before you bend", head, rows, name="proof", after=0)
 
