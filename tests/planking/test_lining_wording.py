@@ -47,7 +47,7 @@ def test_lining(lining):
     assert " mm" in " ".join(texts((lining.remarks, lining.checks, lining.workings)))
     told = texts(in_units((lining.remarks, lining.checks, lining.workings), "ft"))
     assert [text for text in told if " mm" in text] == []
-    assert any("narrower than 5 33/64 in" in text for text in told)  # 140 mm at the ends, 5.512 in
+    assert any("narrower than 5 27/32 in" in text for text in told)  # frame 11: 140 mm and 5/6 of 10 more, 5.840 in
 
 
 def test_fastenings_caulking_and_scarfs(lining):
