@@ -1,0 +1,283 @@
+"""The card of a glue-up and the ripping of a blank as bench sheets: tables, checks and cautions, plain text only."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from scrieve.boat import Boat
+from scrieve.frames.glue_up import GlueUpCard
+from scrieve.frames.ripping import RippingPlan
+from scrieve.sheets.bench import BenchSheet, Table
+from scrieve.sheets.figures import length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.timber.data_sheet import FIGURES
+from scrieve.units import Units, format_angle
+from scrieve.wording import in_units
+from scrieve.working import Check
+
+_BOX = "[  ]"
+
+
+def clock(start_min: float | None, minutes: float) -> str:
+    """The hour of the day so many minutes after a start; minutes alone where no start was given.
+
+    Examples
+    --------
+    >>> clock(8 * 60 + 30, 45), clock(20 * 60, 600), clock(None, 45.4)
+    ('09:15', '06:00, 1 day on', '45 min')
+    """
+    if start_min is None:
+        return f"{minutes:.0f} min" if minutes < 600 else f"{minutes / 60:.0f} h"
+    at = math.ceil(start_min + minutes - 1e-9)
+    days, of_day = divmod(at, 24 * 60)
+    return f"{of_day // 60:02d}:{of_day % 60:02d}" + (f", {days} day{'s' if days > 1 else ''} on" if days else "")
+
+
+def glue_tables(card: GlueUpCard, units: Units, start_min: float | None = None) -> tuple[Table, ...]:
+    """Laminations as laid, the clock, pots, clamps, the dry run, the data sheet."""
+    return (
+        Table(
+            "Laminations, in the order they are laid",
+            ("laid", "number from inside", "timber", f"thick ({thin_unit(units)})", f"long ({unit(units)})", "spread"),
+            tuple(
+                (
+                    f"{row.order}",
+                    f"{row.number}",
+                    row.timber,
+                    thin(row.thickness_mm, units),
+                    length(row.length_mm, units),
+                    row.spread,
+                )
+                for row in card.laid
+            ),
+            name="laminations",
+        ),
+        _clock_table(card, start_min),
+        Table(
+            "Pots",
+            ("pot", "g", "joints", "mix at", "used by", "good until"),
+            tuple(
+                (
+                    f"{pot.number}",
+                    f"{pot.mass_g:.0f}",
+                    f"{pot.first_joint}"
+                    if pot.first_joint == pot.last_joint
+                    else f"{pot.first_joint} to {pot.last_joint}",
+                    clock(start_min, pot.mixed_min),
+                    clock(start_min, pot.used_by_min),
+                    "–" if pot.good_until_min is None else clock(start_min, pot.good_until_min),
+                )
+                for pot in card.pots
+            ),
+            "Joint 1 is that between the first two laminations laid. Keep a wet sample of each pot.",
+            name="pots",
+        ),
+        Table(
+            "Clamps, in the order they are set",
+            ("set", "clamp, from the heel", f"along the frame ({unit(units)})"),
+            tuple((f"{step.order}", f"{step.at}", length(step.s_mm, units)) for step in card.clamps),
+            name="clamps",
+        ),
+        Table("Dry run", ("done", "what"), tuple((_BOX, text) for text in card.dry_run), name="dry-run"),
+        Table(
+            "Data sheet of the glue",
+            ("figure", "value", "from"),
+            tuple(
+                (
+                    FIGURES[each.name][0],
+                    thickness(each.value, units) if each.name == "line_mm" else each.text,
+                    ("own: " if each.own else "family: ") + each.source,
+                )
+                for each in card.sheet.figures
+            ),
+            "The maker's data sheet comes before everything here.",
+            name="data-sheet",
+        ),
+    )
+
+
+def _clock_table(card: GlueUpCard, start_min: float | None) -> Table:
+    release = card.release.release_h
+    rows = [
+        ("first pot mixed", clock(start_min, 0.0), ""),
+        ("last lamination laid", clock(start_min, card.laid_min), ""),
+        (
+            "last clamp tight",
+            clock(start_min, card.closed_min),
+            f"{card.closed_used_min:.0f} of {card.closed_limit_min:.0f} min closed",
+        ),
+        (
+            "clamps off, at the earliest",
+            "never" if release is None else clock(start_min, card.closed_min + 60 * release),
+            "" if release is None else f"{release:.0f} h in the clamps",
+        ),
+    ]
+    if card.full_h is not None:
+        rows.append(
+            (
+                "full strength; not ripped before",
+                clock(start_min, card.closed_min + 60 * card.full_h),
+                f"{card.full_h:.0f} h",
+            )
+        )
+    return Table("The clock", ("what", "at" if start_min is not None else "after", "of"), tuple(rows), name="clock")
+
+
+def stop_checks(card: GlueUpCard, signed: Mapping[str, str]) -> tuple[Check, ...]:
+    """Stops as checks that are not met; whose name stands for each."""
+    return tuple(
+        Check(
+            stop.what,
+            stop.value,
+            stop.limit,
+            False,
+            stop.source,
+            f"{stop.why}. " + (f"Signed: {signed[stop.key]}" if stop.key in signed else "NOT SIGNED: ____________"),
+        )
+        for stop in card.stops
+    )
+
+
+def glue_bench_sheet(
+    card: GlueUpCard,
+    boat: Boat,
+    revision: str,
+    link: str = "",
+    *,
+    start_min: float | None = None,
+    signed: Mapping[str, str] | None = None,
+) -> BenchSheet:
+    """Return the card of a glue-up as a bench sheet.
+
+    Parameters
+    ----------
+    card : GlueUpCard
+    boat : Boat
+        For its name and units.
+    revision, link : str
+        Of the frame's design; the address of the card's page.
+    start_min : float, optional
+        Minute of the day at which the first pot is mixed.
+    signed : mapping, optional
+        Who signed each stop, by the stop's key.
+    """
+    units = boat.units
+    return BenchSheet(
+        title=f"Frame {card.frame}: glue-up",
+        boat=boat.name,
+        member=f"frame {card.frame}",
+        revision=revision,
+        link=link,
+        drawings=(),
+        tables=(*glue_tables(card, units, start_min), workings_table(in_units(card.workings, units))),
+        checks=stop_checks(card, signed or {}),
+        cautions=in_units(card.cautions, units),
+        notes=(f"{card.joints} joints, {card.area_m2:.2f} m² together.",),
+        summary=glue_summary(card, units),
+    )
+
+
+def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
+    """The figures at the head of the card."""
+    on, release = card.conditions, card.release.release_h
+    low, high = (force / 1000 for force in card.clamp_force_n)
+    settles = "–" if card.day.settles_to is None else f"{card.day.settles_to:.1f} %"
+    least, most = card.day.moisture_least, card.day.moisture_most
+    measured = "not measured" if least is None or most is None else f"{least:g} to {most:g} %"
+    return (
+        ("glue", f"{card.sheet.family.name}: mix {card.gross_g:.0f} g ({card.net_g:.0f} g on the joints)"),
+        ("pots", f"{len(card.pots)} of " + ", ".join(f"{pot.mass_g:.0f} g" for pot in card.pots)),
+        (
+            "spread to the last clamp",
+            f"{card.closed_used_min:.0f} of {card.closed_limit_min:.0f} min, {card.plan.people} people",
+        ),
+        (
+            "clamps",
+            f"{len(card.clamps)}, from the {card.plan.clamp_from}{' out' if card.plan.clamp_from == 'middle' else ''}",
+        ),
+        ("pull of each", f"contact to {high:.1f} kN" if low == 0 else f"{low:.1f} to {high:.1f} kN"),
+        (
+            "clamps off, at the earliest",
+            "never at this temperature" if release is None else f"{release:.0f} h after closing",
+        ),
+        ("air", f"{on.air_c:g} °C, {on.humidity:g} %; timber {on.surface_c:g} °C"),
+        ("dew point", f"{card.day.dew_point_c:.1f} °C"),
+        ("timber settles to", f"{settles}; {measured}"),
+    )
+
+
+def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
+    """Strips across the siding, cuts in order, bevels and marks of each half."""
+    strips = Table(
+        "Across the siding, from the edge of the port half",
+        ("strip", "hand", f"from ({unit(units)})", f"to ({unit(units)})", "wide"),
+        tuple(
+            (
+                layer.what,
+                {"P": "port", "S": "starboard", "": ""}[layer.hand],
+                length(layer.from_mm, units, 1),
+                length(layer.to_mm, units, 1),
+                thickness(layer.to_mm - layer.from_mm, units),
+            )
+            for layer in plan.layers
+        ),
+        name="strips",
+    )
+    cuts = Table(
+        "Cuts in order",
+        ("", "what", "measured from", f"setting ({unit(units)})", f"leaves ({unit(units)})", "how"),
+        tuple(
+            (
+                f"{cut.order}",
+                cut.what,
+                cut.measured_from,
+                length(cut.setting_mm, units, 1),
+                length(cut.leaves_mm, units, 1),
+                in_units(cut.how, units),
+            )
+            for cut in plan.cuts
+        ),
+        name="cuts",
+    )
+    bevels = tuple(
+        Table(
+            f"Bevels of the {half.word} half",
+            ("mark", f"along ({unit(units)})", "bevel", "off", "wood"),
+            tuple(
+                (
+                    f"{bevel.number}",
+                    length(bevel.s_mm, units),
+                    "square" if bevel.off_face == "neither" else format_angle(bevel.bevel_rad),
+                    bevel.off_face,
+                    thickness(bevel.wood_mm, units),
+                )
+                for bevel in half.bevels
+            ),
+            f"Moulding edge on the {half.moulding_face} face; looked at on it, the heel lies at the {half.heel_at}.",
+            name=f"bevels-{half.word}",
+        )
+        for half in plan.halves
+    )
+    return (strips, cuts, *bevels)
+
+
+def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str = "") -> BenchSheet:
+    """Return the ripping of a blank as a bench sheet."""
+    units = boat.units
+    return BenchSheet(
+        title=f"Frame {plan.frame}: ripping",
+        boat=boat.name,
+        member=f"frame {plan.frame}",
+        revision=revision,
+        link=link,
+        drawings=(),
+        tables=ripping_tables(plan, units),
+        checks=(in_units(plan.check, units),),
+        cautions=in_units(plan.cautions, units),
+        summary=(
+            ("siding of the blank", sized(plan.siding_mm, units, 1)),
+            ("each half sided", sized(plan.sizes.sided_mm, units, 1)),
+            ("kerf", thickness(plan.sizes.kerf_mm, units)),
+            ("left to clean off each sawn face", thickness(plan.cleaning_left_mm, units)),
+        ),
+    )
