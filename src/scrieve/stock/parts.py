@@ -184,9 +184,10 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
     standing = max(plank.board.width_mm - 2 * margin - strip, 0.0)
     more = {"first_mm": max(ends, 0) / 2, "last_mm": max(ends, 0) / 2, "step": _STEP}
     plain, _ = between_edges(plank.lower_mm, plank.upper_mm, step=_STEP)
-    # What the chords between the points taken cut off a full edge is put back.
+    # What the chords between the points taken cut off a full edge is put back, and half as much again, since it is
+    # added across the plank and lost square to its edge.
     cut_off = float(shapely.distance(shapely.points(plank.outline_mm), Polygon(plain)).max())
-    outline, run = between_edges(plank.lower_mm, plank.upper_mm, edge_mm=standing + 2 * cut_off, **more)  # type: ignore[arg-type]
+    outline, run = between_edges(plank.lower_mm, plank.upper_mm, edge_mm=standing + 3 * cut_off, **more)  # type: ignore[arg-type]
     timber = str(getattr(plank.choice, "timber", ""))
     drawn = Part(plank.name, outline, plank.stock_thickness_mm, run=run, show=show, turn_over=turn_over, rules=rules,
                  book_matched=book_matched and plank.side == "", timber=timber)  # fmt: skip
