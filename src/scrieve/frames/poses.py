@@ -17,6 +17,7 @@ from scrieve.frames.poses_fit import Fitter, PoseLimits
 from scrieve.frames.poses_order import check_order
 from scrieve.frames.poses_search import Chain, Progress, Search
 from scrieve.frames.setting import JigSetting
+from scrieve.frames.setting_workings import plan_workings
 from scrieve.working import Working
 
 __all__ = ["FrameToSet", "Plan", "Pose", "PoseLimits", "SetUp", "plan_settings"]
@@ -90,24 +91,7 @@ class Plan:
     @property
     def workings(self) -> tuple[Working, ...]:
         """How the setting time came about."""
-        moved = sum(len(each.moved) for each in self.setups)
-        travel = sum(each.travel_mm for each in self.setups)
-        bed = self.bed
-        return (
-            Working(
-                "Setting time",
-                f"{self.minutes:.0f} min",
-                "frames × per frame + brackets moved × per bracket + travel × per mm",
-                (
-                    ("frames", f"{len(self.setups)} × {bed.frame_min:g} min"),
-                    ("brackets moved", f"{moved} × {bed.move_min:g} min"),
-                    ("travel", f"{travel:.0f} mm × {bed.mm_min:g} min"),
-                    ("as numbered, same datum", f"{self.naive_minutes:.0f} min"),
-                ),
-                "the jig's own times, shop defaults without a source; docs/jig.md",
-                "A bracket that stays put is checked all the same: chord and sagitta before the glue is mixed.",
-            ),
-        )
+        return plan_workings(self.setups, self.minutes, self.naive_minutes, self.bound_minutes, self.bed)
 
 
 def plan_settings(

@@ -18,8 +18,10 @@ from scrieve.frames.poses import Plan
 from scrieve.frames.poses_curve import Pose
 from scrieve.frames.setting import Change, ChangeList, JigSetting, Stand, changes
 from scrieve.frames.setting_on_bed import set_on_bed
+from scrieve.frames.setting_workings import plan_workings, setting_workings
 from scrieve.revision import revision
 from scrieve.units import Units
+from scrieve.working import Working
 
 #: The packet's curves are computed at steps of 1 mm and drawn at every fourth.
 _THIN = 4
@@ -84,6 +86,11 @@ class PlanKept:
     def saving(self) -> float:
         """Share of the setting time as numbered that is saved."""
         return 1 - self.minutes / self.naive_minutes if self.naive_minutes else 0.0
+
+    @property
+    def workings(self) -> tuple[Working, ...]:
+        """How the setting time came about, and what it saves."""
+        return plan_workings(self.turns, self.minutes, self.naive_minutes, self.bound_minutes, self.bed)
 
     def turn(self, frame: str, frame_revision: str, bed: JigBed) -> Planned | None:
         """The turn of a frame; None where there is none, or the frame or the bed has changed since."""
@@ -209,6 +216,11 @@ class FrameOnBed:
     turn: Planned | None
     bed: JigBed
     key: str
+
+    @property
+    def workings(self) -> tuple[Working, ...]:
+        """How travel, departure and minutes came about."""
+        return setting_workings(self.jig, self.lie, self.change, self.bed)
 
     def ticked(self, kept: JigKept) -> tuple[int, ...]:
         """Numbers of the brackets ticked at the bench for just this setting, and standing so still."""

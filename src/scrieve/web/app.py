@@ -14,7 +14,17 @@ from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError
-from scrieve.web import acts, api, boat_pages, fairing_pages, frame_pages, plank_pages, sheet_pages, takeoff_pages
+from scrieve.web import (
+    acts,
+    api,
+    boat_pages,
+    fairing_pages,
+    frame_pages,
+    jig_pages,
+    plank_pages,
+    sheet_pages,
+    takeoff_pages,
+)
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
@@ -22,7 +32,7 @@ from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 
 #: The modules that hold the addresses.
-PARTS = (takeoff_pages, boat_pages, fairing_pages, frame_pages, plank_pages, sheet_pages, acts, api)
+PARTS = (takeoff_pages, boat_pages, fairing_pages, frame_pages, jig_pages, plank_pages, sheet_pages, acts, api)
 
 
 def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:

@@ -1,0 +1,294 @@
+"""The jig: described once, how it stands, one frame set on it, its brackets one by one, and the order of a set."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from threading import Lock
+from typing import Annotated, Any
+from urllib.parse import urlencode
+from weakref import WeakKeyDictionary
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import RedirectResponse, Response
+
+from scrieve import store
+from scrieve.errors import BadJig, ScrieveError
+from scrieve.frames.bed import JigBed
+from scrieve.frames.choice import FrameChoice
+from scrieve.frames.design import FrameDesign
+from scrieve.frames.setting_kept import FrameOnBed, JigKept, frame_on_bed, read_after
+from scrieve.frames.setting_workings import departure_check
+from scrieve.web import jig_form, jig_view
+from scrieve.web.boatfile import BoatFile
+from scrieve.web.forms import Sent
+from scrieve.web.jig_planning import Planning
+from scrieve.web.views import View
+
+pages = APIRouter()
+_WHO = "pages"
+#: Reading what is kept of the jig and keeping it changed is one act, whoever ticks meanwhile.
+_keeping = Lock()
+_planning: WeakKeyDictionary[BoatFile, Planning] = WeakKeyDictionary()
+_beginning = Lock()
+
+
+def kept_of(view: View) -> JigKept:
+    """What is kept of the jig."""
+    return JigKept.of(store.choices(view.file.engine, "jig"))
+
+
+def usual_bed(view: View) -> JigBed:
+    """The bed offered where none has been described: with the rails of the first frame designed."""
+    for entry in view.kept.frames.values():
+        return JigBed.of(FrameChoice.from_mapping(entry["choice"]))
+    return JigBed()
+
+
+def on_bed(view: View, label: str, kept: JigKept) -> FrameOnBed:
+    """One designed frame on the bed; raise what `View.frame` and `frame_on_bed` raise."""
+    design, _, revision = view.frame(label)
+    return frame_on_bed(design, revision, kept, view.boat.units)
+
+
+def planning_of(view: View) -> Planning:
+    """The boat's one planning."""
+    with _beginning:
+        return _planning.setdefault(view.file, Planning())
+
+
+def jig_path(page: str = "", **query: str) -> str:
+    """Address of a page of the jig."""
+    return "/jig" + page + ("?" + urlencode(query) if query else "")
+
+
+@pages.get("/jig")
+def jig(request: Request, frame: Annotated[str | None, Query()] = None) -> Response:
+    """The jig and how it stands; with `frame`, that frame set on it."""
+    view = View(request)
+    if early := view.early():
+        return early
+    return _jig(view) if frame is None else _frame(view, frame)
+
+
+def _jig(view: View, typed: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
+    kept = kept_of(view)
+    bed = kept.bed or usual_bed(view)
+    units = view.boat.units
+    standing = jig_view.setting_table(kept.setting, units) if kept.setting and kept.setting.stands else None
+    return view.page(
+        "jig.html",
+        422 if error else 200,
+        groups=jig_form.GROUPS,
+        values=typed or jig_form.shown(bed, units),
+        stored=kept.bed is not None,
+        kept=kept,
+        standing=standing,
+        labels=list(view.kept.frames),
+        error=error,
+    )
+
+
+def _frame(view: View, label: str) -> Response:
+    kept = kept_of(view)
+    units = view.boat.units
+    found, said = None, None
+    try:
+        found = on_bed(view, label, kept)
+    except BadJig as error:
+        said = error
+    context: dict[str, Any] = {"label": label, "kept": kept, "found": found, "said": said}
+    if found:
+        context |= {
+            "drawing": jig_view.bed_drawing(found, units),
+            "tables": [
+                jig_view.bracket_table(found, units),
+                jig_view.proof_table(found, units),
+                jig_view.bay_table(found, units),
+            ],
+            "checks": [departure_check(found.lie)],
+            "workings": found.workings,
+            "ticked": found.ticked(kept),
+        }
+    return view.page("jig_frame.html", 422 if said else 200, **context)
+
+
+@pages.post("/jig/bed")
+def keep_bed(request: Request, sent: Sent) -> Response:
+    """Keep the bed as typed; else give back what was typed."""
+    view = View(request)
+    before = kept_of(view).bed or usual_bed(view)
+    typed = jig_form.typed(sent)
+    try:
+        bed = jig_form.bed_of(typed, before, view.boat.units)
+    except ScrieveError as error:
+        return _jig(view, typed, error)
+    store.keep_choice(view.file.engine, "jig", "bed", bed.to_mapping(), who=_WHO)
+    return RedirectResponse(jig_path(), 303)
+
+
+@pages.post("/jig/setting")
+def keep_setting(request: Request, sent: Sent) -> Response:
+    """Forget how the jig stands, or keep that it stands for a frame."""
+    view = View(request)
+    label, what = sent.get("frame", ""), sent.get("what", "")
+    if what == "forget":
+        store.keep_choice(view.file.engine, "jig", "setting", None, who=_WHO)
+        return RedirectResponse(jig_path(), 303)
+    if what != "set":
+        raise BadJig(f"found {what!r}; say set or forget.")
+    _change(view, label, lambda found, kept: found.set_whole(kept))
+    return RedirectResponse(jig_path(frame=label), 303)
+
+
+def _change(view: View, label: str, act: Callable[[FrameOnBed, JigKept], JigKept], of: str | None = None) -> bool:
+    """Keep the setting as an act leaves it; False where the figures are no longer those the page has shown."""
+    with _keeping:
+        kept = kept_of(view)
+        found = on_bed(view, label, kept)
+        if of is not None and of != found.key:
+            return False
+        after = act(found, kept)
+        if after != kept:
+            store.keep_choice(view.file.engine, "jig", "setting", after.setting_mapping(), who=_WHO)
+    return True
+
+
+@pages.get("/jig/bench")
+def bench(
+    request: Request,
+    frame: Annotated[str, Query()] = "",
+    bracket: Annotated[int | None, Query()] = None,
+    away: Annotated[float | None, Query()] = None,
+    prove: Annotated[bool, Query()] = False,
+    changed: Annotated[bool, Query()] = False,
+) -> Response:
+    """One bracket in large figures; without one named, the first that is not ticked; after the last, the checks."""
+    view = View(request)
+    if early := view.early():
+        return early
+    kept = kept_of(view)
+    units = view.boat.units
+    try:
+        found = on_bed(view, frame, kept)
+    except BadJig as error:
+        return view.page("jig_frame.html", 422, label=frame, kept=kept, found=None, said=error)
+    steps = jig_view.steps(found, kept, units)
+    open_steps = [n for n, step in enumerate(steps) if not step.done]
+    at = next((n for n, step in enumerate(steps) if bracket and step.number == bracket), None)
+    if away is not None:
+        at = next((n for n, s in enumerate(steps) if not s.number and abs(s.along_mm - away) < 1.0), None)
+    if at is None and open_steps and not prove:
+        at = open_steps[0]
+    return view.page(
+        "jig_bench.html",
+        label=frame,
+        found=found,
+        steps=steps,
+        at=at,
+        left=len(open_steps),
+        changed=changed,
+        proof=jig_view.proof_table(found, units),
+        proved=store.records(view.file.engine, "jig proved", frame),
+    )
+
+
+@pages.post("/jig/bench")
+def tick(request: Request, sent: Sent) -> Response:
+    """Keep that one bracket stands as shown, or that it does not; lead on to the next."""
+    view = View(request)
+    label, what, of = sent.get("frame", ""), sent.get("what", ""), sent.get("of", "")
+    if what == "proved":
+        detail = {"of": of, "frame": label}
+        key = sent.get("key") or None
+        store.add_record(view.file.engine, "jig proved", label, detail, key=key, who=_WHO)
+        return RedirectResponse(jig_path(frame=label), 303)
+    try:
+        number, along = int(sent.get("bracket", "0")), float(sent.get("away", "nan"))
+    except ValueError:
+        raise BadJig("the bracket is no number; go back and press the button again.") from None
+
+    def act(found: FrameOnBed, kept: JigKept) -> JigKept:
+        if what == "away":
+            return found.take_away(kept, along)
+        return found.untick(kept, number) if what == "undo" else found.tick(kept, number)
+
+    same = _change(view, label, act, of)
+    if what == "undo" or not same:
+        more = {} if same else {"changed": "1"}
+        return RedirectResponse(jig_path("/bench", frame=label, bracket=str(number), **more), 303)
+    return RedirectResponse(jig_path("/bench", frame=label), 303)
+
+
+@pages.get("/jig/order")
+def order(request: Request) -> Response:
+    """The order of gluing: how far it is, what was found, and what is kept."""
+    view = View(request)
+    if early := view.early():
+        return early
+    return _order(view)
+
+
+def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
+    kept = kept_of(view)
+    job = planning_of(view).job
+    bed = kept.bed or usual_bed(view)
+    good = {}
+    if kept.plan:
+        for turn in kept.plan.turns:
+            entry = view.kept.frames.get(turn.frame)
+            now = view.kept.frame_revision(turn.frame) if entry else ""
+            good[turn.frame] = kept.plan.turn(turn.frame, now, bed) is not None
+    response = view.page(
+        "jig_order.html",
+        422 if error else 200,
+        kept=kept,
+        job=job,
+        running=job is not None and not job.done.is_set(),
+        labels=list(view.kept.frames),
+        sent=sent or {},
+        error=error,
+        good=good,
+        fresh=bool(job and job.kept and job.kept != kept.plan),
+    )
+    del response.headers["etag"]
+    response.headers["cache-control"] = "no-store"
+    return response
+
+
+@pages.post("/jig/order")
+def begin(request: Request, sent: Sent) -> Response:
+    """Begin to work out an order, stop it, or keep what was found."""
+    view = View(request)
+    planning = planning_of(view)
+    what = sent.get("what", "")
+    if what == "stop":
+        if planning.job:
+            planning.job.stop.set()
+            planning.job.done.wait(5.0)
+        return RedirectResponse(jig_path("/order"), 303)
+    if what == "keep":
+        if planning.job is None or planning.job.kept is None:
+            raise BadJig("no order has been worked out since this program was started; work it out first.")
+        store.keep_choice(view.file.engine, "jig", "plan", planning.job.kept.to_mapping(), who=_WHO)
+        return RedirectResponse(jig_path("/order"), 303)
+    if what == "forget":
+        store.keep_choice(view.file.engine, "jig", "plan", None, who=_WHO)
+        return RedirectResponse(jig_path("/order"), 303)
+    try:
+        kept = kept_of(view)
+        out = {line.strip() for line in sent.get("without", "").splitlines() if line.strip()}
+        if strange := [label for label in out if label not in view.kept.frames]:
+            raise BadJig(f"to leave out: frame {strange[0]!r} is not among those designed.")
+        labels = [label for label in view.kept.frames if label not in out]
+        after = read_after(sent.get("after", "").splitlines())
+        view.ready()
+
+        def design(label: str) -> tuple[FrameDesign, str]:
+            found, _, revision = view.frame(label)
+            return found, revision
+
+        bed = kept.bed or usual_bed(view)
+        planning.start(labels, design, bed, kept.setting, after, bool(sent.get("keep_order")))
+    except ScrieveError as error:
+        return _order(view, sent, error)
+    return RedirectResponse(jig_path("/order"), 303)
