@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from typing import Annotated
+from urllib.parse import quote, urlencode
 
 import numpy as np
 from fastapi import APIRouter, Query, Request
@@ -142,7 +143,25 @@ def frame_page(
         around=neighbours(frame_states(view.kept, view.hull), sight.station_mm),
         form=typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units),
         error=error,
+        onward=onward(label) if sight.design else (),
     )
+
+
+#: The pages on which a designed frame is worked further: address, and what is done there.
+ONWARD = (
+    ("/jig", "Set the jig", "bracket by bracket"),
+    ("/glue-up", "Glue it up", "card, dry run, clamps"),
+    ("/release", "Off the jig", "measure, learn, rip"),
+)
+
+
+def onward(label: str) -> tuple[tuple[str, str, str], ...]:
+    """Address, name and use of the pages that go on with a frame."""
+    from scrieve.web.app import PARTS  # which knows this module
+
+    asked = urlencode({"frame": label}, quote_via=quote)
+    paths = {getattr(route, "path", "") for part in PARTS for route in part.pages.routes}
+    return tuple((f"{path}?{asked}", name, use) for path, name, use in ONWARD if path in paths)
 
 
 @pages.get("/frames")
