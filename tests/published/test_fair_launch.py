@@ -80,4 +80,4 @@ def test_no_lump_between_the_moulds(hull):
 
 def test_the_keel_is_no_better_known_than_its_marks(hull):
     # heel marks: inferred columns; the band says so
-    assert all(INCH / 16 < off.line_sd_mm < INCH / 4 for off in hull.offs)
+    assert all(hull.error_mm / 2 < off.line_sd_mm < INCH / 4 for off in hull.offs)

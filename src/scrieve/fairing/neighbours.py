@@ -53,18 +53,21 @@ def weigh_neighbours(placing: Placing, start: Array, fit: Fit, *, held: Flags, d
 
 
 def _groups(placing: Placing, z: Array, dropped: Flags) -> list[Index]:
-    """Groups of neighbours on one frame, far enough apart from each other to be weighed alone."""
-    x, v = placing.stand.x, placing.stand.v
+    """Groups of neighbours on one frame, or along a line, far enough apart from each other to be weighed alone."""
+    stand = placing.stand
+    x, v = stand.x, stand.v
+    line = stand.grid.around.size == 1
     far = np.flatnonzero(~dropped & (~placing.active | (z > _LOOK_SD)))
     stations = np.unique(x)
     step = 1.6 * float(np.median(np.diff(stations))) if len(stations) > 1 else 1.0
     groups: list[Index] = []
     for i in far[np.argsort(-z[far])]:
-        if any(abs(x[i] - x[g[0]]) <= step and np.abs(v[g] - v[i]).min() < 0.15 for g in groups):
+        if any(np.abs(x[g] - x[i]).min() <= step and np.abs(v[g] - v[i]).min() < 0.15 for g in groups):
             continue  # too near a group that is weighed already
-        beside = np.flatnonzero((np.abs(x - x[i]) < 0.05) & ~dropped)
-        below, above = beside[v[beside] < v[i]], beside[v[beside] > v[i]]
-        near = [*below[np.argsort(-v[below])][:_REACH], i, *above[np.argsort(v[above])][:_REACH]]
+        beside = np.flatnonzero((line | (np.abs(x - x[i]) < 0.05)) & ~dropped)
+        way = x if line else v
+        below, above = beside[way[beside] < way[i]], beside[way[beside] > way[i]]
+        near = [*below[np.argsort(-way[below])][:_REACH], i, *above[np.argsort(way[above])][:_REACH]]
         groups.append(np.array(near, dtype=np.intp))
     return groups
 
@@ -76,7 +79,9 @@ def _best(part: Stand, fit: Fit, held: Flags) -> Flags:
     ways = [(k, way) for k in range(count) for way in ((0, 1) if part.pinned[k] else (0,))]
     mark, way = np.array(ways).T
     index, value = part.grid.rows(part.x[mark], part.v[mark], part.directions[mark, way])
-    spread = fit.row_covariance(index[None], value[None])[0]
+    rows = np.zeros((fit.grid.blocks * fit.grid.block, len(ways)))
+    np.put_along_axis(rows, index.T, value.T, axis=0)
+    spread = rows.T @ fit.factor.solve(rows)
     stated = part.stated * fit.error_scale**2
     same = mark[:, None] == mark[None, :]
     cover = spread + np.where(same, stated[mark[:, None], way[:, None], way[None, :]], 0.0)

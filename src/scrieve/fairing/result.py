@@ -224,13 +224,17 @@ def guess(point: Array, line: Array, sd: float) -> str:
         return ""
     order = fits[np.argsort(off[fits] / sd + 0.05 * fits)]
     first = order[0]
-    # the other reading may explain the mark as well as the first does; then both are named
-    other = [i for i in order if tried[i][0] != tried[first][0] and off[i] < max(2 * off[first], sd)]
-    said = [
-        f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}"
-        for axis, sign, _, words in (tried[i] for i in (first, *other[:1]))
-    ]
-    return f"{', or '.join(said)}?"
+    # another slip of this reading, or one of the other, may explain the mark as well; then both are named
+    as_well = [int(i) for i in order if off[i] < max(2 * off[first], sd)]
+
+    def said(chosen: int) -> str:
+        axis, sign, _, words = tried[chosen]
+        same = sorted(i for i in as_well if tried[i][:2] == (axis, sign))[:2]
+        words = " or ".join(tried[i][3] for i in same) if chosen in same else words
+        return f"{('half-breadth', 'height')[axis]} {words} too {('small', 'great')[sign > 0]}"
+
+    other = [i for i in as_well if tried[i][0] != tried[first][0]]
+    return f"{', or '.join(said(int(i)) for i in (first, *other[:1]))}?"
 
 
 def distance(points: Array, line: Array) -> Array:

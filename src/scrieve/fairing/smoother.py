@@ -27,6 +27,8 @@ _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
 _TRUST = 0.3
 _STIFFNESS_TRUST = 1.5
+#: The hull's ends are less stiff than its middle by e to this power, and how suddenly.
+_ENDS, _ENDS_POWER = 7.0, 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,9 +94,15 @@ class Grid:
     def _pairs(self) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
         round_order = min(self.order_around, self.around.degree)
         return (
-            (self.along.energy(self.order_along), self.around.energy(0)),
+            (self.along.energy(self.order_along, self._stiff), self.around.energy(0)),
             (self.along.energy(0), self.around.energy(round_order)),
         )
+
+    def _stiff(self, x: Array) -> Array:
+        """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
+        low, high = self.along.breaks[[0, -1]]
+        u = np.abs(2 * (x - low) / (high - low) - 1)
+        return np.asarray(np.exp(-_ENDS * u**_ENDS_POWER))
 
     @cached_property
     def scales(self) -> Array:
@@ -315,7 +323,7 @@ class Problem:
         )
         away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
-        few = min(1.0, (self.grid.along.size - self.grid.order_along) / 10)
+        few = min(1.0, max(self.grid.along.size - 2 * self.grid.order_along, 0.1) / 8)
         trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from math import factorial, perm
@@ -73,11 +74,15 @@ class Basis:
         np.put_along_axis(full, first[:, None] + np.arange(self.degree + 1), value, axis=1)
         return full
 
-    def energy(self, order: int) -> Array:
-        """Matrix (size, size) of ∫ Bᵢ⁽ᵒʳᵈᵉʳ⁾ Bⱼ⁽ᵒʳᵈᵉʳ⁾ over the range, exact by Gauss quadrature."""
-        node, weight = np.polynomial.legendre.leggauss(self.degree + 1)
+    def energy(self, order: int, weight: Callable[[Array], Array] | None = None) -> Array:
+        """Matrix (size, size) of ∫ Bᵢ⁽ᵒʳᵈᵉʳ⁾ Bⱼ⁽ᵒʳᵈᵉʳ⁾ over the range by Gauss quadrature, exact where all weighs 1.
+
+        `weight` gives what each place along the range counts.
+        """
+        node, share = np.polynomial.legendre.leggauss(self.degree + 1)
         breaks = np.unique(self.breaks)
         half = np.diff(breaks)[:, None] / 2
         at = (breaks[:-1, None] + half + half * node).ravel()
         values = self.dense(at, order)
-        return np.asarray(values.T @ (values * (half * weight).ravel()[:, None]))
+        count = (half * share).ravel() * (weight(at) if weight else 1.0)
+        return np.asarray(values.T @ (values * count[:, None]))
