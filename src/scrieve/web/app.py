@@ -20,6 +20,7 @@ from scrieve.web import (
     boat_pages,
     fairing_pages,
     frame_pages,
+    glue_pages,
     jig_pages,
     plank_pages,
     sheet_pages,
@@ -32,7 +33,18 @@ from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 
 #: The modules that hold the addresses.
-PARTS = (takeoff_pages, boat_pages, fairing_pages, frame_pages, jig_pages, plank_pages, sheet_pages, acts, api)
+PARTS = (
+    takeoff_pages,
+    boat_pages,
+    fairing_pages,
+    frame_pages,
+    jig_pages,
+    glue_pages,
+    plank_pages,
+    sheet_pages,
+    acts,
+    api,
+)
 
 
 def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:

@@ -1,0 +1,114 @@
+"""The glue-up page: own figures, the day, stops signed, and what was done, each stored once and asked for again."""
+
+import re
+from html import unescape
+from urllib.parse import urlencode
+
+import pytest
+from boats import HOME
+
+from scrieve import store
+from scrieve.frames.design import FrameChoice
+
+DAY = {"frame": "1", "air": "12", "rh": "70", "hour": "8:30"}
+
+
+@pytest.fixture
+def boat(small):
+    client = small()
+    store.keep_frame(engine(client), "1", {"choice": FrameChoice("1", "larch").to_mapping(), "station_mm": None})
+    return client
+
+
+def engine(client):
+    return client.app.state.boat.engine
+
+
+def text(answer):
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
+
+
+def send(client, where, day=DAY, **fields):
+    return client.post(
+        f"/glue-up/{where}", data={"back": "/glue-up?" + urlencode(day), "key": "k"} | fields, headers={"origin": HOME}
+    )
+
+
+def test_a_card_is_reckoned_as_if_until_the_day_is_typed(boat):
+    page = boat.get("/glue-up?frame=1")
+    assert "has not been typed" in page.text
+    assert "It is in the clamps" not in page.text
+    assert 'href="/glue-up?frame=1"' in boat.get("/glue-up").text
+    day = boat.get("/glue-up", params=DAY | {"mc": "10 10 10"})
+    assert "has not been typed" not in day.text
+    assert "08:30" in day.text
+    assert boat.get("/glue-up?frame=nowhere").status_code == 404
+
+
+def test_own_figures_stand_before_the_family_and_can_be_taken_back(boat):
+    assert send(boat, "sheet", closed_min="15: 99; 25: 40", spread_g_m2="500", source="the tin").status_code == 303
+    page = text(boat.get("/glue-up", params=DAY))
+    assert "99 min at 15 °C, 40 min at 25 °C" in page
+    assert "own: the tin" in page
+    assert store.choices(engine(boat), "glue")["epoxy"]["own"] == {
+        "spread_g_m2": 500.0,
+        "closed_min": [[15.0, 99.0], [25.0, 40.0]],
+    }
+    refused = send(boat, "sheet", spread_g_m2="much")
+    assert refused.status_code == 422
+    assert "found 'much'" in unescape(refused.text)
+    assert 'value="much"' in refused.text
+    send(boat, "sheet", spread_g_m2="")
+    assert "own: the tin" not in text(boat.get("/glue-up", params=DAY))
+
+
+def test_the_shop_is_kept_and_the_day_stands_before_it(boat):
+    assert send(boat, "plan", people="4", clamp_min="2", clamp_from="heel").status_code == 303
+    page = text(boat.get("/glue-up", params=DAY))
+    assert "4 people" in page
+    assert "from the heel" in page
+    assert "1 people" in text(boat.get("/glue-up", params=DAY | {"people": "1"}))
+    assert send(boat, "plan", people="2.5").status_code == 422
+
+
+def test_a_stop_is_signed_for_its_value_only(boat):
+    cold = DAY | {"air": "5"}
+    page = boat.get("/glue-up", params=cold).text
+    key = unescape(re.search(r'name="stop" value="(temperature\.low:[^"]+)"', page)[1])
+    assert send(boat, "sign", cold, stop=key, name=" ").status_code == 422
+    assert send(boat, "sign", cold, stop=key, name="A. Wright").status_code == 303
+    assert send(boat, "sign", cold, stop=key, name="A. Wright").status_code == 303  # twice is once
+    (kept,) = store.records(engine(boat), "signature", "1")
+    assert kept.detail["key"] == key
+    assert "Signed: A. Wright" in text(boat.get("/glue-up", params=cold))
+    assert "Signed: A. Wright" not in text(boat.get("/glue-up", params=DAY | {"air": "4"}))
+    assert send(boat, "sign", DAY, stop=key, name="B").status_code == 422  # no such stop on a warmer day
+
+
+def test_done_keeps_the_day_the_pots_and_the_line(boat):
+    assert send(boat, "done", {"frame": "1"}, name="A").status_code == 422
+    assert send(boat, "done", name="A. Wright", note="windy").status_code == 303
+    (kept,) = store.records(engine(boat), "glue-up", "1")
+    assert kept.detail["conditions"]["air_c"] == 12
+    assert kept.detail["revision"] == boat.app.state.boat.state().kept.frame_revision("1")
+    assert kept.detail["glued"]["timber"] == "larch"
+    assert sum(kept.detail["pots_g"]) > 100
+    page = text(boat.get("/glue-up", params=DAY))
+    assert "windy" in page
+    assert "NOT SIGNED" in page  # moisture was not measured
+
+
+def test_the_card_prints(boat):
+    answer = boat.get("/glue-up/card.pdf", params=DAY)
+    assert answer.content.startswith(b"%PDF")
+    assert "frame-1-glue-up.pdf" in answer.headers["content-disposition"]
+
+
+@pytest.mark.parametrize(
+    "odd", [{"air": "warm"}, {"rh": "140"}, {"mc": "10 x"}, {"hour": "25:00"}, {"people": "0"}, {"log": "5"}]
+)
+def test_what_cannot_be_read_is_said_beside_the_day(boat, odd):
+    page = boat.get("/glue-up", params=DAY | odd)
+    assert page.status_code == 422
+    assert 'role="alert"' in page.text
+    assert f'value="{next(iter(odd.values()))}"' in page.text or "<textarea" in page.text
