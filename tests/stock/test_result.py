@@ -1,0 +1,125 @@
+"""What a laying comes to: closed cases, and a balance of areas held by shapely."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from racks import board_of, plank
+from shapely import Polygon
+
+from scrieve.stock import Defect, Keep, Lie, Part, Placement, Rules, Saw, lay_parts, rectangular
+from scrieve.stock.offcuts import cropped, off_cuts
+from scrieve.stock.result import OWN_YIELD_FROM, result_of
+
+SAW = Saw(4, 0)
+
+
+def square(name="s", length=1000, width=100, **more):
+    return Part(name, ((0, 0), (length, 0), (length, width), (0, width)), 20, rules=Rules(edge_margin_mm=0), **more)
+
+
+def held(part, board, x, y):
+    return Placement(part, board, Lie("inside", 0.0), x, y, held=True)
+
+
+def test_yield_cost_and_off_cuts_of_one_board():
+    """1000 of 4000 × 200 at one end: 2996 are left past the kerf, and 200 - 100 - 4 = 96 beside, too narrow for 100."""
+    boards = [rectangular("B", 4000, 200, 25, cost=80.0), rectangular("C", 4000, 200, 25, cost=80.0)]
+    laying = lay_parts(boards, [square()], held=[held("s", "B", 0, 0)], saw=SAW)
+    result = result_of(laying)
+    assert result.share == pytest.approx(100_000 / 800_000)
+    assert result.share_kept == pytest.approx(100_000 / (800_000 - 2996 * 200))
+    (left,) = result.off_cuts
+    assert (left.board.name, left.across, left.board.length_mm) == ("B a", True, pytest.approx(2996))
+    assert left.board.cost == pytest.approx(80 * 2996 / 4000, abs=0.005)
+    assert result.cost == pytest.approx(80 * 1004 / 4000)
+    assert [use.board.name for use in result.uses] == ["B"], "what is not cut into is no off-cut and costs nothing"
+    (cut,) = result.cuts
+    assert (cut.first_mm, cut.last_mm, cut.lower_mm, cut.upper_mm) == pytest.approx((0, 1000, 0, 100))
+    assert not cut.end_for_end
+
+
+def test_width_decides_what_is_kept_beside():
+    """Along 3000 of 3000 × 300 a part 100 wide: 300 - 100 - 4 = 196 are left beside it, to a cell of the search."""
+    laying = lay_parts([rectangular("B", 3000, 300, 25)], [square(length=3000)], held=[held("s", "B", 0, 0)], saw=SAW)
+    (beside,) = result_of(laying).off_cuts
+    assert (beside.across, beside.board.length_mm) == (False, 3000)
+    assert beside.board.area_mm2 / 3000 == pytest.approx(196, abs=0.2)
+    few = lay_parts([rectangular("B", 3000, 300, 25)], [square(length=3000)], held=[held("s", "B", 0, 0)], saw=SAW,
+                    keep=Keep(width_mm=200))  # fmt: skip
+    assert result_of(few).off_cuts == ()
+
+
+def test_a_board_cut_across_keeps_what_lies_on_it():
+    knot, far = Defect("knot", ((2500, 60),), 30), Defect("knot", ((500, 60),), 30)
+    board = rectangular("B", 4000, 200, 25, defects=(knot, far), grain=((0, 0), (2000, 50), (4000, 0)))
+    piece = cropped(board, 2000, 3800, "B a")
+    assert (piece.length_mm, piece.area_mm2) == pytest.approx((1800, 360_000))
+    assert [one.points for one in piece.defects] == [((500, 60),)]
+    assert piece.grain == ((-2000, 0), (0, 50), (2000, 0))
+
+
+def test_names_of_off_cuts_are_new():
+    board = rectangular("B", 6000, 200, 25)
+    middle = Polygon([(2500, 0), (3500, 0), (3500, 200), (2500, 200)])
+    found = off_cuts(board, [middle], saw=SAW, keep=Keep(), names={"B a"})
+    assert [one.board.name for one in found] == ["B b", "B c"]
+
+
+@settings(max_examples=4)
+@given(st.integers(0, 10_000))
+def test_off_cuts_lie_clear_of_the_parts_and_of_each_other(seed):
+    """Areas balance: nothing is counted twice, and what is kept lies on its board."""
+    boards = [board_of(seed + n, f"B{n}", under=bool(n % 2)) for n in range(2)]
+    laying = lay_parts(boards, [plank(f"p{n}", 700 + 200 * n, 90, 10) for n in range(3)], seed=seed, rounds=2,
+                       keep=Keep(300, 60))  # fmt: skip
+    for use in result_of(laying).uses:
+        parts = [Polygon(laying.outline(one)) for one in laying.on(use.board.name)]
+        pieces = [Polygon(one.outline) for one in use.off_cuts]
+        for at, piece in enumerate(pieces):
+            assert use.board.face().buffer(1e-3).contains(piece)
+            assert piece.area == pytest.approx(use.off_cuts[at].board.area_mm2, rel=1e-6)
+            assert all(piece.distance(part) >= laying.saw.apart_mm - 1e-2 for part in parts)
+            assert all(piece.intersection(other).area < 1 for other in pieces[:at])
+            if not use.off_cuts[at].across:
+                assert not any(one.region().intersects(piece) for one in use.board.defects)
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (square(timber="oak"), "no board is oak."),
+        (square(book_matched=True), "needs 44 mm of thickness; the thickest board has 25 mm"),
+        (square(length=2500), "needs 2500 mm of length; the longest board thick enough has 2000 mm"),
+        (square(width=400), "needs 400 mm of width; the widest board long and thick enough has 300 mm"),
+        (square(width=290), "on the 1 board large enough no clear place is left"),
+    ],
+)
+def test_why_a_part_is_missing(part, said):
+    board = rectangular("B", 2000, 300, 25, timber="larch", defects=(Defect("rot", ((1000, 150),), 40),))
+    (missing,) = result_of(lay_parts([board], [part], saw=SAW, rounds=2)).missing
+    assert said in missing.why
+
+
+def test_what_to_order():
+    """Two missing of 2500 × 100 and 2310 × 130, half of the wood becoming planks: (0.25 + 0.3003) / 0.5 m²."""
+    parts = [square("a", 2500, 100), square("b", 2310, 130)]
+    result = result_of(lay_parts([rectangular("B", 2000, 300, 25)], parts, rounds=1))
+    (order,) = result.orders
+    assert (order.length_mm, order.width_mm, order.parts) == (2500, 130, ("a", "b"))
+    assert order.area_m2 == pytest.approx((0.25 + 0.3003) / 0.5)
+    assert order.volume_m3 == pytest.approx(order.area_m2 * 0.020)
+    assert any(one.figure == "To order, 20 mm thick" for one in result.workings)
+
+
+def test_orders_are_by_the_racks_own_yield_once_enough_is_cut():
+    """Boards of 1200 × 200 with one part of 1000 × 100 each, nothing kept: 100 000 / 240 000."""
+    boards = [rectangular(f"B{n}", 1200, 200, 25) for n in range(OWN_YIELD_FROM)]
+    parts = [square(f"p{n}") for n in range(OWN_YIELD_FROM)]
+    places = [held(f"p{n}", f"B{n}", 0, 50) for n in range(OWN_YIELD_FROM)]
+    laying = lay_parts(boards, [*parts, square("long", 3000)], held=places, rounds=1)
+    assert result_of(laying).orders[0].share == pytest.approx(100 / 240)
+
+
+def test_a_board_without_a_cost_leaves_the_cost_open():
+    laying = lay_parts([rectangular("B", 4000, 200, 25)], [square()], held=[held("s", "B", 0, 0)])
+    assert result_of(laying).cost is None
