@@ -1,6 +1,7 @@
 """`scrieve frame`: one pair, a list of pairs, and what is kept of them."""
 
 import json
+import re
 
 import pytest
 
@@ -55,6 +56,7 @@ def test_feet_inches_eighths_in_and_out(tmp_path, done, written, rows, as_csv):
     said = done("frame", boat, "5", "--sided", "0-1-4", "--moulded", '2 1/4"', "--pitch", "0-9-0")
     assert "sided 0-1-4, moulded 0-2-2, station 9-10-1" in said
     assert "rails 0-9-0 apart" in said
+    assert re.search(r"\d mm\b", said) is None
     assert kept(boat)["5"]["choice"]["pitch_mm"] == pytest.approx(228.6)
 
 
@@ -153,3 +155,25 @@ def test_forgetting(boat, done, run):
     said = run("frame", boat, "5", "--forget")
     assert (said.code, said.out) == (1, "")
     assert "frame '5' is not among those to be made: there are none" in said.err
+
+
+def test_any_setting_can_be_set_and_taken_back(boat, run, done):
+    first = strict(done("frame", boat, "5", "--set", "heel_cut=plumb at 20", "--set", "old_sided=38", "--json"))
+    assert first["choice"]["heel_cut"] == ["plumb", 20.0, 0.0]
+    assert first["choice"]["old_sided_mm"] == 38.0
+    second = strict(done("frame", boat, "5", "--set", "heel_cut=", "--json"))
+    assert second["choice"]["heel_cut"] == ["square", 0.0, 0.0]
+    assert "write it as plumb at 20" in run("frame", boat, "5", "--set", "heel_cut=plumb 1 2").err
+    assert "'nonsense' is not known" in run("frame", boat, "5", "--set", "nonsense=1").err
+    assert "give a setting" in run("frame", boat, "5", "--set", "heel_cut").err
+
+
+def test_a_new_frame_allows_for_cleaning_off_and_an_older_choice_stays(boat, done):
+    said = strict(done("frame", boat, "5", "--json"))
+    assert said["choice"]["allow_for_cleaning"] is True
+    assert (
+        strict(done("frame", boat, "5", "--set", "allow_for_cleaning=no", "--json"))["choice"]["allow_for_cleaning"]
+        is False
+    )
+    assert strict(done("frame", boat, "5", "--json"))["choice"]["allow_for_cleaning"] is False
+    assert "does not allow for cleaning off" in done("frame", boat, "5")

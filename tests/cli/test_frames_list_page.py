@@ -37,3 +37,17 @@ def test_the_example_is_read_without_a_remark():
 def test_only_the_frame_is_needed():
     (row,) = read_frames(b"frame\n14\n", "f.csv").rows
     assert (row.frame, row.station_mm, row.settings) == ("14", None, {})
+
+
+def test_any_setting_may_stand_in_the_list_and_a_bad_one_is_named():
+    head = "frame,heel_cut,notches,allow_for_cleaning,old_sided\n"
+    good = read_frames((head + '4,plumb at 20,"limber: outer at 300, 30 x 12",no,38\n').encode(), "f.csv")
+    assert good.rows[0].settings == {
+        "heel_cut": ("plumb", 20.0, 0.0),
+        "notches": (("limber", 300.0, "outer", 30.0, 12.0),),
+        "allow_for_cleaning": False,
+        "old_sided_mm": 38.0,
+    }
+    bad = read_frames((head + "4,plumb 20 30,,,\n").encode(), "f.csv")
+    assert bad.rows == ()
+    assert "plumb at 20" in bad.bad[0]

@@ -15,12 +15,16 @@ from scrieve.boat import Boat
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
 from scrieve.cli.work import kept
-from scrieve.errors import BadLength, BadMarks, NoSuchFrame, ScrieveError
+from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing import FairHull
 from scrieve.frames.design import FrameChoice, FrameDesign
-from scrieve.frames.forms import LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
+from scrieve.frames.forms import FIRST, LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
+from scrieve.frames.written import SETTINGS, read_setting
+from scrieve.sheets.figures import thickness, thin, thin_unit
+from scrieve.sheets.frame_predicted import shape_words
 from scrieve.takeoff.offsets import SAME_STATION_MM
 from scrieve.units import format_angle, format_length
+from scrieve.wording import in_units
 
 
 @click.command()
@@ -49,6 +53,9 @@ from scrieve.units import format_angle, format_length
 @click.option("--glue", help="Family of glue, such as epoxy or resorcinol.")
 @click.option("--spread", type=float, help="Spread in g/m², from the maker's data sheet.")
 @click.option("--waterline", multiple=True, help="Height to be marked on both halves; may be given many times.")
+@click.option("--set", "others", multiple=True, metavar="SETTING=TEXT",
+              help="Any other setting, as docs/formats.md writes them: --set 'heel_cut=plumb at 20'; nothing after = "
+                   "takes it back. May be given many times.")  # fmt: skip
 @click.option("--forget", is_flag=True, help="Take frame LABEL off the list of those to be made.")
 @AS_JSON
 def frame(boat: Path, label: str | None, file: Path | None, forget: bool, as_json: bool, **typed: Any) -> None:
@@ -96,7 +103,14 @@ def _settings(typed: Mapping[str, Any], boat: Boat) -> dict[str, Any]:
     others["spread_g_m2"] = typed["spread"]
     heights = [length("--waterline", one, boat.units) for one in typed["waterline"]]
     given = {**lengths, **others, "waterlines_mm": heights or None}
-    return {name: value for name, value in given.items() if value is not None}
+    settings = {name: value for name, value in given.items() if value is not None}
+    for one in typed["others"]:
+        key, parted, text = one.partition("=")
+        if not parted:
+            raise BadLamination(f"--set {one!r}: give a setting, =, and its text: --set 'heel_cut=plumb at 20'.")
+        name = key.strip() if key.strip() in SETTINGS else f"{key.strip()}_mm"
+        settings[name] = read_setting(name if name in SETTINGS else key.strip(), text, boat.units)
+    return settings
 
 
 def _wanted(
@@ -146,7 +160,7 @@ def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
     """What is to be kept of one frame: what was, and what is given now."""
     label = row.frame
     before = work.frames.get(label, {})
-    choice = FrameChoice.from_mapping({**before.get("choice", {}), **row.settings, "frame": label})
+    choice = FrameChoice.from_mapping({**before.get("choice", FIRST), **row.settings, "frame": label})
     station = before.get("station_mm") if row.station_mm is None else row.station_mm
     if label not in hull.stations:
         if station is None:
@@ -202,17 +216,20 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
         return format_length(value, boat.units, digits) + (" mm" if boat.units == "mm" else "")
 
     packet, blank, jig = design.packet, design.blank, design.jig
-    thickness = sorted({lamination.thickness_mm for lamination in packet.laminations})
+    thick = sorted({lamination.thickness_mm for lamination in packet.laminations})
     radius = min(lamination.radius_mm for lamination in packet.laminations)
     strain = max(lamination.strain for lamination in packet.laminations)
     lines = [
         f"Frame {design.choice.frame}, port and starboard: sided {mm(design.choice.sided_mm)}, moulded "
         f"{mm(design.choice.moulded_mm)}, station {mm(design.section.station_mm)}, revision {revision}.",
-        f"Laminations: {len(packet.laminations)} of {' and '.join(f'{t:g}' for t in thickness)} mm, "
+        f"Laminations: {len(packet.laminations)} of {' and '.join(thin(t, boat.units) for t in thick)} "
+        f"{thin_unit(boat.units)}, "
         f"{design.choice.timber}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
         f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
         f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, ripped in two "
-        f"(kerf {design.choice.kerf_mm:g} mm); least wood to spare beyond cleaning {blank.spare_mm:.1f} mm.",
+        f"(kerf {thickness(design.choice.kerf_mm, boat.units)}); least wood to spare beyond cleaning "
+        f"{thickness(blank.spare_mm, boat.units)}.",
+        shape_words(design, boat.units),
         f"Glue ({design.glue.family}): {design.glue.net_g:.0f} g on the joints, {design.glue.gross_g:.0f} g to mix.",
         "",
         f"Jig: rails {mm(jig.pitch_mm)} apart, brackets on the {jig.bearing} face, heel to the {jig.heel}.",
@@ -224,29 +241,31 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
         swivel = format_angle(bracket.swivel_rad)
         rows.append([str(bracket.number), place, format_length(bracket.along_mm, boat.units, 0), travel, swivel])
     lines += [table(rows), "", f"Bevels, moulding edge on the {design.moulding_edge} face:"]
-    rows = [["mark", "girth", "height", "bevel", "", "wood mm"]]
+    rows = [["mark", "girth", "height", "bevel", "", f"wood {thin_unit(boat.units)}"]]
     for mark in design.bevels:
         at = [format_length(value, boat.units) for value in (mark.s_mm, mark.height_mm)]
-        rows.append([str(mark.number), *at, format_angle(abs(mark.bevel_rad)), mark.word, f"{abs(mark.wood_mm):.1f}"])
+        rows.append(
+            [str(mark.number), *at, format_angle(abs(mark.bevel_rad)), mark.word, thin(abs(mark.wood_mm), boat.units)]
+        )
     lines += [table(rows), ""]
     lines += [table(_lamination_rows(design, boat)), ""]
     carried = sorted({mark.text for mark in design.marks_to_carry if mark.s_mm is None})
     lines.append("Mark on the halves before they leave the jig, port and starboard opposite hand:")
     lines += [f"  {text}" for text in carried]
     lines += ["  heel, head and bevel marks 1 to " + str(len(design.bevels)), ""]
-    for check in design.checks:
+    for check in in_units(design.checks, boat.units):
         verdict = "met    " if check.ok else "NOT MET"
         lines.append(f"{verdict} {check.name}: {check.found}; limit {check.limit} ({check.source}).")
         if not check.ok and check.caution:
             lines.append(f"        {check.caution}")
     lines.append("")
-    lines += [f"Caution: {text}" for text in design.cautions]
+    lines += [f"Caution: {text}" for text in in_units(design.cautions, boat.units)]
     return "\n".join(lines)
 
 
 def _lamination_rows(design: FrameDesign, boat: Boat) -> list[list[str]]:
-    rows = [["lamination", "timber", "mm", "heel to head", "to cut"]]
+    rows = [["lamination", "timber", thin_unit(boat.units), "heel to head", "to cut"]]
     for lamination in design.packet.laminations:
         lengths = [format_length(v, boat.units) for v in (lamination.developed_mm, lamination.length_mm)]
-        rows.append([str(lamination.number), lamination.timber, f"{lamination.thickness_mm:g}", *lengths])
+        rows.append([str(lamination.number), lamination.timber, thin(lamination.thickness_mm, boat.units), *lengths])
     return rows

@@ -6,13 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from scrieve.errors import BadLamination
 from scrieve.frames.choice import LIMITS_MM, MOST_LAMINATIONS
+from scrieve.frames.written import SETTINGS, read_setting
 from scrieve.takeoff.columns import open_table
 
-__all__ = ["LENGTHS", "LIMITS_MM", "MOST_LAMINATIONS", "OTHERS", "FrameRow", "FramesReading", "read_frames"]
+__all__ = ["FIRST", "LENGTHS", "LIMITS_MM", "MOST_LAMINATIONS", "OTHERS", "FrameRow", "FramesReading", "read_frames"]
 
 LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
-OTHERS = ("timber", "count", "note")
+#: The settings that are written as docs/formats.md tells, "Settings of a frame"; their columns bear no unit.
+WRITTEN = tuple(key.removesuffix("_mm") for key in SETTINGS if key.removesuffix("_mm") not in (*LENGTHS, "count"))
+OTHERS = ("timber", "count", "note", *WRITTEN)
+
+#: What a frame that is designed for the first time starts with, besides the defaults of `FrameChoice`: the jig is set
+#: so that the frame has its shape once it is cleaned off and bevelled.
+FIRST: Mapping[str, Any] = {"allow_for_cleaning": True}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +85,13 @@ def read_frames(data: bytes, name: str, *, units: str = "mm") -> FramesReading:
                 settings["count"] = int(count)
             else:
                 cells.complain("count", f"a whole number of laminations, 2 to {MOST_LAMINATIONS}")
+        for column in WRITTEN:
+            if text := cells.text(column).strip():
+                key = column if column in SETTINGS else f"{column}_mm"
+                try:
+                    settings[key] = read_setting(key, text, units)
+                except BadLamination:
+                    cells.complain(column, f"{SETTINGS[key].says}, written as {SETTINGS[key].example}")
         bad += cells.bad
         if not cells.bad:
             rows.append(FrameRow(label, lengths.get("station"), settings))

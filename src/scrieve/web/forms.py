@@ -15,6 +15,8 @@ from fastapi import Depends, HTTPException, Request
 
 from scrieve.errors import NoSuchFrame
 from scrieve.frames.design import FrameChoice
+from scrieve.frames.forms import FIRST
+from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.figures import length
 from scrieve.units import Units, parse_length
 from scrieve.web.hosts import same_origin
@@ -30,7 +32,7 @@ async def sent(request: Request) -> dict[str, str]:
     _from_here(request)
     if _content_type(request) != _URLENCODED:
         raise HTTPException(415, "Send this as a form; nothing was stored.")
-    return _fields(await _body(request, _MOST_BYTES, "The form is too large; nothing was stored."), 50)
+    return _fields(await _body(request, _MOST_BYTES, "The form is too large; nothing was stored."), 80)
 
 
 Sent = Annotated[dict[str, str], Depends(sent)]
@@ -119,30 +121,34 @@ def _parts(body: bytes, boundary: bytes) -> Parcel:
 
 @dataclass(frozen=True, slots=True)
 class FrameForm:
-    """The form that designs a frame pair, as typed; lengths still text."""
+    """The form that designs a frame pair, as typed; lengths still text. `more` holds the settings of `SETTINGS` that
+    were on it; what was not stays as it was."""
 
     label: str = ""
     station: str = ""
     timber: str = "larch"
     sided: str = ""
     moulded: str = ""
+    more: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, label: str, station_mm: float | None, choice: Mapping[str, Any] | None, units: Units) -> FrameForm:
         """Return the form filled with what was chosen before, or with usual sizes."""
-        chosen = FrameChoice.from_mapping(choice) if choice else FrameChoice(label)
+        chosen = FrameChoice.from_mapping(choice) if choice else FrameChoice(label, **FIRST)
         return cls(
             label,
             length(station_mm, units) if station_mm is not None else "",
             chosen.timber,
             length(chosen.sided_mm, units),
             length(chosen.moulded_mm, units),
+            {key: write_setting(key, getattr(chosen, key), units) for key in SETTINGS},
         )
 
     @classmethod
     def typed(cls, fields: Mapping[str, str]) -> FrameForm:
         """Return the form as it was sent; white space round a value goes."""
-        return cls(**{name: fields.get(name, "").strip() for name in cls.__slots__})
+        plain = {name: fields.get(name, "").strip() for name in cls.__slots__ if name != "more"}
+        return cls(**plain, more={key: fields[key].strip() for key in SETTINGS if key in fields})
 
     def choice(self, before: Mapping[str, Any] | None, units: Units) -> FrameChoice:
         """Return the choice typed; what the form does not ask stays as it was.
@@ -154,7 +160,7 @@ class FrameForm:
         """
         if not self.label:
             raise NoSuchFrame("the frame has no label; give the number or name that stands on it.")
-        chosen = FrameChoice.from_mapping(before) if before else FrameChoice(self.label)
+        chosen = FrameChoice.from_mapping(before) if before else FrameChoice(self.label, **FIRST)
         values: dict[str, Any] = {"frame": self.label, "timber": self.timber or "larch"}
         if before and values["timber"] != chosen.timber:  # a list of laminations would stand before the new timber
             values |= {"stack": (), "lamination_mm": None, "count": None}
@@ -162,4 +168,7 @@ class FrameForm:
         for name, text in (("sided_mm", self.sided), ("moulded_mm", self.moulded)):
             if text and not (before and text == length(getattr(chosen, name), units)):
                 values[name] = parse_length(text, units)
+        for key, text in self.more.items():
+            if text != write_setting(key, getattr(chosen, key), units):
+                values[key] = read_setting(key, text, units)
         return replace(chosen, **values)
