@@ -1,0 +1,92 @@
+"""Drawings of boards: the board with its wane, grain and defects, the parts on it hatched, its off-cuts dashed."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import Polygon
+
+from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Text, one_to, polyline, shorten
+from scrieve.sheets.figures import sized
+from scrieve.stock.board import Board, Points
+from scrieve.stock.laying import Laying
+from scrieve.stock.offcuts import OffCut
+from scrieve.units import Units
+
+#: Room on the page that a board is drawn for [mm]; its lettering is sized by it.
+ROOM_MM = (240.0, 60.0)
+_CAPITAL_MM = 3.2
+
+
+def board_drawing(
+    board: Board,
+    laying: Laying | None = None,
+    off_cuts: tuple[OffCut, ...] = (),
+    *,
+    units: Units = "mm",
+    links: dict[str, str] | None = None,
+) -> Drawing:
+    """Return a board as it lies with its top face up, first end to the left.
+
+    Parameters
+    ----------
+    laying : Laying, optional
+        With the parts that lie on it.
+    off_cuts : tuple of OffCut
+        Those kept of it.
+    units : {'mm', 'ft'}
+        For the lettering.
+    links : mapping part -> address, optional
+        Makes parts selectable.
+    """
+    low, high = board.top.at(board.breaks)
+    n = one_to(board.length_mm, float(high.max() - low.min()), ROOM_MM)
+    letter = _CAPITAL_MM * n
+    items: list[Item] = [polyline(_ring(board.face()), "SECTIONS", closed=True)]
+    items.append(polyline([(0.0, 0.0), (board.length_mm, 0.0)], "DATUM LINE"))
+    if board.under is not None:
+        items.append(polyline(_ring(board.face(board.under)), "OTHER FACE", closed=True))
+    if board.heart is not None:
+        x = board.breaks
+        for edge, wane in zip(board.heart.at(x), (low, high), strict=True):
+            if np.abs(edge - wane).max() > 0.5:
+                items.append(polyline(np.column_stack([x, edge]), "BAND"))
+    if board.grain:
+        items.append(polyline(board.grain, "WATERLINES"))
+    for defect in board.defects:
+        shape = defect.region()
+        if isinstance(shape, Polygon) and not shape.is_empty:
+            ring = _ring(shape)
+            items.append(polyline(ring, "BEVEL MARKS", closed=True, title=defect.kind))
+            items.append(Hatch(ring, "cross", 1.2 * n))
+    for place in laying.on(board.name) if laying is not None else ():
+        assert laying is not None
+        items += _part(place.part, laying.outline(place), n, letter, (links or {}).get(place.part, ""))
+    for one in off_cuts:
+        ring = np.array(one.outline)
+        items.append(polyline(ring, "SECTIONS NOT MEASURED", closed=True, title=one.board.name))
+        items.append(_lettering(one.board.name, ring, letter * 0.8, "FIGURES"))
+    below = float(low.min()) - 1.6 * letter
+    size = f"{sized(board.length_mm, units)} long, {sized(float((high - low).max()), units)} at the widest"
+    items.append(Text((0.0, below), shorten(size, 60), letter * 0.8, level="top"))
+    return Drawing(tuple(items), f"board {board.name}", n)
+
+
+def _part(name: str, outline: Points, n: float, letter: float, link: str) -> list[Item]:
+    ring = np.array(outline)
+    line = polyline(ring, "SEAM EDGE", closed=True, link=link, title=name if link else "")
+    return [Hatch(ring, "diagonal", 2.5 * n), line, _lettering(name, ring, letter, "TEXT")]
+
+
+def _lettering(name: str, ring: Array, height: float, layer: str) -> Text:
+    """Return a name within a ring, smaller where the ring is short."""
+    left, low = ring.min(axis=0)
+    right, high = ring.max(axis=0)
+    text = shorten(name, 24)
+    inside = Polygon(ring).representative_point()
+    fits = 0.9 * float(right - left) / max(len(text), 1)
+    level = float(inside.y) if high - low > 3 * height else float((low + high) / 2)
+    return Text((float(left + right) / 2, level), text, min(height, fits), layer, "middle", "middle")
+
+
+def _ring(shape: Polygon) -> Array:
+    return np.asarray(shape.exterior.coords)[:-1]
