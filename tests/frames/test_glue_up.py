@@ -1,5 +1,7 @@
 """The card of a glue-up, reckoned by hand where it can be."""
 
+import re
+
 import numpy as np
 import pytest
 from sections import circle
@@ -11,6 +13,7 @@ from scrieve.frames.glue_up import GlueUpPlan, card_for, clamp_order, glue_up_ca
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions
 from scrieve.timber.data_sheet import data_sheet
+from scrieve.wording import in_units
 
 SHEET = data_sheet(
     "epoxy",
@@ -160,10 +163,10 @@ def test_the_card_of_a_designed_frame():
     assert found.joints == len(design.packet.laminations) - 1
     assert found.gross_g == pytest.approx(design.glue.gross_g, rel=0.05)  # that one takes the longest for every joint
     assert [stop.id for stop in found.stops] == ["moisture.missing"]
-    own = card_for(
-        design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", spread_g_m2=200.0)), Conditions(18, 55), units="ft"
-    )
+    own = card_for(design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", spread_g_m2=200.0)), Conditions(18, 55))
     assert own.sheet.own == ("spread_g_m2",)
+    (pull,) = [each for each in in_units(own.workings, "ft") if each.figure == "Pull of each clamp"]
+    assert re.search(r", 0-\d+-\d[+-]? wide", dict(pull.inputs)["joint"])
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import design_frame
 from scrieve.frames.parts import BevelMark, CarriedMark
 from scrieve.frames.ripping import RipSizes, half_stiffness, plan_for, plan_ripping
+from scrieve.wording import in_units
 
 SIZES = RipSizes(45.0, 3.0, 2.0, 2.5)
 BEVELS = [
@@ -102,9 +103,10 @@ def test_the_plan_of_a_designed_frame_agrees_with_its_blank():
     assert halves["P"].to_mm == pytest.approx(rips["far face of half P (plane to here)"])
     assert halves["S"].from_mm == pytest.approx(rips["far face of half S (plane to here)"])
     assert all(half.marks and len(half.bevels) == len(design.bevels) for half in plan.halves)
-    wide = plan_for(design, kerf_mm=1.5, units="ft")
+    wide = plan_for(design, kerf_mm=1.5)
     assert wide.sizes.kerf_mm == 1.5
-    assert "0-3-" in wide.check.found
+    assert in_units(wide.check, "ft").found.startswith("3 ")
+    assert in_units(wide.cuts, "ft")[5].how.startswith("kerf 1/16 in")
 
 
 def test_cautions_are_there():

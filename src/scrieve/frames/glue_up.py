@@ -17,7 +17,7 @@ from scrieve.timber.data_sheet import DataSheet, data_sheet
 from scrieve.timber.glue import COMMON_PRACTICE, WASTE_SHARE, glue_mass
 from scrieve.timber.moisture import bend_by_drying
 from scrieve.timber.species import movement, species
-from scrieve.units import Units, format_length
+from scrieve.wording import length, tell
 from scrieve.working import Working
 
 ClampFrom = Literal["middle", "heel", "head"]
@@ -163,8 +163,6 @@ def card_for(
     conditions: Conditions,
     plan: GlueUpPlan | None = None,
     sheet: DataSheet | None = None,
-    *,
-    units: Units = "mm",
 ) -> GlueUpCard:
     """The card of one designed frame: its laminations, its jig's brackets as clamp places, its glue.
 
@@ -183,7 +181,6 @@ def card_for(
         plan,
         bearing=design.jig.bearing,
         frame=choice.frame,
-        units=units,
     )
 
 
@@ -197,7 +194,6 @@ def glue_up_card(
     *,
     bearing: Literal["inside", "outside"] = "inside",
     frame: str = "",
-    units: Units = "mm",
 ) -> GlueUpCard:
     """Reckon the card of a glue-up.
 
@@ -213,7 +209,6 @@ def glue_up_card(
         The glue, the day, the shop.
     bearing : 'inside' or 'outside'
         The face of the packet that lies against the brackets: that lamination is laid first.
-    units : 'mm' or 'ft'
 
     Returns
     -------
@@ -286,7 +281,7 @@ def glue_up_card(
         cautions=_cautions(sheet),
         workings=(
             *_workings(sheet, how, run, area, joints, net, gross, open_limit, closed_limit, needed, warm),
-            _clamp_working(sheet, force, max(areas), len(clamps_s_mm), width, units),
+            _clamp_working(sheet, force, max(areas), len(clamps_s_mm), width),
             _release_working(sheet, release, full, log),
             *day.workings,
             *_drying(order, conditions, day),
@@ -536,9 +531,7 @@ def _workings(
     )
 
 
-def _clamp_working(
-    sheet: DataSheet, force: tuple[float, float], area: float, clamps: int, width: float, units: Units
-) -> Working:
+def _clamp_working(sheet: DataSheet, force: tuple[float, float], area: float, clamps: int, width: float) -> Working:
     low, high = sheet.figure("pressure_low_mpa"), sheet.figure("pressure_high_mpa")
     contact = low.value == 0
     return Working(
@@ -547,7 +540,7 @@ def _clamp_working(
         "pressure × area of a joint ÷ clamps",
         (
             ("pressure", f"{low.value:g} to {high.value:g} N/mm²"),
-            ("joint", f"{area:.3f} m², {format_length(width, units, 1)} wide"),
+            ("joint", tell("{area} m², {width} wide", area=f"{area:.3f}", width=length(width))),
             ("clamps", f"{clamps}"),
         ),
         low.source if not contact else high.source,

@@ -9,7 +9,6 @@ from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
 from scrieve.frames.displacement import Array, Target, rigid_columns
-from scrieve.units import Units, format_length
 
 #: Fewest measured points of a frame: three are taken up by where it lies.
 LEAST_MEASURED = 5
@@ -203,15 +202,3 @@ def _on_the_line(target: Target, s: Array) -> None:
 def rigid_at(target: Target, offsets: Offsets) -> Array:
     """(n, 3) outward movement of the measured places where the frame is moved as a whole."""
     return target.at(offsets.s_mm, rigid_columns(target))
-
-
-def worded(mm: float, units: Units = "mm", *, signed: bool = False) -> str:
-    """A small length as the builder reads it: '1.2 mm', or feet-inches-eighths; '+' marks outward where signed.
-
-    Examples
-    --------
-    >>> worded(1.25), worded(1.25, "ft"), worded(-3.2, signed=True)
-    ('1.2 mm', '0-0-0+', '-3.2 mm')
-    """
-    sign = "+" if signed and mm > 0 and units == "mm" else ""
-    return f"{sign}{format_length(mm, units, 1)}{' mm' if units == 'mm' else ''}"

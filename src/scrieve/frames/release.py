@@ -19,8 +19,8 @@ from scrieve.frames.displacement import (
     rigid_columns,
     without_rigid,
 )
-from scrieve.frames.measured import Offsets, rigid_at, worded
-from scrieve.units import Units, format_length
+from scrieve.frames.measured import Offsets, rigid_at
+from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
 Verdict = Literal["within", "doubtful", "outside"]
@@ -96,9 +96,7 @@ class Deviation:
         )
 
 
-def deviation(
-    target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERANCE_MM, units: Units = "mm"
-) -> Deviation:
+def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERANCE_MM) -> Deviation:
     """Find the frame's deviation from its line out of marks with error.
 
     Parameters
@@ -109,8 +107,6 @@ def deviation(
         Of `measured_points` or `measured_offsets`.
     tolerance_mm : float
         What is allowed either way.
-    units : 'mm' or 'ft'
-        How the workings write lengths.
 
     Returns
     -------
@@ -161,7 +157,7 @@ def deviation(
         verdict=verdict,
         suspects=suspects,
         misfit=misfit,
-        workings=_workings(offsets, most, most_sd, place, allowed, verdict, suspects, misfit, units),
+        workings=_workings(offsets, most, most_sd, place, allowed, verdict, suspects, misfit),
         _field=field,
         _mean=mean,
         _covariance=covariance,
@@ -256,7 +252,6 @@ def _workings(
     verdict: Verdict,
     suspects: tuple[int, ...],
     misfit: float,
-    units: Units,
 ) -> tuple[Working, ...]:
     sigma = np.sqrt(np.diag(offsets.covariance_mm2))
     caution = {
@@ -271,12 +266,17 @@ def _workings(
     return (
         Working(
             "Greatest deviation",
-            f"{worded(abs(most), units)} {'outward' if most > 0 else 'inward'} ± {worded(sd, units)} (1 sd), "
-            f"{format_length(place, units)}{' mm' if units == 'mm' else ''} along",
+            tell(
+                "{most} {way} ± {sd} (1 sd), {place} along",
+                most=small(abs(most)),
+                way="outward" if most > 0 else "inward",
+                sd=small(sd),
+                place=length(place),
+            ),
             "d = A g + B a + ε; g where the frame lies, a how its bend has changed; past a rigid fit",
             (
-                ("marks", f"{len(offsets.s_mm)}, error {worded(float(sigma.mean()), units)} each"),
-                ("tolerance", worded(allowed, units)),
+                ("marks", tell("{n}, error {sigma} each", n=len(offsets.s_mm), sigma=small(sigma.mean()))),
+                ("tolerance", tell("{t}", t=small(allowed))),
                 ("verdict", f"{verdict}: two sd against the tolerance"),
             ),
             "least squares with the frame's place projected out (docs/glue-up.md); tolerance: shop default, no source",

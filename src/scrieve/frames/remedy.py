@@ -12,9 +12,8 @@ from scipy.optimize import linprog
 
 from scrieve.errors import BadMarks, above_zero
 from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns
-from scrieve.frames.measured import worded
 from scrieve.frames.release import Deviation
-from scrieve.units import Units, format_length
+from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
 Action = Literal["measure again", "fit", "pull in", "plane", "make again"]
@@ -50,10 +49,10 @@ class PullIn:
     least_forces_n : ndarray (k,) or None
     moment_nmm : float
         Greatest bending moment that the least forces (or else the closing ones) put into the frame.
-    limit_n : float
-        What one fastening is allowed.
+    limit_n : float or None
+        What one fastening is allowed; None where nobody has said.
     ok : bool
-        Whether `least_n` is within it.
+        Whether `least_n` is within it; never where nobody has said.
     workings : tuple of Working
     """
 
@@ -64,7 +63,7 @@ class PullIn:
     least_n: float | None
     least_forces_n: Array | None
     moment_nmm: float
-    limit_n: float
+    limit_n: float | None
     ok: bool
     workings: tuple[Working, ...]
 
@@ -108,9 +107,7 @@ def pull_in(
     found: Deviation,
     fastenings_s_mm: Sequence[float],
     ei_nmm2: ArrayLike,
-    limit_n: float,
-    *,
-    units: Units = "mm",
+    limit_n: float | None,
 ) -> PullIn:
     """Forces at the fastenings that bend the released frame back to its line.
 
@@ -123,9 +120,8 @@ def pull_in(
     ei_nmm2 : array_like, broadcast with (m,)
         Bending stiffness of the frame as it is (one half after ripping: the glued packet's × its siding / the blank's)
         [N mm²].
-    limit_n : float
-        What one fastening and the plank under it may be asked [N]: the builder's figure.
-    units : 'mm' or 'ft'
+    limit_n : float or None
+        What one fastening and the plank under it may be asked [N]: the builder's figure; None where he has not said.
 
     Returns
     -------
@@ -147,7 +143,7 @@ def pull_in(
     target = found.target
     s = _fastenings(target, fastenings_s_mm)
     stiff = np.broadcast_to(above_zero("stiffness of the frame", ei_nmm2, "N mm²", BadMarks), target.s_mm.shape)
-    allowed = float(above_zero("force allowed at a fastening", limit_n, "N", BadMarks))
+    allowed = None if limit_n is None else float(above_zero("force allowed at a fastening", limit_n, "N", BadMarks))
     loads = _Loads(target, s, stiff)
     off, covariance = found.at(s)
     gain = loads.closing()
@@ -159,7 +155,7 @@ def pull_in(
     told = forces if least is None else least
     moment = float(np.abs(loads.moments @ told[: len(s) + 1]).max())
     most = None if least is None else float(np.abs(least[: len(s)]).max())
-    ok = most is not None and most <= allowed
+    ok = most is not None and allowed is not None and most <= allowed
     closing = int(np.argmax(np.abs(forces[: len(s)])))
     needs = "no forces at these places do it" if most is None else f"{most:.0f} N at the most loaded fastening"
     working = Working(
@@ -167,10 +163,10 @@ def pull_in(
         f"{needs}; to close it fully {abs(forces[closing]):.0f} ± {sd[closing]:.0f} N",
         "M(s) = Σ F_j (r_j − r(s)) × n_j, δκ = M/EI, movement = −deviation at each fastening; ΣF = 0, ΣM = 0",
         (
-            ("fastenings", f"{len(s)}, {format_length(float(s[0]), units)} to {format_length(float(s[-1]), units)}"),
+            ("fastenings", tell("{n}, {first} to {last} along", n=len(s), first=length(s[0]), last=length(s[-1]))),
             ("EI of the frame", f"{float(stiff.min()):.3g} N mm²"),
-            ("tolerance", worded(found.tolerance_mm, units)),
-            ("allowed at one fastening", f"{allowed:.0f} N"),
+            ("tolerance", tell("{t}", t=small(found.tolerance_mm))),
+            ("allowed at one fastening", "not said" if allowed is None else f"{allowed:.0f} N"),
             ("greatest bending moment", f"{moment / 1000:.0f} N m"),
         ),
         "thin curved beam in bending (docs/glue-up.md); the force allowed is the builder's",
@@ -190,9 +186,7 @@ def pull_in(
     )
 
 
-def planing(
-    found: Deviation, outside_spare_mm: ArrayLike, inside_spare_mm: ArrayLike, *, units: Units = "mm"
-) -> Planing:
+def planing(found: Deviation, outside_spare_mm: ArrayLike, inside_spare_mm: ArrayLike) -> Planing:
     """Whether the finished frame can still be planed out of the piece, and how much comes off each face.
 
     Parameters
@@ -201,7 +195,6 @@ def planing(
     outside_spare_mm, inside_spare_mm : array_like, broadcast with (m,)
         Wood beyond the finished frame on its outer and inner face, were the piece on its line: cleaning allowance,
         bevel wood left over, what rounding up added [mm].
-    units : 'mm' or 'ft'
 
     Returns
     -------
@@ -232,13 +225,26 @@ def planing(
     place = float(target.s_mm[at])
     working = Working(
         "Wood to plane to the line",
-        f"{worded(least, units)} ± {worded(sd, units)} (1 sd) left at the least, on the {face}, "
-        f"{format_length(place, units)}{' mm' if units == 'mm' else ''} along",
+        tell(
+            "{least} ± {sd} (1 sd) left at the least, on the {face}, {place} along",
+            least=small(least),
+            sd=small(sd),
+            face=face,
+            place=length(place),
+        ),
         "outside: spare + d; inside: spare − d; the piece moved as a whole to where the least is greatest",
         (
-            ("most off the outside", worded(float(outside.max()), units)),
-            ("most off the inside", worded(float(inside.max()), units)),
-            ("moved", ", ".join(worded(float(value), units) for value in moved)),
+            ("most off the outside", tell("{most}", most=small(outside.max()))),
+            ("most off the inside", tell("{most}", most=small(inside.max()))),
+            (
+                "moved",
+                tell(
+                    "{a} out, {b} up, {c} at its end by turning",
+                    a=small(moved[0]),
+                    b=small(moved[1]),
+                    c=small(moved[2]),
+                ),
+            ),
         ),
         "geometry (docs/glue-up.md)",
         "" if least > 2 * sd else "too little wood for the ±: laminations would be cut through, or a face left hollow",
@@ -246,36 +252,47 @@ def planing(
     return Planing(outside, inside, least, sd, place, face, moved, least - 2 * sd >= 0, (working,))
 
 
-def what_to_do(
-    found: Deviation, pull: PullIn | None = None, plane: Planing | None = None, *, units: Units = "mm"
-) -> Remedy:
+def what_to_do(found: Deviation, pull: PullIn | None = None, plane: Planing | None = None) -> Remedy:
     """Say what to do with the frame, the least work first: fit, pull in, plane, make again.
 
     A mark that the others contradict, or marks that cannot tell, come before all: measure again.
     """
-    within = worded(found.tolerance_mm, units)
+    within = small(found.tolerance_mm)
     if found.suspects:
         text = f"Mark {found.suspects[0]} from the heel is contradicted by the others: measure it again first."
         return Remedy("measure again", text, pull, plane)
     if found.verdict == "within":
-        return Remedy("fit", f"Within {within} throughout, by two sd: fit it as it is.", pull, plane)
+        return Remedy("fit", tell("Within {t} throughout, by two sd: fit it as it is.", t=within), pull, plane)
     if pull is not None and pull.ok:
-        text = (
-            f"Pull it in with the fastenings: {pull.least_n:.0f} N at the most, of {pull.limit_n:.0f} N allowed, "
-            f"brings it within {within}."
+        text = tell(
+            "Pull it in with the fastenings: {least} N at the most, of {limit} N allowed, brings it within {t}.",
+            least=f"{pull.least_n:.0f}",
+            limit=f"{pull.limit_n:.0f}",
+            t=within,
         )
         return Remedy("pull in", text, pull, plane)
     if found.verdict == "doubtful":
-        text = f"The marks cannot tell whether it is within {within}: measure at more places, or more finely."
+        text = tell("The marks cannot tell whether it is within {t}: measure at more places, or more finely.", t=within)
         return Remedy("measure again", text, pull, plane)
+    unsaid = ""
+    if pull is not None and pull.limit_n is None and pull.least_n is not None:
+        unsaid = f" Or pull it in, where {pull.least_n:.0f} N may be asked of one fastening: say what may be."
     if plane is not None and plane.ok:
-        return Remedy("plane", f"Plane it to the line: {worded(plane.least_mm, units)} of wood is left.", pull, plane)
-    text = "Make it again: "
-    text += "more force than a fastening is allowed" if pull is not None else "the fastenings were not tried"
-    text += ", and too little wood to plane." if plane is not None else ", and the wood to plane was not tried."
+        text = tell(
+            "Plane it to the line: {least} of wood is left.{unsaid}", least=small(plane.least_mm), unsaid=unsaid
+        )
+        return Remedy("plane", text, pull, plane)
     if pull is None and plane is None:
         text = "Outside its tolerance: see whether the fastenings pull it in, or the wood allows planing, else re-make."
-    return Remedy("make again", f"{text} Find out first why (slipped, early off the jig, factor).", pull, plane)
+    else:
+        tried = "the fastenings were not tried"
+        if pull is not None:
+            tried = (
+                "nobody has said what a fastening may be asked" if unsaid else "more force than a fastening is allowed"
+            )
+        wood = "and too little wood to plane" if plane is not None else "and the wood to plane was not tried"
+        text = f"Make it again: {tried}, {wood}."
+    return Remedy("make again", f"{text}{unsaid} Find out first why (slipped, early off the jig, factor).", pull, plane)
 
 
 class _Loads:

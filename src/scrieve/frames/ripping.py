@@ -13,7 +13,8 @@ from scrieve.errors import BadLamination, above_zero
 from scrieve.frames.blank import HANDS, blank_siding
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.parts import BevelMark, CarriedMark
-from scrieve.units import Units, format_angle, format_length
+from scrieve.units import format_angle
+from scrieve.wording import Length, small, tell
 from scrieve.working import Check, Working
 
 COMMON = "common practice, no source"
@@ -129,9 +130,7 @@ class RippingPlan:
     workings: tuple[Working, ...]
 
 
-def plan_for(
-    design: FrameDesign, *, found_siding_mm: float | None = None, kerf_mm: float | None = None, units: Units = "mm"
-) -> RippingPlan:
+def plan_for(design: FrameDesign, *, found_siding_mm: float | None = None, kerf_mm: float | None = None) -> RippingPlan:
     """The ripping of one designed frame; `found_siding_mm` is the least siding measured on the blank, `kerf_mm` the
     kerf of a trial cut.
     """
@@ -145,7 +144,6 @@ def plan_for(
         design.moulding_edge,
         found_siding_mm=found_siding_mm,
         frame=choice.frame,
-        units=units,
     )
 
 
@@ -157,7 +155,6 @@ def plan_ripping(
     *,
     found_siding_mm: float | None = None,
     frame: str = "",
-    units: Units = "mm",
 ) -> RippingPlan:
     """Plan the ripping of one blank into two halves.
 
@@ -172,8 +169,6 @@ def plan_ripping(
         The face that carries the moulded line: an edge of the blank on both halves.
     found_siding_mm : float, optional
         Least siding measured on the blank as glued [mm].
-    units : 'mm' or 'ft'
-        How texts write lengths.
 
     Returns
     -------
@@ -201,11 +196,11 @@ def plan_ripping(
         layers=_layers(sizes, siding, left),
         cuts=_cuts(sizes, siding, left),
         halves=tuple(_half(hand, word, moulding_edge, marks, bevels) for hand, word in HANDS),
-        check=_check(sizes, siding, left, most, found_siding_mm is not None, units),
+        check=_check(sizes, siding, left, most, found_siding_mm is not None),
         cleaning_left_mm=left,
         most_sided_mm=most,
         cautions=CAUTIONS,
-        workings=(_working(sizes, siding, left, most, units),),
+        workings=(_working(sizes, siding, left, most),),
     )
 
 
@@ -267,7 +262,7 @@ def _cuts(sizes: RipSizes, siding: float, left: float) -> tuple[Cut, ...]:
             "moulding-edge face P",
             rough,
             rough,
-            f"kerf {kerf:g} mm on the side of half S; wedge it open as it goes",
+            tell("kerf {kerf} on the side of half S; wedge it open as it goes", kerf=small(kerf, None)),
         ),
         ("label the sawn faces at once", "", None, rough, "frame, hand, heel"),
         ("thickness the sawn face of half P", "moulding-edge face P", sided, sided, "to its finished siding"),
@@ -316,42 +311,53 @@ def _bevel(hand: Side, bevel: BevelMark) -> BevelCut:
     return BevelCut(hand, bevel.number, bevel.s_mm, beta, tilt, wood, face, text)
 
 
-def _check(sizes: RipSizes, siding: float, left: float, most: float, measured: bool, units: Units) -> Check:
-    def shown(mm: float) -> str:
-        return f"{format_length(mm, units, 1)}{' mm' if units == 'mm' else ''}"
-
+def _check(sizes: RipSizes, siding: float, left: float, most: float, measured: bool) -> Check:
     ok = siding >= sizes.needed_mm - 1e-9
     if ok:
         caution = ""
     elif left >= 0:
-        caution = f"{shown(left)} is left to clean off each sawn face: a sharp, fine, well-led saw, or a thinner kerf"
+        caution = tell(
+            "{left} is left to clean off each sawn face: a sharp, fine, well-led saw, or a thinner kerf",
+            left=small(left),
+        )
     else:
-        caution = f"both halves come out at {shown(most)} sided with their cleaning: agree that, or make it again"
+        caution = tell(
+            "both halves come out at {most} sided with their cleaning: agree that, or make it again", most=_fine(most)
+        )
     return Check(
         "Siding of the blank",
-        f"{shown(siding)}{'' if measured else ' (not measured yet)'}",
-        f"{shown(sizes.needed_mm)} or more",
+        tell("{siding}{how}", siding=_fine(siding), how="" if measured else " (not measured yet)"),
+        tell("{needed} or more", needed=_fine(sizes.needed_mm)),
         ok,
         f"2 × sided + kerf + cleaning of sawn faces and edges; {COMMON}",
         caution,
     )
 
 
-def _working(sizes: RipSizes, siding: float, left: float, most: float, units: Units) -> Working:
-    def shown(mm: float) -> str:
-        return f"{format_length(mm, units, 1)}{' mm' if units == 'mm' else ''}"
+def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Working:
+    def alone(mm: float) -> str:
+        return tell("{mm}", mm=_fine(mm))
 
     return Working(
         "Saw line",
-        f"{shown(sizes.sided_mm + left)} from each moulding-edge face; {shown(left)} to clean off each sawn face",
+        tell(
+            "{line} from each moulding-edge face; {left} to clean off each sawn face",
+            line=_fine(sizes.sided_mm + left),
+            left=small(left),
+        ),
         "sided + (siding − 2 × sided − kerf − 2 × edge cleaning) / 2",
         (
-            ("siding of the blank", shown(siding)),
-            ("sided", shown(sizes.sided_mm)),
-            ("kerf", shown(sizes.kerf_mm)),
-            ("edge cleaning", shown(sizes.edge_cleaning_mm)),
-            ("most that both can be sided", shown(most)),
+            ("siding of the blank", alone(siding)),
+            ("sided", alone(sizes.sided_mm)),
+            ("kerf", tell("{kerf}", kerf=small(sizes.kerf_mm))),
+            ("edge cleaning", tell("{edge}", edge=small(sizes.edge_cleaning_mm))),
+            ("most that both can be sided", alone(most)),
         ),
         COMMON,
         CAUTIONS[1],
     )
+
+
+def _fine(mm: float) -> Length:
+    """A siding: to the tenth of a mm, or the 64th of an inch."""
+    return small(mm)
