@@ -23,6 +23,7 @@ COMMANDS = {
     "lines": "scrieve.cli.fairing:hull_lines",
     "batten": "scrieve.cli.batten:batten",
     "frame": "scrieve.cli.frame:frame",
+    "jig": "scrieve.cli.jig:jig",
     "plank": "scrieve.cli.plank:plank",
     "sheets": "scrieve.cli.sheets:sheets",
     "serve": "scrieve.cli.serve:serve",

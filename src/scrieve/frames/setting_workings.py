@@ -113,14 +113,37 @@ def plan_workings(
     return tuple(found)
 
 
-def departure_check(lie: Lie) -> Check:
-    """The packet's departure on the brackets as set against one millimetre."""
+def setting_limits(jig: Jig, lie: Lie, bed: JigBed) -> tuple[Check, ...]:
+    """What the setting takes of the jig, held against what the jig has, and the packet's departure on it."""
+    swivel = max(jig.brackets, key=lambda each: abs(each.swivel_rad))
+    travels = [each.travel_mm for each in jig.brackets]
+    count = len(jig.brackets)
+    described = "the jig as described"
     good = lie.error_mm <= ERROR_LIMIT_MM + 0.005
-    return Check(
-        "Packet on these brackets",
-        tell("{d} off the wanted curve", d=small(lie.error_mm, 2)),
-        tell("{t}", t=small(ERROR_LIMIT_MM)),
-        good,
-        "least bending energy between brackets (docs/jig.md); limit: shop default, no source",
-        "" if good else "more brackets under it, rails closer together, or another pose",
+    return (
+        Check(
+            "Packet on these brackets",
+            tell("{d} off the wanted curve", d=small(lie.error_mm, 2)),
+            tell("{t}", t=small(ERROR_LIMIT_MM)),
+            good,
+            "least bending energy between brackets (docs/jig.md); limit: shop default, no source",
+            "" if good else "more brackets under it, rails closer together, or another pose",
+        ),
+        Check("Brackets", f"{count}", f"{bed.brackets} or fewer", count <= bed.brackets, described),
+        Check(
+            "Swivel",
+            f"{math.degrees(abs(swivel.swivel_rad)):.1f}°, bracket {swivel.number}",
+            f"{math.degrees(bed.swivel_most_rad):.0f}°",
+            abs(swivel.swivel_rad) <= bed.swivel_most_rad + 1e-9,
+            described,
+        ),
+        Check(
+            "Travel",
+            tell("{a} to {b}", a=length(min(travels)), b=length(max(travels))),
+            tell("{a} to {b}", a=length(bed.travel_least_mm), b=length(bed.travel_most_mm))
+            if bed.row_mm is None
+            else tell("{r} of holes and {b}", r=length(bed.depth_mm), b=length(bed.travel_most_mm)),
+            all(bed.reach(each) is not None for each in travels),
+            described,
+        ),
     )

@@ -17,7 +17,7 @@ from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, frame_on_bed, read_after
-from scrieve.frames.setting_workings import departure_check
+from scrieve.frames.setting_workings import setting_limits
 from scrieve.web import jig_form, jig_view
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.forms import Sent
@@ -105,7 +105,7 @@ def _frame(view: View, label: str) -> Response:
                 jig_view.proof_table(found, units),
                 jig_view.bay_table(found, units),
             ],
-            "checks": [departure_check(found.lie)],
+            "checks": setting_limits(found.jig, found.lie, found.bed),
             "workings": found.workings,
             "ticked": found.ticked(kept),
         }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from scrieve.frames.setting import SWIVEL_STEP_RAD, Change, JigSetting, travel_told
 from scrieve.frames.setting_checks import bench_rows
@@ -40,9 +39,12 @@ def bed_drawing(found: FrameOnBed, units: Units) -> Drawing:
     """Return the packet on the bed, with the bed's edge and its brackets."""
     drawing = jig_drawing(replace(found.design, jig=found.jig), units)
     left, right = found.bed.ends_mm
-    depth = found.bed.depth_mm
-    corners = ((left, 0.0), (left, depth), (right, depth), (right, 0.0), (left, 0.0))
-    edge = tuple(Line(a, b, "OTHER FACE", title="edge of the bed") for a, b in pairwise(corners))
+    high = 1.15 * float(max(found.jig.face_mm[:, 1].max(), found.jig.other_mm[:, 1].max()))
+    far = min(found.bed.depth_mm, high)  # of a bed much deeper than the packet only the near part is drawn
+    ends = [((left, 0.0), (left, far)), ((right, 0.0), (right, far))]
+    if far < high:
+        ends.append(((left, far), (right, far)))
+    edge = tuple(Line(a, b, "OTHER FACE", title="edge of the bed") for a, b in ends)
     return replace(drawing, items=(*edge, *drawing.items))
 
 
@@ -154,4 +156,6 @@ def _row(found: FrameOnBed, travel_mm: float, units: Units) -> tuple[int, str]:
 
 
 def _change_words(change: Change, units: Units) -> str:
+    if change.bracket and change.was_mm is None:
+        return "anew"
     return change.words(units).partition(": ")[2]
