@@ -218,12 +218,12 @@ def shares(ways: Sequence[Track], features: Features, points: Array) -> tuple[Ar
 def surface_grid(ways: Sequence[Track], features: Features, girth: float, *, coarse: bool = False) -> Grid:
     """Spline grid for the hull: as many pieces round as a frame has marks, one along for each frame.
 
-    The coarse one, for a first look at stiffness and error, has some three fifths of that each way on a large hull.
+    The coarse one, for a first look at stiffness and error, has half of that each way on a large hull.
     """
     pieces = int(np.clip(max(track.index.size for track in ways), 8, 24))
     along = along_breaks(np.array([track.station_mm for track in ways]))
     if coarse:
-        pieces = max(round(0.6 * pieces), 8)
+        pieces = max(round(0.5 * pieces), 8)
         if len(along) > 40:
             along = np.append(along[:-1:2], along[-1])
     breaks = [0.0]

@@ -243,7 +243,7 @@ def _result(
     def slip(i: int) -> str:
         if slips and marks[i].number in slips:
             return slips[marks[i].number]
-        share = stand.v[i : i + 1] if stand.pinned[i] else np.linspace(0, 1, 401)
+        share = stand.v[i : i + 1] if stand.pinned[i] else np.linspace(0, 1, 161)
         line = fit.value(np.full(len(share), stand.x[i]), share)
         return guess(stand.points[i], line, float(np.hypot(sd[i], line_sd[i])))
 

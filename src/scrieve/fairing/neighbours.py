@@ -69,7 +69,8 @@ def _groups(placing: Placing, z: Array, dropped: Flags) -> list[Index]:
         below, above = beside[way[beside] < way[i]], beside[way[beside] > way[i]]
         near = [*below[np.argsort(-way[below])][:_REACH], i, *above[np.argsort(way[above])][:_REACH]]
         groups.append(np.array(near, dtype=np.intp))
-    return groups
+    # one alone that is far enough out stays out whatever is weighed
+    return [g for g in groups if np.isin(g, far).sum() > 1 or z[g].max() < 2.5 * SUSPECT_SD]
 
 
 def _best(part: Stand, fit: Fit, held: Flags) -> Flags:

@@ -64,11 +64,11 @@ def first_look(
     """Look for blunders among all marks before anything is known of the stiffness and the error."""
     everything = placing = replace(placing, active=~dropped)
     fit = placing.problem(start).solve(stiffness)
-    for _ in range(6):
+    for _ in range(4):
         placing, log_scale = robust_weights(placing, fit, held)
         stiffness = np.array([stiffness[0], stiffness[1], np.clip(log_scale, -6.0, 3.0)])
         fit = placing.problem(start).solve(stiffness)
-    fit = placing.problem(start).learn(stiffness, tick=tick)
+    fit = placing.problem(start).learn(stiffness, to=0.5, tick=tick)
     # judged afresh from all marks, now that the stiffness and the error are known
     placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(fit.stiffness), held)
     if placing.active.sum() > _FEW:

@@ -9,9 +9,12 @@ The equations and their sources are told in docs/fairing.md.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -246,12 +249,22 @@ class Fit:
         cover = self.covariance
         flat = here.reshape(-1, here.shape[2])
         if block + 1 >= self.grid.blocks:
-            return np.asarray((flat @ cover.diagonal[block]).reshape(here.shape) @ here.transpose(0, 2, 1))
+            return np.asarray(np.einsum("nkj,nlj->nkl", (flat @ cover.diagonal[block]).reshape(here.shape), here))
         flat_after = after.reshape(flat.shape)
         left = flat @ cover.diagonal[block] + flat_after @ cover.below[block]
         right = flat @ cover.below[block].T + flat_after @ cover.diagonal[block + 1]
-        inner = left.reshape(here.shape) @ here.transpose(0, 2, 1)
-        return np.asarray(inner + right.reshape(here.shape) @ after.transpose(0, 2, 1))
+        inner = np.einsum("nkj,nlj->nkl", left.reshape(here.shape), here)
+        return np.asarray(inner + np.einsum("nkj,nlj->nkl", right.reshape(here.shape), after))
+
+
+@contextmanager
+def _aside(grid: Grid) -> Iterator[Callable[..., Callable[[], Any]]]:
+    """Call something on another thread while this one goes on; on a small grid that would cost more than it saves."""
+    if grid.block < 60:
+        yield lambda what, *given: partial(what, *given)
+        return
+    with ThreadPoolExecutor(1) as pool:
+        yield lambda what, *given: pool.submit(what, *given).result
 
 
 @dataclass(frozen=True, eq=False)
@@ -281,10 +294,11 @@ class Problem:
         return self.known.left, self.known.right, weak.left, weak.right
 
     @cached_property
-    def _desk(self) -> Blocks:
-        """Memory that every evaluation writes over."""
+    def _desks(self) -> tuple[Blocks, Blocks]:
+        """Memory that every evaluation writes over, before and after the observations."""
         like = self._parts[0]
-        return Blocks(np.empty_like(like.diagonal), np.empty_like(like.below))
+        before, after = (Blocks(np.empty_like(like.diagonal), np.empty_like(like.below)) for _ in range(2))
+        return before, after
 
     def solve(self, stiffness: Array) -> Fit:
         """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
@@ -300,20 +314,24 @@ class Problem:
         along, around = self.grid.energies
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
         weights, parts = (1.0, theta_u, theta_v, precision), (prior, along, around, data)
-        f0 = Factor.of(Blocks.combined(weights[:3], parts[:3], self._desk), consume=True)
-        c0, logdet0 = f0.solve(pull), f0.logdet
-        v0 = f0.inverse(consume=True)
+
+        def state(known: int, desk: Blocks, right: Array) -> tuple[Array, float, Blocks]:
+            """Mean, log-determinant and covariance that the first few of the parts give."""
+            factor = Factor.of(Blocks.combined(weights[:known], parts[:known], desk), consume=True)
+            return factor.solve(right), factor.logdet, factor.inverse(consume=True)
+
+        with _aside(self.grid) as call:  # the two have nothing to do with each other: one core each
+            first = call(state, 3, self._desks[0], pull)
+            c1, logdet1, v1 = state(4, self._desks[1], pull + precision * rhs)
+            c0, logdet0, v0 = first()
         free_u, free_v = v0.inner(along), v0.inner(around)
-        f1 = Factor.of(Blocks.combined(weights, parts, self._desk), consume=True)
-        c1 = f1.solve(pull + precision * rhs)
-        v1 = f1.inverse(consume=True)
         miss = (self.data.of(c1) - self.data.target) / self.data.sd
         n = len(miss)
         # both quadratic forms less the same constants of the anchors and of the reach
         bent_u, bent_v = float(c1 @ along.dot(c1)), float(c1 @ around.dot(c1))
         shape1 = float(c1 @ prior.dot(c1) - 2 * pull @ c1) + theta_u * bent_u + theta_v * bent_v
         shape0 = float(-pull @ c0)
-        value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + f1.logdet - logdet0
+        value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + logdet1 - logdet0
         gradient = np.array(
             [
                 theta_u * (bent_u - c0 @ along.dot(c0) + v1.inner(along) - free_u),
@@ -327,8 +345,12 @@ class Problem:
         trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
-    def learn(self, start: Array, *, rounds: int = 40, tick: Callable[[], None] | None = None) -> Fit:
-        """Most likely stiffness and error, from `start`, and the posterior there."""
+    def learn(self, start: Array, *, to: float = 0.01, tick: Callable[[], None] | None = None) -> Fit:
+        """Most likely stiffness and error, from `start`, and the posterior there.
+
+        It ends where less than `to` is to be gained (of the log likelihood): the marks themselves do not settle the
+        place more closely than 1.
+        """
 
         def target(stiffness: Array) -> tuple[float, Array]:
             if tick is not None:
@@ -337,29 +359,29 @@ class Problem:
 
         # what the curvature of the valley usually is: enough for a first step of the right size
         n = len(self.data.sd)
-        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, rounds)
+        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, 2 * to)
         return replace(self.solve(place), evidence=value)
 
 
 def _descend(
-    target: Callable[[Array], tuple[float, Array]], place: Array, curvature: Array, rounds: int
+    target: Callable[[Array], tuple[float, Array]], place: Array, curvature: Array, gain: float
 ) -> tuple[Array, float]:
     """Least value of a smooth function of a few logarithms, by BFGS with no step longer than a factor of e².
 
-    A longer step may leap over the valley that holds nearly exact marks, into a stiff and wrong one. It ends where
-    less than a hundredth is to be gained: the marks themselves do not settle the place that closely.
+    A longer step may leap over the valley that holds nearly exact marks, into a stiff and wrong one. It ends where the
+    slope promises less than `gain`.
     """
     low, high = np.array(_BOUNDS).T
     place = np.clip(place, low, high)
     value, slope = target(place)
     inverse = np.diag(1 / curvature)
-    for _ in range(rounds):
+    for _ in range(40):
         free = ~(((place <= low) & (slope > 0)) | ((place >= high) & (slope < 0)))
         step = np.where(free, -(inverse @ np.where(free, slope, 0.0)), 0.0)
         if step @ slope >= 0:
             inverse = np.diag(1 / curvature)
             step = np.where(free, -inverse @ slope, 0.0)
-        if -(step @ slope) < 0.02:
+        if -(step @ slope) < gain:
             break
         step *= min(1.0, 2.0 / float(np.abs(step).max()))
         for _ in range(12):
