@@ -16,7 +16,7 @@ from scrieve.frames.line import from_curvature, line_of
 from scrieve.frames.poses import FrameToSet, PoseLimits, plan_settings
 from scrieve.frames.poses_curve import Curve, Pose, natural_spline
 from scrieve.frames.poses_order import check_order, least_path, legal, shortest
-from scrieve.frames.setting_on_bed import set_on_bed
+from scrieve.frames.setting_on_bed import placed, set_on_bed
 from scrieve.timber.species import species
 
 BED = JigBed(pitch_mm=225.0, rails=16, between=False, frame_min=5.0)
@@ -209,3 +209,20 @@ def test_the_best_order_is_that_of_trying_all():
         near = shortest(cost, first, before, check_order(list("abcdef"), [(), "a", (), "f", (), ()])[0])
         assert legal(near, before)
         assert least - 1e-9 <= total(near) <= 1.3 * least
+
+
+def test_no_pose_hangs_over_the_edge_of_the_bed(frames):
+    """Turned, a packet's corner comes nearer to the datum line than its brackets do: the planner sees both faces."""
+    one = frames[0]
+    bed = JigBed(pitch_mm=225.0, rails=16, travel_least_mm=10.0, between=False)
+    curve = Curve(one.bent, one.choice, bed)
+    middle = curve.reference(bed.along_mm)
+    poses = [Pose(middle.along_mm + a, middle.across_mm + b, c) for a in (-1500, 0, 1500) for b in (-110, -60, 900)
+             for c in (-0.25, 0.0, 0.25)]  # fmt: skip
+    told = curve.on_bed(np.array([pose.array() for pose in poses]))
+    left, right = bed.ends_mm
+    for pose, good in zip(poses, told, strict=True):
+        both = np.vstack([placed(part.points_mm, curve, pose) for part in (one.bent.face, one.bent.other)])
+        inside = left <= both[:, 0].min() and both[:, 0].max() <= right
+        assert good == (inside and both[:, 1].min() >= 0 and both[:, 1].max() <= bed.depth_mm)
+    assert 0 < told.sum() < len(told)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
 
 from scrieve.errors import BadJig
 from scrieve.frames.bed import STEEP, JigBed, pose_of
@@ -83,6 +84,8 @@ class Curve:
         turned, face = touch @ spin, bent.face.points_mm @ spin
         self.origin = np.array([(face[:, 0].min() + face[:, 0].max()) / 2, face[:, 1].min()])
         self.spin = spin
+        both = np.vstack([face, bent.other.points_mm @ spin]) - self.origin
+        self._rim = both[ConvexHull(both).vertices]
         keep = np.unique(np.r_[np.arange(0, len(turned), max(int(_STEP_MM), 1)), len(turned) - 1])
         if bed.bearing == "inside":
             keep = keep[::-1]  # the heel lies to the right
@@ -154,8 +157,18 @@ class Curve:
         middle = self.bed.pitch_mm * (first + (count - 1) / 2)
         return Pose(middle, max(self.choice.clearance_mm, self.bed.travel_least_mm))
 
-    def fits(self, met: Met) -> Flags:
-        """(P,) whether the brackets of a pose keep within travel, swivel and the bed's depth, three at least."""
+    def on_bed(self, poses: Array) -> Flags:
+        """(P,) whether the whole packet, both faces and trimming allowances, lies on the bed in poses (P, 3)."""
+        turn, shift, up = (poses[:, i][:, None] for i in range(3))
+        cos, sin = np.cos(turn), np.sin(turn)
+        x, y = self._rim.T[:, None]
+        along, across = cos * x - sin * y + shift, sin * x + cos * y + up
+        left, right = self.bed.ends_mm
+        inside = (along.min(axis=1) >= left) & (along.max(axis=1) <= right)
+        return np.asarray(inside & (across.min(axis=1) >= 0.0) & (across.max(axis=1) <= self.bed.depth_mm))
+
+    def fits(self, met: Met, poses: Array) -> Flags:
+        """(P,) whether packet and brackets go on the bed: within its edges, travel and swivel, three at least."""
         bed = self.bed
         low = np.where(met.under, met.height_mm, np.inf).min(axis=1)
         high = np.where(met.under, met.height_mm, -np.inf).max(axis=1)
@@ -168,6 +181,7 @@ class Curve:
             & (lean <= min(bed.swivel_most_rad, STEEP))
             & (count >= 3)
             & (count <= bed.brackets)
+            & self.on_bed(poses)
         )
 
 

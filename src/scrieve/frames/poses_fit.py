@@ -23,7 +23,7 @@ _ARM_MM = 1000.0
 #: Candidates eased at once, and of those the most that are settled.
 _LOT, _CHUNK = 64, 32
 #: Eased, a candidate with a departure up to this share of what is allowed is worth settling.
-_HOPE = 1.1
+_HOPE = 1.0
 #: The small-departure sum is held to this share of the tolerance; the true shape is reckoned afterwards.
 _SHARE = 0.97
 
@@ -83,7 +83,7 @@ class Fitter:
         self.tolerance_mm = tolerance_mm
         self.allowed_mm = np.full(len(curve.look_s), tolerance_mm)
         tries = here + np.outer(np.linspace(-along, along, 9), [0.0, 1.0, 0.0])
-        tries = tries[self.curve.fits(self.curve.meet(tries, self.rails))]
+        tries = tries[self.curve.fits(self.curve.meet(tries, self.rails), tries)]
         anew = np.zeros((len(tries), len(self.rails)), dtype=bool)
         unset = np.full(anew.shape, np.nan)
         worst = self._judge(tries, unset, anew)[2]
@@ -129,7 +129,7 @@ class Fitter:
         whole, whole_lean, travel, lean = travel, lean, travel[self.window], lean[self.window]
         poses, kept = self._candidates(travel)
         met = self.curve.meet(poses, self.rails)
-        good = self.curve.fits(met) & self._within(poses)
+        good = self.curve.fits(met, poses) & self._within(poses)
         kept = kept & met.under & np.isfinite(travel)
         known = np.isfinite(travel) & met.under
         apart = np.where(known & ~kept, np.abs(met.height_mm - np.where(known, travel, 0.0)), 0.0)
@@ -144,7 +144,7 @@ class Fitter:
             mine, eased = mine[hopeful], eased[hopeful]
             settings, worst = self._settle(eased, np.tile(travel, (len(mine), 1)), kept[mine])
             there = self.curve.meet(eased, self.rails)
-            fits = self.curve.fits(there)
+            fits = self.curve.fits(there, eased)
             nearest = int(np.argmin(np.where(fits, worst, np.inf)))
             for row in np.flatnonzero(fits & ((worst <= _SHARE) | (np.arange(len(mine)) == nearest))):
                 new, under = settings[row], there.under[row]

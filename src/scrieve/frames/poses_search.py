@@ -20,9 +20,9 @@ Progress = Callable[[int, int, float], None]
 BOUND_FRAMES = 10
 
 #: Settings of the jig carried on side by side while orders are compared, and in the order chosen.
-_NARROW, _WIDE = 2, 5
+_NARROW, _WIDE = 3, 12
 #: Seats tried from each setting.
-_BRANCH = 4
+_BRANCH = 8
 #: Frames tried after each, where there are many.
 _NEIGHBOURS = 4
 
