@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from scrieve.errors import BadMarks
 from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns, without_rigid
 from scrieve.frames.measured import Offsets, rigid_at
+from scrieve.wording import small, tell
 from scrieve.working import Working
 
 #: Past this many standard deviations a frame's own factor cannot come from its shape changing as springback does.
@@ -309,13 +310,13 @@ def for_next_jig(
     size = float(np.abs(u).max())
     working = Working(
         "What the learnt factor means here",
-        f"{most:.1f} mm at the most, ± {left:.1f} mm (1 sd) still open",
+        tell("{most} at the most, ± {left} (1 sd) still open", most=small(most), left=small(left)),
         "(c − c_used) u; ± √(sd² + q²) |u|; u the computed springback past a rigid fit",
         (
             ("c", f"{learnt.factor:.3f} ± {learnt.sd:.3f}"),
             ("q", f"{learnt.scatter:.3f}"),
             ("c_used", f"{factor_used:.3f}"),
-            ("greatest u", f"{size:.1f} mm"),
+            ("greatest u", tell("{size}", size=small(size))),
         ),
         "docs/glue-up.md, Learning",
     )
@@ -386,7 +387,15 @@ def _workings(
     suspects: tuple[str, ...],
 ) -> tuple[Working, ...]:
     listed = tuple(
-        (f"frame {each.frame}", f"{each.factor:.3f} ± {each.sd:.3f} (springback {each.springback_mm:.1f} mm RMS)")
+        (
+            f"frame {each.frame}",
+            tell(
+                "{factor} ± {sd} (springback {size} RMS)",
+                factor=f"{each.factor:.3f}",
+                sd=f"{each.sd:.3f}",
+                size=small(each.springback_mm),
+            ),
+        )
         for each in springs
     )
     stated = "stated" if prior.scatter is not None else f"found, ± {scatter_sd:.3f}"

@@ -23,6 +23,7 @@ from scrieve.web import (
     glue_pages,
     jig_pages,
     plank_pages,
+    release_pages,
     sheet_pages,
     takeoff_pages,
 )
@@ -40,6 +41,7 @@ PARTS = (
     frame_pages,
     jig_pages,
     glue_pages,
+    release_pages,
     plank_pages,
     sheet_pages,
     acts,
