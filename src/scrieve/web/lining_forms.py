@@ -1,0 +1,275 @@
+"""The forms of the page that lines off a side, as typed; lengths still text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from itertools import pairwise
+from typing import Any
+
+from scrieve.errors import BadPlank
+from scrieve.planking import (
+    BUTT_RULES,
+    EndJoint,
+    KeptSeam,
+    Lining,
+    LiningChoice,
+    PlankStock,
+    SeamMark,
+    ShellLayout,
+    Stealer,
+    butt_rules,
+    shell_layout,
+)
+from scrieve.sheets.figures import length
+from scrieve.units import Units, parse_length
+
+_KINDS = {"girth": "girth", "height": "height", "half-breadth": "half_breadth", "half breadth": "half_breadth"}
+_ENDS = {"forward": "first", "aft": "last", "first": "first", "last": "last"}
+SIDES = {"pair": "", "port": "P", "starboard": "S"}
+
+
+@dataclass(frozen=True, slots=True)
+class LiningForm:
+    """The settings of a lining.
+
+    `lower`, `upper` and the lines of `kept` are seams such as 'seam 9, 8 below, height: 14 812, 18 790, 22 771'; the
+    lines of `stealers` such as '5 forward 14' (strake, the end that it does not reach, the frame of its nib).
+    """
+
+    first: str = ""
+    last: str = ""
+    lower: str = ""
+    upper: str = ""
+    kept: str = ""
+    strakes: str = ""
+    rule: str = "equal"
+    widest: str = ""
+    narrowest: str = ""
+    end_narrowest: str = ""
+    thickness: str = ""
+    stock: str = ""
+    stealers: str = ""
+
+    @classmethod
+    def of(cls, choice: LiningChoice, units: Units) -> LiningForm:
+        """Return the form filled with what was chosen."""
+
+        def told(mm: float) -> str:
+            return length(mm, units, 0 if mm == round(mm) else 1) if mm else ""
+
+        kept = "\n".join(
+            f"{seam.name}{f', {seam.below} below' if seam.below else ''}, {_seam_text(seam.marks, units)}"
+            for seam in choice.kept
+        )
+        return cls(
+            choice.first, choice.last, _seam_text(choice.lower, units), _seam_text(choice.upper, units), kept,
+            str(choice.strakes or ""), choice.rule, told(choice.widest_mm), told(choice.narrowest_mm),
+            told(choice.end_narrowest_mm), told(choice.thickness_mm), told(choice.stock_mm),
+            "\n".join(f"{s.strake} {'forward' if s.end == 'first' else 'aft'} {s.frame}" for s in choice.stealers),
+        )  # fmt: skip
+
+    @classmethod
+    def typed(cls, given: Mapping[str, str]) -> LiningForm:
+        """Return the form as it was sent."""
+        return cls(**{field.name: given.get(field.name, "").strip() for field in fields(cls)})
+
+    def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
+        """Return the choice typed; a length that still reads as before is not changed by its rounding.
+
+        Raises
+        ------
+        BadPlank, BadLength
+            A value cannot be read or used; the message says which.
+        """
+        old = LiningForm.of(before, units)
+        values: dict[str, Any] = {"side": side, "first": self.first, "last": self.last, "rule": self.rule}
+        for name in ("widest", "narrowest", "end_narrowest", "thickness", "stock"):
+            text = getattr(self, name)
+            if text != getattr(old, name):
+                default = 0.0 if name == "stock" else getattr(LiningChoice("default"), f"{name}_mm")
+                values[f"{name}_mm"] = parse_length(text, units) if text else default
+        if self.strakes and not self.strakes.isdecimal():
+            raise BadPlank(f"strakes: found {self.strakes!r}; give a number, or leave it blank for a proposal.")
+        values["strakes"] = int(self.strakes or 0)
+        for name in ("lower", "upper"):
+            if getattr(self, name) != getattr(old, name):
+                text = getattr(self, name)
+                values[name] = read_seam(f"{name} seam, {text}", units).marks if text else ()
+        if _lines(self.kept) != _lines(old.kept):
+            values["kept"] = tuple(read_seam(line, units) for line in _lines(self.kept))
+        thickness = values.get("thickness_mm", before.thickness_mm)
+        values["stealers"] = tuple(_stealer(line, thickness, before) for line in _lines(self.stealers))
+        return replace(before, **values)
+
+
+def read_seam(line: str, units: Units) -> KeptSeam:
+    """Read a seam: its name, how many strakes are below it, the kind of its marks, and frame and length of each.
+
+    Raises
+    ------
+    BadPlank
+        It cannot be read; the message shows how it is written.
+
+    Examples
+    --------
+    >>> read_seam("seam 9, 8 below, height: 14 812, 18 790", "mm").below
+    8
+    """
+    head, parted, body = line.partition(":")
+    words = [word.strip() for word in head.split(",") if word.strip()]
+    how = "write it as 'seam 9, 8 below, height: 14 812, 18 790, 22 771' (girth, height or half-breadth)"
+    kind = next((_KINDS[word.lower()] for word in words if word.lower() in _KINDS), "")
+    below = next((int(found[1]) for word in words if (found := re.fullmatch(r"(\d+) below", word))), 0)
+    names = [word for word in words if word.lower() not in _KINDS and not re.fullmatch(r"\d+ below", word)]
+    if not parted or not kind or not names:
+        raise BadPlank(f"seam {line!r}: {how}.")
+    marks = []
+    for pair in (pair.strip() for pair in re.split(r"[,;]", body)):
+        frame, _, value = pair.rpartition(" ")
+        if not frame:
+            raise BadPlank(f"seam {names[0]!r}: found {pair!r}; {how}.")
+        marks.append(SeamMark(parse_length(value, units), kind, frame.strip()))  # type: ignore[arg-type]
+    return KeptSeam(names[0], tuple(marks), below)
+
+
+def _seam_text(marks: tuple[SeamMark, ...], units: Units) -> str:
+    if not marks:
+        return ""
+    kind = next(word for word, value in _KINDS.items() if value == marks[0].kind)
+    places = (f"{mark.frame or f'{mark.station_mm:g}'} {length(mark.value_mm, units)}" for mark in marks)
+    return f"{kind}: {', '.join(places)}"
+
+
+def _stealer(line: str, thickness_mm: float, before: LiningChoice) -> Stealer:
+    found = re.fullmatch(r"(\d{1,2})\s+(forward|aft|first|last)\s+(\S.*)", line)
+    if found is None:
+        raise BadPlank(f"stealer {line!r}: write the strake, forward or aft for the end it does not reach, and the "
+                       "frame of its nib, as '5 forward 14'.")  # fmt: skip
+    stealer = Stealer(int(found[1]), _ENDS[found[2]], found[3].strip(), before.nib_mm or thickness_mm)  # type: ignore[arg-type]
+    same = [s for s in before.stealers if (s.strake, s.end, s.frame) == (stealer.strake, stealer.end, stealer.frame)]
+    return same[0] if same else stealer
+
+
+@dataclass(frozen=True, slots=True)
+class ButtsForm:
+    """How butts are judged and planned.
+
+    `stock` are lengths with how many there are ('5000 x 6, 4000'), `there` lines of butts that stay ('3 14-15':
+    strake and bay, or strake and frame), `renew` strakes ('1-4, 7'; blank: all), `closed` bays that can take none
+    ('7-8, 20-21'), `unmarked` frames without marks ('20 6000, 21 6300').
+    """
+
+    rules: str = next(iter(BUTT_RULES))
+    stock: str = ""
+    there: str = ""
+    renew: str = ""
+    closed: str = ""
+    unmarked: str = ""
+    seconds: str = "20"
+
+    @classmethod
+    def of(cls, stored: Mapping[str, Any]) -> ButtsForm:
+        """Return the form as it was stored."""
+        return cls(**{field.name: stored[field.name] for field in fields(cls) if field.name in stored})
+
+    @classmethod
+    def typed(cls, given: Mapping[str, str]) -> ButtsForm:
+        """Return the form as it was sent."""
+        return cls(**{field.name: given.get(field.name, "").strip() for field in fields(cls)})
+
+    def mapping(self) -> dict[str, str]:
+        """Plain values, to be stored."""
+        return asdict(self)
+
+    def layout(self, lining: Lining, units: Units, more: Mapping[str, float]) -> ShellLayout:
+        """Return the shell with the butts that are there.
+
+        Parameters
+        ----------
+        lining : Lining
+        units : Units
+            Of lengths typed.
+        more : mapping of label -> station [mm]
+            Frames without marks that the boat tells of; those typed are added.
+
+        Raises
+        ------
+        BadPlank, BadLength
+            A value cannot be read or used; the message says which.
+        """
+        butt_rules(self.rules)
+        frames = dict(more)
+        for pair in _parts(self.unmarked):
+            label, _, station = pair.rpartition(" ")
+            if not label:
+                raise BadPlank(f"frames without marks: found {pair!r}; write label and station, as '20 6000'.")
+            frames[label.strip()] = parse_length(station, units)
+        bare = shell_layout(lining, renew=self._renewed(lining), frames=list(frames.items()))
+        joints = [_joint(line, bare) for line in _lines(self.there)]
+        return replace(bare, joints=tuple(joints))
+
+    def _renewed(self, lining: Lining) -> set[int] | None:
+        if not self.renew:
+            return None
+        found: set[int] = set()
+        for part in _parts(self.renew):
+            span = re.fullmatch(r"(\d{1,3})(?:\s*[-–]\s*(\d{1,3}))?", part)
+            if span is None:
+                raise BadPlank(f"strakes to be renewed: found {part!r}; write them as '1-4, 7'.")
+            found |= set(range(int(span[1]), int(span[2] or span[1]) + 1))
+        return found
+
+    def boards(self, units: Units) -> list[PlankStock]:
+        """Return the lengths to hand; raise BadPlank or BadLength where they cannot be read."""
+        boards = []
+        for part in _parts(self.stock):
+            found = re.fullmatch(r"(.+?)\s*(?:[x×]\s*(\d{1,4}))?", part)
+            assert found is not None
+            boards.append(PlankStock(parse_length(found[1], units), int(found[2]) if found[2] else None))
+        if not boards:
+            raise BadPlank("boards to hand: none given; give lengths, as '5000 x 6, 4000'.")
+        return boards
+
+    def bays(self) -> tuple[str, ...]:
+        """Bays that can take no butt."""
+        return tuple(_parts(self.closed))
+
+    def limit_s(self) -> float:
+        """How long a plan may be looked for [s]; raise BadPlank where that is no number from 1 to 300."""
+        try:
+            seconds = float(self.seconds or 20)
+        except ValueError:
+            seconds = 0.0
+        if not 1 <= seconds <= 300:
+            raise BadPlank(f"time for the plan: found {self.seconds!r}; give 1 to 300 seconds.")
+        return seconds
+
+
+def _joint(line: str, layout: ShellLayout) -> EndJoint:
+    number, _, where = line.partition(" ")
+    where = where.strip()
+    stations = dict(layout.frames)
+    if not (number.isdecimal() and where):
+        raise BadPlank(f"butt {line!r}: write strake and bay, as '3 14-15', or strake and frame, as '3 14'.")
+    if where in stations:
+        return EndJoint(int(number), stations[where])
+    labels = [label for label, _ in layout.frames]
+    for low, high in pairwise(labels):
+        if where.replace("–", "-") == f"{low}-{high}":
+            return EndJoint(int(number), (stations[low] + stations[high]) / 2)
+    raise BadPlank(f"butt {line!r}: {where!r} is no frame of this side and no bay between two neighbours.")
+
+
+def joint_text(joint: EndJoint, layout: ShellLayout) -> str:
+    """Write a butt as `ButtsForm.there` reads it."""
+    return f"{joint.strake} {layout.where(joint.x_mm).removeprefix('bay ').removeprefix('frame ')}"
+
+
+def _lines(text: str) -> list[str]:
+    return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+def _parts(text: str) -> list[str]:
+    return [part.strip() for part in re.split(r"[,;\n]", text) if part.strip()]

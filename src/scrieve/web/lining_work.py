@@ -1,0 +1,341 @@
+"""What the page that lines off a side works out: the lining, stealers, butts and their plan, fastenings, caulking."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property
+from itertools import pairwise
+from threading import Event
+from typing import Any, Literal
+
+from scrieve import store
+from scrieve.errors import NoSuchPlank, ScrieveError
+from scrieve.fairing.result import FairHull
+from scrieve.planking import (
+    Breach,
+    ButtPlan,
+    Caulking,
+    CaulkingChoice,
+    EndJoint,
+    FasteningChoice,
+    FasteningSchedule,
+    Lining,
+    LiningChoice,
+    PlankEnds,
+    PlanSettings,
+    ShellLayout,
+    Stealer,
+    StrakeChoice,
+    breaches,
+    butt_rules,
+    caulking,
+    crossings_of,
+    fastening_schedule,
+    line_off,
+    plan_butts,
+    propose_stealers,
+    seam_lengths,
+)
+from scrieve.planking.butts_plan import Progress
+from scrieve.revision import revision
+from scrieve.web.athand import AtHand
+from scrieve.web.lining_forms import SIDES, ButtsForm, joint_text
+from scrieve.web.studies import Studies, Study
+from scrieve.web.views import View
+
+Hand = Literal["pair", "port", "starboard"]
+_linings: AtHand[Lining] = AtHand(12)
+
+
+@dataclass
+class Planned:
+    """A plan of butts that is being looked for, or was; `content` names what it was asked from."""
+
+    content: str
+    most_s: float
+    progress: Progress | None = None
+    stop: Event = field(default_factory=Event)
+    study: Study[ButtPlan] | None = None
+
+    def tick(self, progress: Progress) -> bool:
+        """Hear how the search stands; tell whether it is to stop."""
+        self.progress = progress
+        return self.stop.is_set()
+
+    @property
+    def done(self) -> bool:
+        """Whether the search has ended."""
+        return self.study is not None and self.study.done.is_set()
+
+
+@dataclass(frozen=True, slots=True)
+class PlankRun:
+    """One plank of a strake, from joint to joint: where it runs, in words and in mm, and how its ends are finished."""
+
+    first_mm: float
+    last_mm: float
+    first: str
+    last: str
+    length_mm: float
+    ends: PlankEnds
+    first_said: str
+    last_said: str
+
+
+class Side:
+    """One side of the boat as it is lined off: what is stored of it, and all that comes of it.
+
+    Parameters
+    ----------
+    view : View
+        With the fair hull there.
+    hand : str
+        'pair', 'port' or 'starboard'.
+    """
+
+    def __init__(self, view: View, hand: Hand) -> None:
+        self.view, self.hand = view, hand
+        self.stored: Mapping[str, Any] = store.choices(view.file.engine, "lining").get(hand, {})
+
+    @property
+    def hull(self) -> FairHull:
+        """The fair hull; raises what `View.ready` does."""
+        return self.view.ready()
+
+    @cached_property
+    def choice(self) -> LiningChoice:
+        """The lining as stored, or with what is usual."""
+        if "choice" in self.stored:
+            return LiningChoice.from_mapping(self.stored["choice"])
+        thickness = self.view.boat.thickness_mm or 25.0
+        return LiningChoice(f"{self.hand}, lined off", SIDES[self.hand], thickness_mm=thickness)  # type: ignore[arg-type]
+
+    @cached_property
+    def butts(self) -> ButtsForm:
+        """How butts are judged and planned, as stored."""
+        return ButtsForm.of(self.stored.get("butts", {}))
+
+    @cached_property
+    def planks(self) -> Mapping[str, Any]:
+        """Planks made of strakes: number of the strake -> names, of those still in the boat."""
+        made = self.stored.get("planks", {})
+        there = self.view.kept.planks
+        return {number: [name for name in names if name in there] for number, names in made.items()}
+
+    def keep(self, **changes: Any) -> None:
+        """Store some of what is chosen of this side; the rest stays."""
+        store.keep_choice(self.view.file.engine, "lining", self.hand, {**self.stored, **changes}, who="pages")
+
+    @cached_property
+    def content(self) -> str:
+        """Names hull and choice, and so the lining."""
+        return revision(self.view.state.revision, self.choice)
+
+    def lined(self, choice: LiningChoice) -> Lining:
+        """Line the side off; raises as `line_off` does."""
+        return _linings.get((self.view.state.revision, revision(choice)), lambda: line_off(self.hull, choice))
+
+    @cached_property
+    def lining(self) -> Lining:
+        """The side lined off as stored; raises as `line_off` does."""
+        return self.lined(self.choice)
+
+    def stealers(self, patience_s: float) -> Study[tuple[Stealer, ...]]:
+        """Stealers that the girth calls for, looked for aside; those already chosen come first."""
+        studies: Studies = self.view.request.app.state.studies
+        fixed = replace(self.choice, strakes=self.lining.strakes)
+        return studies.get(
+            self.view.state.revision,
+            ("stealers", revision(fixed)),
+            lambda tick: propose_stealers(self.hull, fixed, tick),
+            patience_s,
+        )
+
+    # -- butts
+
+    @cached_property
+    def layout(self) -> ShellLayout:
+        """The shell with the butts that are there."""
+        unmarked = {
+            label: float(entry["station_mm"])
+            for label, entry in self.view.kept.frames.items()
+            if entry.get("station_mm") is not None and label not in self.hull.stations
+        }
+        return self.butts.layout(self.lining, self.view.boat.units, unmarked)
+
+    @cached_property
+    def breaches(self) -> tuple[Breach, ...]:
+        """Every breach of the chosen rules by the butts that are there."""
+        return breaches(self.layout, butt_rules(self.butts.rules))
+
+    @property
+    def _plan_content(self) -> str:
+        return revision(self.content, self.butts.mapping())
+
+    @property
+    def _jobs(self) -> dict[str, Planned]:
+        state = self.view.request.app.state
+        if not hasattr(state, "lining_plans"):
+            state.lining_plans = {}
+        found: dict[str, Planned] = state.lining_plans
+        return found
+
+    @property
+    def planned(self) -> Planned | None:
+        """The plan that is looked for, or was found, from what is stored now."""
+        job = self._jobs.get(self.hand)
+        return job if job and job.content == self._plan_content else None
+
+    def begin_plan(self) -> None:
+        """Look for a plan of butts, aside; one that is being looked for from other settings is stopped.
+
+        Raises
+        ------
+        BadPlank
+            The settings cannot be used.
+        """
+        running = self._jobs.get(self.hand)
+        if running is not None:
+            if running.content == self._plan_content and not running.done:
+                return
+            running.stop.set()
+        units, layout = self.view.boat.units, self.layout
+        boards, rules = self.butts.boards(units), butt_rules(self.butts.rules)
+        settings = PlanSettings(
+            thickness_mm=self.choice.thickness_mm, closed=self.butts.bays(), seconds=self.butts.limit_s()
+        )
+        job = Planned(self._plan_content, settings.seconds)
+        self._jobs[self.hand] = job
+        studies: Studies = self.view.request.app.state.studies
+        job.study = studies.get(
+            self.view.state.revision,
+            ("butts", id(job), job.content),
+            lambda tick: plan_butts(layout, boards, rules, settings, tick=job.tick),
+            0.3,
+        )
+
+    def stop_plan(self) -> None:
+        """End the search with the best so far."""
+        if self.planned:
+            self.planned.stop.set()
+
+    def keep_plan(self) -> None:
+        """Take the butts of the plan over as those that are there.
+
+        Raises
+        ------
+        ScrieveError
+            There is no plan from what is stored now.
+        """
+        job = self.planned
+        if job is None or job.study is None or job.study.value is None:
+            raise ScrieveError("there is no plan of butts from these settings; plan them first.")
+        layout = job.study.value.layout
+        there = "\n".join(joint_text(joint, layout) for joint in layout.joints)
+        self.keep(butts={**self.butts.mapping(), "there": there})
+
+    # -- planks
+
+    def runs(self, strake: int, joints: tuple[EndJoint, ...] | None = None) -> tuple[PlankRun, ...]:
+        """The planks of a strake, forward first, between the butts that are there and where nibs are let into it.
+
+        Raises
+        ------
+        NoSuchPlank
+            The lining has no such strake.
+        """
+        if not 1 <= strake <= self.lining.strakes:
+            raise NoSuchPlank(f"strake {strake} is not in this lining, which has strakes 1 to {self.lining.strakes}.")
+        layout = self.layout
+        run = layout.run(strake)
+        cuts = {joint.x_mm for joint in (layout.joints if joints is None else joints) if joint.strake == strake}
+        for nib in self.lining.nibs:
+            if nib.receiver == strake:
+                cuts.add(self.lining.frames[nib.frame].x_mm)
+        at = [run.first_mm, *sorted(x for x in cuts if run.first_mm < x < run.last_mm), run.last_mm]
+        names = {x: label for label, x in layout.frames if label in self.hull.stations}
+        whole = self.lining.frames[0].x_mm, self.lining.frames[-1].x_mm
+        found = []
+        for i, (low, high) in enumerate(pairwise(at)):
+            # hood ends stand in the rabbet: a stealer's nib, and the end of a region that was cut short, do not
+            ends = PlankEnds(
+                "hood" if i == 0 and low == whole[0] and not self.choice.first else "butt",
+                "hood" if i == len(at) - 2 and high == whole[1] and not self.choice.last else "butt",
+            )
+            first, last = (names.get(x, f"{x:.1f}") for x in (low, high))
+            found.append(
+                PlankRun(low, high, first, last, run.length_to(high) - run.length_to(low), ends, layout.where(low),
+                         layout.where(high))
+            )  # fmt: skip
+        return tuple(found)
+
+    def make_plank(self, strake: int, which: int, name: str) -> str:
+        """Put one plank of a strake into the boat's planks, once it has been drawn; return its name.
+
+        Raises
+        ------
+        ScrieveError
+            The name is taken, there is no such plank, or it cannot be drawn.
+        """
+        runs = self.runs(strake)
+        if not 1 <= which <= len(runs):
+            raise NoSuchPlank(f"strake {strake} has planks 1 to {len(runs)} as its butts stand.")
+        run = runs[which - 1]
+        name = name.strip() or (f"strake {strake}" + (f"-{which}" if len(runs) > 1 else ""))
+        kept = self.view.kept
+        made = self.planks.get(str(strake), [])
+        if name in kept.planks and name not in made:
+            raise NoSuchPlank(f"a plank {name!r} is there already, made from something else; give another name.")
+        choice: StrakeChoice = self.lining.strake(strake, name, first=run.first, last=run.last, ends=run.ends)
+        entry = {"kind": "strake", "choice": _plain(asdict(choice))}
+        replace(kept, planks={**kept.planks, name: entry}).plank(name)
+        store.keep_plank(self.view.file.engine, name, entry, who="pages")
+        self.keep(planks={**self.planks, str(strake): [*[other for other in made if other != name], name]})
+        return name
+
+    def states(self) -> dict[int, str]:
+        """State of each strake, as the drawing hatches it."""
+        found = {run.number: "to be renewed" for run in self.layout.strakes if run.renew and self.butts.renew}
+        return found | {int(number): "a plank" for number, names in self.planks.items() if names}
+
+    # -- fastenings and caulking, of one side
+
+    @cached_property
+    def fastening_choice(self) -> FasteningChoice:
+        """How the planking is fastened, as stored; its thickness is the lining's."""
+        given = {**self.stored.get("fastening", {}), "thickness_mm": self.choice.thickness_mm}
+        return FasteningChoice.from_mapping(given)
+
+    @cached_property
+    def fastenings(self) -> FasteningSchedule:
+        """The schedule of one side; raises as `fastening_schedule` does."""
+        butts: dict[int, int] = {}
+        for joint in self.layout.joints:
+            butts[joint.strake] = butts.get(joint.strake, 0) + 1
+        hoods = {nib.stealer.strake: 1 for nib in self.lining.nibs}
+        return fastening_schedule(crossings_of(self.lining), self.fastening_choice, butts=butts, hood_ends=hoods)
+
+    @cached_property
+    def caulking_choice(self) -> CaulkingChoice:
+        """How seams are caulked, as stored; the thickness is the lining's."""
+        given = {**self.stored.get("caulking", {}), "thickness_mm": self.choice.thickness_mm}
+        return CaulkingChoice.from_mapping(given)
+
+    @cached_property
+    def caulked(self) -> Caulking:
+        """Quantities of one side; raises as `caulking` does."""
+        widths: dict[int, float] = {}
+        x = [frame.x_mm for frame in self.lining.frames]
+        for joint in self.layout.joints:
+            near = min(range(len(x)), key=lambda k: abs(x[k] - joint.x_mm))
+            width = float(self.lining.width_mm[joint.strake - 1, near])
+            widths[joint.strake] = widths.get(joint.strake, 0.0) + (width if width == width else 0.0)
+        return caulking(seam_lengths(self.lining, widths), self.caulking_choice)
+
+
+def _plain(value: Any) -> Any:
+    """Tuples as lists, as they come back from the store."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    return [_plain(item) for item in value] if isinstance(value, (list, tuple)) else value

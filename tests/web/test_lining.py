@@ -1,0 +1,177 @@
+"""Lining off in the pages: settings typed, stealers taken, butts judged and planned, a strake made a plank."""
+
+import csv
+import io
+import re
+import time
+
+import pytest
+from boats import HOME, TestClient, client_of, make_merganser, ready
+
+from scrieve import store
+from scrieve.web import create_app
+
+FROM_HERE = {"Origin": HOME}
+SETTINGS = {
+    "side": "port",
+    "widest": "180",
+    "narrowest": "60",
+    "end_narrowest": "40",
+    "thickness": "28",
+    "rule": "equal",
+}
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory):
+    return make_merganser(tmp_path_factory.mktemp("lining") / "merganser.scrieve")
+
+
+@pytest.fixture(scope="module")
+def pages(path):
+    with client_of(ready(create_app(path))) as client:
+        yield client
+
+
+def send(pages: TestClient, form: str = "settings", **given: str):
+    return pages.post("/planks/lining", data={"side": "port", "form": form, **given}, headers=FROM_HERE)
+
+
+def test_before_anything_is_chosen_the_form_stands_alone(pages):
+    text = pages.get("/planks/lining?side=starboard").text
+    assert 'action="/planks/lining"' in text
+    assert "drawn out flat" not in text
+
+
+def test_a_side_is_lined_off_stored_and_shown(pages, path):
+    answer = send(pages, **SETTINGS)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/planks/lining?side=port#shell")
+    text = pages.get("/planks/lining?side=port").text
+    assert "13 strakes" in text
+    assert "every limit kept" in text
+    assert text.count("<svg") == 1
+    engine = store.open_boat(path)
+    assert store.choices(engine, "lining")["port"]["choice"]["widest_mm"] == 180
+    engine.dispose()
+
+
+def test_marks_come_as_a_table_and_add_up(pages):
+    rows = [list(csv.reader(io.StringIO(pages.get(f"/planks/lining.csv?side=port&what={what}").text)))
+            for what in ("girth", "widths")]  # fmt: skip
+    girth, widths = rows
+    assert girth[0][:3] == ["frame", "lower edge", "1/2"]
+    for g, w in zip(girth[1:], widths[1:], strict=True):
+        assert g[0] == w[0]
+        assert sum(map(float, w[1:])) == pytest.approx(float(g[-1]) - float(g[1]), abs=7)  # 13 widths, each rounded
+
+
+def test_what_cannot_be_is_told_beside_what_was_typed(pages):
+    answer = send(pages, **{**SETTINGS, "widest": "50"})
+    assert answer.status_code == 422
+    assert "narrowest 60 mm is not under widest 50 mm" in answer.text
+    assert 'name="widest" value="50"' in answer.text
+    for slip, said in (("seam 9 14 812", "write it as"), ("seam 9, height: 14", "write it as"),
+                       ("<b>9</b>, 40 below, height: 14 812, 18 790, 22 771", "&lt;b&gt;9")):  # fmt: skip
+        answer = send(pages, **SETTINGS, kept=slip)
+        assert answer.status_code == 422
+        assert said in answer.text
+        assert "<b>9" not in answer.text
+    assert send(pages, **SETTINGS, stealers="5 up 14").status_code == 422
+    assert send(pages, **{**SETTINGS, "side": "both"}).status_code == 422
+    assert pages.get("/planks/lining.csv?side=port&what=nothing").status_code == 422
+    assert send(pages, "nothing").status_code == 422
+
+
+def test_a_seam_that_stays_is_kept(pages):
+    widths = {row[0]: row for row in csv.reader(io.StringIO(pages.get("/planks/lining.csv?side=port&what=girth").text))}
+    ends = list(widths)[1], list(widths)[-1]
+    middle = list(widths)[len(widths) // 2]
+    seam = ", ".join(f"{frame} {float(widths[frame][7]) + 4:.0f}" for frame in (ends[0], middle, ends[1]))
+    assert send(pages, **SETTINGS, kept=f"old seam, 6 below, girth: {seam}").status_code == 303
+    after = {row[0]: row for row in csv.reader(io.StringIO(pages.get("/planks/lining.csv?side=port&what=girth").text))}
+    for frame in (ends[0], middle, ends[1]):
+        assert float(after[frame][7]) == pytest.approx(float(widths[frame][7]) + 4, abs=1)
+    assert f"old seam, 6 below, girth: {seam}" in pages.get("/planks/lining?side=port").text
+    assert send(pages, **SETTINGS).status_code == 303
+
+
+def test_stealers_are_proposed_and_taken(pages):
+    narrow = {**SETTINGS, "side": "starboard", "widest": "130", "narrowest": "95", "end_narrowest": "80"}
+    assert send(pages, **narrow).status_code == 303
+    assert send(pages, "stealers", side="starboard").status_code == 303
+    text = pages.get("/planks/lining?side=starboard").text
+    assert "of them stealers" in text
+    assert "every limit kept" in text
+    assert re.search(r"\d+ forward \d+", text)
+
+
+def test_butts_are_judged_by_the_rules_chosen(pages):
+    assert send(pages, "butts", do="check", rules="small yacht", there="3 14-15\n4 14-15").status_code == 303
+    text = pages.get("/planks/lining?side=port").text
+    assert "strakes 3 and 4, bay 14-15 and bay 14-15: 0 frame spaces; adjacent strakes, 2 frame spaces" in text
+    assert "a small-yacht builder" in text
+    for slip, said in (({"there": "3 14-17"}, "no bay between two neighbours"), ({"there": "99 14-15"}, "strake 99"),
+                       ({"renew": "x"}, "write them as"), ({"stock": "long"}, "long"), ({"rules": "mine"}, "not known"),
+                       ({"seconds": "-1"}, "1 to 300"),
+                       ({"unmarked": "20"}, "label and station")):  # fmt: skip
+        answer = send(pages, "butts", **{"do": "check", "rules": "small yacht", **slip})
+        assert (answer.status_code, said in answer.text) == (422, True), slip
+
+
+def test_butts_are_planned_aside_and_kept(pages):
+    asked = {"rules": "small yacht", "stock": "7000", "renew": "3-6", "there": "2 14-15", "seconds": "3"}
+    assert send(pages, "butts", do="plan", **asked).status_code == 303
+    for _ in range(50):
+        text = pages.get("/planks/lining?side=port").text
+        if "Keep these butts" in text:
+            break
+        assert "/static/lining.js" in text
+        time.sleep(0.1)
+    assert "5 butts; no plan with fewer" in text  # 12.4 m out of 7 m boards: one in each of four strakes, and the old
+    assert send(pages, "butts", do="keep").status_code == 303
+    text = pages.get("/planks/lining?side=port").text
+    assert "5 butts that are there: every rule kept" in text
+    assert "Keep these butts" not in text
+
+
+def test_a_plan_is_stopped_with_the_best_so_far(pages):
+    asked = {"rules": "army, usual frame spacing", "stock": "5000 x 30, 4000, 3500 x 9", "seconds": "100"}
+    assert send(pages, "butts", do="plan", **asked).status_code == 303
+    for _ in range(80):
+        text = pages.get("/planks/lining?side=port").text
+        if "butts so far" in text or "Keep these" in text:
+            break
+        time.sleep(0.1)
+    assert send(pages, "butts", do="stop").status_code == 303
+    for _ in range(50):
+        text = pages.get("/planks/lining?side=port").text
+        if "Keep these butts" in text:
+            break
+        time.sleep(0.1)
+    assert "Keep these butts" in text
+
+
+def test_a_strake_is_made_a_plank(pages):
+    assert send(pages, "butts", do="check", rules="small yacht", there="5 20-21").status_code == 303
+    text = pages.get("/planks/lining?side=port&strake=5").text
+    assert 'value="strake 5-2"' in text
+    answer = send(pages, "plank", strake="5", which="2", name="strake 5-2")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/planks/strake%205-2")
+    assert "expanded from the hull" in pages.get("/planks/strake%205-2").text
+    assert "Made:" in pages.get("/planks/lining?side=port&strake=5").text
+    again = send(pages, "plank", strake="5", which="1", name="garboard")
+    assert again.status_code == 422
+    assert "a plank &#39;garboard&#39; is there already" in again.text
+    assert send(pages, "plank", strake="5", which="9", name="").status_code == 422
+
+
+def test_fastenings_and_caulking(pages):
+    answer = send(pages, "fastening", rule="two, three in wide planks", timber="oak, white", moulded="60", seam="inch",
+                  cotton="12.5")  # fmt: skip
+    assert answer.status_code == 303
+    text = pages.get("/planks/lining?side=port").text
+    assert "Wood Handbook eq. 8-10" in text
+    assert "weighed on trial" in text
+    answer = send(pages, "fastening", rule="two, three in wide planks", cotton="a lot", seam="inch")
+    assert answer.status_code == 422
+    assert "give grams" in answer.text
