@@ -14,6 +14,8 @@ from starlette.responses import Response
 from scrieve.errors import BadLength, NoSuchFrame, ScrieveError
 from scrieve.fairing.section import Section
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.options import Option
+from scrieve.frames.written import OLD_FRAME, SETTINGS
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
@@ -23,7 +25,9 @@ from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
 from scrieve.web.boat_pages import FrameState, frame_states
 from scrieve.web.forms import FrameForm
+from scrieve.web.frame_work import Asked, history, taken, ways
 from scrieve.web.views import View, off_by, small_unit
+from scrieve.wording import in_units
 
 pages = APIRouter()
 
@@ -45,6 +49,11 @@ class Sight:
     sheet: BenchSheet | None
     revision: str
     said: ScrieveError | None
+
+    @property
+    def tables(self) -> dict[str, Table]:
+        """The sheet's tables by their short names."""
+        return {table.name: table for table in self.sheet.tables} if self.sheet else {}
 
 
 def offset_table(section: Section, units: Units, rows: int = ROWS) -> Table:
@@ -131,11 +140,23 @@ def neighbours(frames: list[FrameState], station_mm: float | None) -> tuple[str,
 
 
 def frame_page(
-    view: View, label: str, typed: FrameForm | None = None, error: ScrieveError | None = None, status: int = 200
+    view: View,
+    label: str,
+    typed: FrameForm | None = None,
+    error: ScrieveError | None = None,
+    status: int = 200,
+    asked: Asked | None = None,
 ) -> Response:
-    """Return the page of a frame; `typed` and `error` are a form that was refused."""
+    """Return the page of a frame; `typed` and `error` are a form that was refused, `asked` other ways to build it."""
     sight = see(view, label)
     choice = view.kept.frames.get(label, {}).get("choice")
+    found: tuple[Option, ...] = ()
+    said: ScrieveError | None = None
+    if asked and sight.design:
+        try:
+            found = ways(sight.design, asked, view.boat.units, sight.revision)
+        except ScrieveError as wrong:
+            said = wrong
     return view.page(
         "frame.html",
         status,
@@ -144,6 +165,14 @@ def frame_page(
         form=typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units),
         error=error,
         onward=onward(label) if sight.design else (),
+        asked=asked or (Asked.of(sight.design.choice, view.boat.units) if sight.design else None),
+        ways=found,
+        ways_said=said,
+        taken=taken,
+        history=history(view, label) if sight.design else (),
+        settings=SETTINGS,
+        old_frame=OLD_FRAME,
+        in_units=in_units,
     )
 
 
@@ -165,13 +194,21 @@ def onward(label: str) -> tuple[tuple[str, str, str], ...]:
 
 
 @pages.get("/frames")
-def frames(request: Request, label: Annotated[str | None, Query()] = None) -> Response:
-    """The list of frames; with `label`, the page of a frame whose label no path can carry."""
+def frames(
+    request: Request,
+    label: Annotated[str | None, Query()] = None,
+    ways: Annotated[str, Query()] = "",
+    timbers: Annotated[str, Query(max_length=400)] = "",
+    thicknesses: Annotated[str, Query(max_length=400)] = "",
+    steamed: Annotated[str, Query(max_length=100)] = "",
+) -> Response:
+    """The list of frames; with `label`, the page of a frame whose label no path can carry, with `ways` other ways to
+    build it in the timbers, thicknesses and shares asked for."""
     view = View(request)
     if early := view.early():
         return early
     if label is not None:
-        return frame_page(view, label)
+        return frame_page(view, label, asked=Asked(timbers, thicknesses, steamed) if ways else None)
     return frames_page(view)
 
 

@@ -1,0 +1,145 @@
+"""One frame's page: its sections, other ways to build it, the old frame, all settings, its history, in any units."""
+
+import html
+import re
+
+import pytest
+from boats import HOME, client_of, make_small, ready
+
+from scrieve import store
+from scrieve.frames.design import FrameChoice
+from scrieve.web import create_app
+from scrieve.web.addresses import frame_path
+
+SAME = {"Origin": HOME}
+
+
+@pytest.fixture(scope="module")
+def app(tmp_path_factory):
+    path = make_small(tmp_path_factory.mktemp("frame") / "b.scrieve")
+    return ready(create_app(path))
+
+
+@pytest.fixture
+def client(app):
+    return client_of(app)
+
+
+def fields(page, part):
+    """The fields of the one form in `part` that holds it, as a browser would send them."""
+    form = next(form for form in re.findall(r"<form.*?</form>", page, re.S) if part in form)
+    found = dict(re.findall(r'<input [^>]*name="([^"]+)"[^>]*?value="([^"]*)"', form))
+    for name, options in re.findall(r'<select name="([^"]+)">(.*?)</select>', form, re.S):
+        found[name] = re.search(r"<option selected>([^<]*)", options)[1]
+    return {name: html.unescape(text) for name, text in found.items()}
+
+
+def design(client, label="3", **settings):
+    engine = client.app.state.boat.engine
+    store.keep_frame(engine, label, {"choice": FrameChoice(label, **settings).to_mapping(), "station_mm": None})
+    return client.get(frame_path(label)).text
+
+
+def choice(client, label="3"):
+    return store.frames(client.app.state.boat.engine)[label]["choice"]
+
+
+def test_the_sections_stand_in_the_order_of_the_work(client):
+    page = design(client)
+    sections = re.findall(r'<section[^>]* id="(\w+)"', page)
+    wanted = [
+        "shape",
+        "bend",
+        "ways",
+        "bevel",
+        "jig",
+        "strength",
+        "checks",
+        "cautions",
+        "workings",
+        "sheets",
+        "history",
+    ]
+    assert [name for name in sections if name in wanted] == wanted
+    assert set(re.findall(r'<a href="#(\w+)">', page)) <= {*sections, "design"}
+
+
+def test_the_ways_are_ranked_and_one_is_taken(client):
+    page = design(client)
+    assert "take this one" not in page
+    asked = fields(page, 'name="timbers"')
+    found = client.get("/frames", params=asked | {"timbers": "larch; sapele/larch", "thicknesses": "4; 6"}).text
+    offered = re.findall(r'<th scope="row">(\d+) × ([\d.]+) mm ([\w/]+)</th>', found)
+    assert {(float(size), timber) for _, size, timber in offered} == {
+        (4.0, "larch"), (6.0, "larch"), (4.0, "sapele/larch"), (6.0, "sapele/larch"),
+    }  # fmt: skip
+    take = fields(found, 'name="lamination_mm"')
+    for _ in range(2):  # pressed twice
+        assert client.post("/frames/design", data=take, headers=SAME).status_code == 303
+    assert (choice(client)["lamination_mm"], choice(client)["timber"]) == (float(offered[0][1]), offered[0][2])
+    number = len(client.app.state.boat.state().kept.frame("3").packet.laminations)
+    assert number == int(offered[0][0])
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"thicknesses": "thick"}, "expected"),
+        ({"thicknesses": "; ".join(["5"] * 30)}, "1 to 24"),
+        ({"timbers": "cheese"}, "cheese"),
+    ],
+)
+def test_ways_that_cannot_be_read_are_said(client, asked, said):
+    design(client)
+    usual = {"label": "3", "ways": "yes", "timbers": "larch", "thicknesses": "6", "steamed": "0"}
+    reply = client.get("/frames", params=usual | asked)
+    assert reply.status_code == 200
+    assert said in re.search(r'role="alert">(.*?)</p>', reply.text, re.S)[1]
+
+
+def test_the_old_frame_is_given_and_the_new_one_flagged_where_weaker(client):
+    page = design(client)
+    sent = fields(page, 'name="old_timber"') | {"old_sided_mm": "60", "old_moulded_mm": "90", "old_kind": "sawn"}
+    assert client.post("/frames/design", data=sent, headers=SAME).status_code == 303
+    assert choice(client)["old_moulded_mm"] == 90.0
+    after = client.get("/frames/3").text
+    assert "Stiffness against the old frame" in after
+    assert "below the old" in after
+    assert "agree with a surveyor or naval architect" in after
+
+
+def test_every_setting_is_in_the_form_and_what_is_not_touched_stays(client):
+    page = design(client, cleaning_mm=2.345, notches=(("limber", 300.0, "outer", 30.0, 8.0),), old_sided_mm=40.0)
+    sent = fields(page, 'name="moulded_table"')
+    assert sent["notches"] == "limber: outer at 300, 30 x 8"
+    before = choice(client)
+    assert client.post("/frames/design", data=sent, headers=SAME).status_code == 303
+    assert choice(client) == before
+    sent |= {"heel_cut": "angle 20 at 15", "ends": "1: 400 to", "notches": ""}
+    assert client.post("/frames/design", data=sent, headers=SAME).status_code == 303
+    after = choice(client)
+    assert (after["heel_cut"], after["ends"], after["notches"]) == (["angle", 15.0, 20.0], [[1, 400.0, None]], [])
+    assert after["old_sided_mm"] == 40.0
+    wrong = client.post("/frames/design", data=sent | {"ends": "first one"}, headers=SAME)
+    assert wrong.status_code == 422
+    assert "write it as 2: 300 to 1800" in wrong.text
+    assert 'value="first one"' in wrong.text
+
+
+def test_the_history_says_what_changed_and_who(client):
+    design(client, "4", sided_mm=40.0)
+    page = design(client, "4", sided_mm=42.0, heel_cut=("plumb", 0.0, 0.0))
+    history = page.split('id="history"')[1]
+    assert "sided: 40 → 42; Heel cut: square → plumb" in history
+    assert history.index("settled anew") < history.index("<td>settled</td>")  # the latest first
+
+
+def test_a_builder_in_feet_sees_no_millimetres(tmp_path):
+    client = client_of(ready(create_app(make_small(tmp_path / "ft.scrieve", units="ft"))))
+    page = design(client, old_sided_mm=38.1, board_mm=1500.0)
+    main = page.split("<main")[1].split("</main>")[0]
+    words = html.unescape(re.sub(r"<[^>]+>", " ", main.split("Design it anew")[0].replace("CSV, mm", "")))
+    words = re.sub(r"(DXF|SVG), mm|100 mm check-square|N/mm²|mm × N|N mm²", "", words)
+    assert re.findall(r".{30}\d mm\b.{0,20}", words) == []
+    ways = client.get("/frames", params=fields(page, 'name="timbers"'))
+    assert "take this one" in ways.text
