@@ -19,10 +19,12 @@ Progress = Callable[[int, int, float], None]
 #: Up to so many frames every pair is tried, the order is the best for those, and a bound is stated.
 BOUND_FRAMES = 10
 
-#: Settings of the jig carried on side by side while orders are compared, and in the order chosen.
+#: Settings of the jig carried on side by side while orders are compared, and in the order chosen; with more frames
+#: than `_MANY` fewer, so that forty take less than 20 s.
 _NARROW, _WIDE = 3, 12
-#: Seats tried from each setting.
-_BRANCH = 8
+_MANY, _NARROW_OF_MANY, _WIDE_OF_MANY = 30, 2, 5
+#: Seats tried from each setting, and with many frames.
+_BRANCH, _BRANCH_OF_MANY = 8, 5
 #: Frames tried after each, where there are many.
 _NEIGHBOURS = 4
 
@@ -74,6 +76,7 @@ class Search:
         self.bound: float | None = None
         self.stopped = False
         self._done, self._total = 0, 1
+        self._narrow = _NARROW
 
     def naive(self, order: Sequence[int]) -> Chain:
         """The frames in this order, each with its chord on the datum."""
@@ -87,14 +90,15 @@ class Search:
         count = len(self.fitters)
         self.best = (order, self.naive(order))
         few = count <= BOUND_FRAMES
+        self._narrow, wide = (_NARROW, _WIDE) if count <= _MANY else (_NARROW_OF_MANY, _WIDE_OF_MANY)
         near = [] if keep_order or count < 2 else self._neighbours(count - 1 if few else _NEIGHBOURS)
         runs = 4 if near else 1
         self._total = runs * count + sum(len(each) for each in near)
         try:
             if near:
-                self._run(order, _NARROW)
+                self._run(order, self._narrow)
                 self._orders(near, few)
-            self._run(self.best[0], _WIDE)
+            self._run(self.best[0], wide)
             if self.bound is not None:
                 self.bound = min(self.bound, self.best[1].minutes)
         except _Stop:
@@ -121,14 +125,15 @@ class Search:
             found = shortest(cost, first, self.before, chosen)
         for trial in (found, found[::-1]):
             if trial != chosen and legal(trial, self.before):
-                self._run(trial, _NARROW)
+                self._run(trial, self._narrow)
 
     def _run(self, order: list[int], width: int) -> None:
         """Set the frames in this order, several settings side by side; keep the best if it beats `best`."""
         chains = [self.start]
+        branch = _BRANCH if len(self.fitters) <= _MANY else _BRANCH_OF_MANY
         for i in order:
             fitter = self.fitters[i]
-            grown = [chain.grown(seat) for chain in chains for seat in fitter.seats(chain.travel, chain.lean, _BRANCH)]
+            grown = [chain.grown(seat) for chain in chains for seat in fitter.seats(chain.travel, chain.lean, branch)]
             if not grown:
                 raise BadJig(fitter.why_not())
             chains = _cheapest(grown, width)

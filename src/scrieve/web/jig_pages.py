@@ -281,6 +281,8 @@ def begin(request: Request, sent: Sent) -> Response:
             raise BadJig(f"to leave out: frame {strange[0]!r} is not among those designed.")
         labels = [label for label in view.kept.frames if label not in out]
         after = read_after(sent.get("after", "").splitlines())
+        if strange := [name for frame, first in after.items() for name in (frame, *first) if name not in labels]:
+            raise BadJig(f"what must be fitted first: frame {strange[0]!r} is not among those to be made.")
         view.ready()
 
         def design(label: str) -> tuple[FrameDesign, str]:

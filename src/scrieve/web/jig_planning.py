@@ -89,8 +89,6 @@ def _work(
             found, revisions[label] = design(label)
             frames.append(FrameToSet(bent_of(found), found.choice, after=after.get(label, ())))
             job.share = 0.2 * (n + 1) / len(job.frames)
-        if strange := [label for label in after if label not in job.frames]:
-            raise BadJig(f"what must be fitted first: frame {strange[0]!r} is not among those to be made.")
         plan = plan_settings(frames, bed, present, keep_order=keep_order, progress=progress, stop=job.stop.is_set)
         job.kept, job.plan = PlanKept.of(plan, revisions), plan
     except ScrieveError as error:
