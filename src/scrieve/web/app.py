@@ -27,6 +27,7 @@ from scrieve.web import (
     release_pages,
     sheet_pages,
     takeoff_pages,
+    timber_pages,
 )
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
@@ -45,6 +46,7 @@ PARTS = (
     release_pages,
     lining_pages,
     plank_pages,
+    timber_pages,
     sheet_pages,
     acts,
     api,

@@ -1,0 +1,147 @@
+"""The timber page: boards added, planks laid in the background, a board cut, off-cuts in the rack."""
+
+import time
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+from boats import HOME, MERGANSER, client_of, ready
+
+from scrieve import store
+from scrieve.boat import Boat
+from scrieve.planking import SpilingChoice, read_spiling
+from scrieve.stock import rectangular
+from scrieve.stock.forms import mapping_of
+from scrieve.web import create_app
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "formats" / "boards.csv"
+BOARD = {
+    "do": "add",
+    "name": "A1",
+    "length": "6000",
+    "width": "500",
+    "thickness": "60",
+    "timber": "Larch",
+    "cost": "80",
+}
+
+
+def post(client, **fields):
+    return client.post("/timber", data=fields, headers={"origin": HOME}, follow_redirects=False)
+
+
+@pytest.fixture
+def spiled(tmp_path):
+    """A boat of no marks with one spiled plank."""
+    engine = store.create(tmp_path / "s.boat", Boat("Small", thickness_mm=25.0))
+    marks = [asdict(mark) for mark in read_spiling((MERGANSER / "spiling.csv").read_bytes(), "s.csv").batten.marks]
+    store.keep_plank(engine, "strake 9", {"kind": "spiled", "choice": asdict(SpilingChoice("strake 9", 25.0, side="P")),
+                                          "marks": marks})  # fmt: skip
+    engine.dispose()
+    return client_of(ready(create_app(tmp_path / "s.boat")))
+
+
+def wait(client):
+    for _ in range(100):
+        text = client.get("/timber").text
+        if "Stop, with the best so far" not in text:
+            return text
+        time.sleep(0.1)
+    raise AssertionError("still laying")
+
+
+def test_the_empty_page_says_what_to_do(spiled):
+    text = spiled.get("/timber").text
+    assert "No boards yet" in text
+    assert "1 part to be cut, 0 boards in the rack" in text
+    reply = post(spiled, do="lay")
+    assert reply.status_code == 422
+    assert "there are no boards to lay anything on" in reply.text
+
+
+def test_from_a_board_typed_to_its_off_cut_in_the_rack(spiled):
+    assert post(spiled, **BOARD).status_code == 303
+    assert "larch" in spiled.get("/timber").text
+    assert post(spiled, do="shop", grain_run="0", seconds="1").status_code == 303
+    assert post(spiled, do="lay").status_code == 303
+    text = wait(spiled)
+    assert "strake 9" in text
+    assert '<b class="fig">1</b> of 1 parts' in text
+    listed = spiled.get("/timber/cutting-list.csv").text
+    assert listed.splitlines()[1].startswith("A1,strake 9,")
+    assert post(spiled, do="cut", board="A1").status_code == 303
+    after = spiled.get("/timber").text
+    assert "0 parts to be cut" in after
+    assert "cut already: 1" in after
+    assert "A1 a" in after
+    assert "Take A1 off the rack" not in after
+
+
+def test_a_changed_rack_makes_the_laying_out_of_date(spiled):
+    post(spiled, **BOARD)
+    post(spiled, do="shop", grain_run="0", seconds="1")
+    post(spiled, do="lay")
+    assert "out of date" not in wait(spiled)
+    post(spiled, **{**BOARD, "name": "A2"})
+    assert "out of date" in spiled.get("/timber").text
+    assert post(spiled, do="cut", board="A1").status_code == 422
+
+
+def test_a_search_can_be_stopped(spiled):
+    post(spiled, **BOARD)
+    post(spiled, do="shop", grain_run="0", seconds="600")
+    began = time.monotonic()
+    post(spiled, do="lay")
+    assert "Stop, with the best so far" in spiled.get("/timber").text
+    post(spiled, do="stop")
+    wait(spiled)
+    assert time.monotonic() - began < 20
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [({"length": "long"}, "length: found"), ({"name": " "}, "the board has no name"), ({"width": "-3"}, "width -3 mm"),
+     ({"cost": "dear"}, "cost: found"), ({"best_face": "left"}, "say top, under, or neither")],
+)  # fmt: skip
+def test_a_slip_comes_back_with_what_was_typed(spiled, change, said):
+    reply = post(spiled, **{**BOARD, **change})
+    assert reply.status_code == 422
+    assert said in reply.text
+    assert 'value="500"' in reply.text or "width" in change
+    assert "0 boards in the rack" in reply.text
+
+
+def test_a_table_pasted_and_as_a_file(spiled):
+    assert post(spiled, do="table", table=EXAMPLE.read_text(encoding="utf-8")).status_code == 303
+    text = spiled.get("/timber").text
+    assert all(f"Board {name}" in text for name in ("A1", "B2", "C3"))
+    file = {"file": ("b.csv", EXAMPLE.read_bytes())}
+    reply = spiled.post("/timber", data={"do": "table"}, files=file, headers={"origin": HOME}, follow_redirects=False)
+    assert reply.status_code == 303
+    wrong = post(spiled, do="table", table="board,kind,length,width,thickness\nZ,board,2000,x,30\n")
+    assert wrong.status_code == 422
+    assert "the pasted table line 2, width: found" in wrong.text
+    assert "Board Z" not in wrong.text
+
+
+def test_a_board_of_the_same_name_is_refused_and_one_can_be_taken_off(spiled):
+    post(spiled, **BOARD)
+    assert "is in the rack already" in post(spiled, **{**BOARD, "length": "4000"}).text
+    assert post(spiled, do="forget", board="A1").status_code == 303
+    assert "0 boards in the rack" in spiled.get("/timber").text
+    assert post(spiled, do="forget", board="A1").status_code == 422
+
+
+def test_names_are_shown_as_text(spiled):
+    post(spiled, **{**BOARD, "name": "<b>x</b>"})
+    assert "<b>x</b>" not in spiled.get("/timber").text
+
+
+def test_a_builder_of_feet_and_inches(small):
+    client = small(units="ft")
+    store.keep_choice(client.app.state.boat.engine, "board", "B", mapping_of(rectangular("B", 3048, 203.2, 38.1)))
+    text = client.get("/timber").text
+    assert "10-0-0 long" in text
+    assert "1.500 in thick" in text
+    bare = post(client, do="add", name="C", length="120", width="0-8-0", thickness="0-1-4")
+    assert "feet-inches-eighths are expected" in bare.text
