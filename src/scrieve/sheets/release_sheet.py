@@ -59,7 +59,8 @@ def deviation_drawing(found: Deviation, units: Units = "mm", title: str = "Off i
         items.append(Text(_pt(line[end] + 1.6 * h * along), word, h, align="middle", level="middle"))
     within = inches(found.tolerance_mm) if units == "ft" else f"{found.tolerance_mm:g} mm"
     note = f"departure × {scale:g}; dashed: ± {within}; hatched: ± 2 sd"
-    items.append(Text((float(line[:, 0].min()), float(line[:, 1].min()) - 4 * h), note, 0.8 * h))
+    bottom = min(float(line[:, 1].min()), float(low[:, 1].min()), float(high[:, 1].min()), foot[1]) - 5 * h
+    items.append(Text((float(line[:, 0].min()), bottom), note, 0.8 * h))
     return Drawing(tuple(items), title, n)
 
 
@@ -68,17 +69,17 @@ def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: s
 
     `course` has one value more than there are frames: the first is what was believed before any was measured.
     """
-    wide, tall = 14.0, 60.0
+    wide, tall = max(14.0, 130.0 / len(course)), 60.0
     low = min([each.factor - each.sd for each in course] + [each.factor for each in springs])
     high = max([each.factor + each.sd for each in course] + [each.factor for each in springs])
-    low, high = np.floor(10 * low) / 10, np.ceil(10 * high) / 10
+    step = next(each for each in (0.1, 0.2, 0.5, 1.0, 5.0, 20.0) if (high - low) / each < 8 or each == 20)
+    low, high = step * np.floor(low / step + 1e-9), step * np.ceil(high / step - 1e-9)
 
     def up(factor: float) -> float:
         return float(tall * (factor - low) / (high - low))
 
     items: list[Item] = []
     right = wide * len(course)
-    step = 0.1 if high - low < 0.9 else 0.2
     for factor in np.arange(low, high + step / 2, step):
         items.append(Line((0.0, up(factor)), (right, up(factor)), "GRID"))
         items.append(Text((-2.0, up(factor)), f"{factor:.1f}", 2.4, align="right", level="middle"))
@@ -96,6 +97,8 @@ def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: s
         name = "before" if i == 0 else each.frames[-1][:6]
         items.append(Text((float(at), -2.0), name, 2.4, align="middle", level="top"))
     for at, spring in zip(x[1:], springs, strict=True):
+        ends = [min(max(spring.factor + side * spring.sd, low), high) for side in (-1, 1)]
+        items.append(Line((float(at), up(ends[0])), (float(at), up(ends[1])), "MARKS"))
         items.append(
             Circle((float(at), up(spring.factor)), 1.3, "MARKS", title=f"frame {spring.frame}: {spring.factor:.3f}")
         )

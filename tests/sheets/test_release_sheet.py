@@ -1,0 +1,52 @@
+"""The picture of a released frame and the course of the factor: what is drawn is what was found."""
+
+import numpy as np
+
+from scrieve.frames.displacement import Target
+from scrieve.frames.learning import Spring
+from scrieve.frames.measured import measured_offsets
+from scrieve.frames.release import deviation
+from scrieve.frames.released import course
+from scrieve.sheets.drawing import Polyline, Text
+from scrieve.sheets.release_sheet import course_drawing, deviation_drawing
+from scrieve.sheets.svg import page_svg
+
+
+def bowed():
+    s = np.linspace(0, 2000, 201)
+    line = Target(s, np.column_stack([s, np.zeros_like(s)]))
+    at = np.linspace(0, 2000, 15)
+    return deviation(line, measured_offsets(line, at, 8e-6 * at * (2000 - at), 0.05))
+
+
+def on(drawing, layer):
+    return [item for item in drawing.items if isinstance(item, Polyline) and item.layer == layer]
+
+
+def test_the_departure_is_drawn_so_many_times_its_size():
+    found = bowed()
+    drawing = deviation_drawing(found)
+    (note,) = [item.text for item in drawing.items if isinstance(item, Text) and "departure" in item.text]
+    scale = float(note.split("×")[1].split(";")[0])
+    (drawn,) = on(drawing, "MOULDED LINE")
+    off = -drawn.points[:, 1]  # the line runs along x: outward is below it
+    assert np.abs(off - scale * found.deviation_mm).max() < 1e-9
+    first, second = on(drawing, "OTHER FACE")
+    assert np.allclose(np.abs(first.points[:, 1]), scale * found.tolerance_mm)
+    assert np.allclose(first.points[:, 1], -second.points[:, 1])
+    assert "mm" in note
+    inches = deviation_drawing(found, "ft")
+    assert not [item.text for item in inches.items if isinstance(item, Text) and "mm" in item.text]
+
+
+def test_the_course_has_a_step_for_every_frame():
+    springs = [Spring(str(i), "larch", "epoxy", factor, 0.1, 5.0) for i, factor in enumerate((1.2, 1.3, 1.15, 2.4))]
+    run = course(springs)
+    drawing = course_drawing(springs, run)
+    (line,) = on(drawing, "MOULDED LINE")
+    assert len(line.points) == len(springs) + 1
+    labels = {item.text: item.at[1] for item in drawing.items if isinstance(item, Text) and item.align == "right"}
+    names = sorted(labels, key=float)
+    up = np.interp([each.factor for each in run], [float(name) for name in names], [labels[name] for name in names])
+    assert np.allclose(line.points[:, 1], up)
+    assert "<svg" in page_svg(course_drawing([], course([])))
