@@ -13,10 +13,14 @@ PAGE = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
+#: Groups, whose boat comes before their command.
+GROUPS = ("marks", "boards")
+
+
 def command_of(words):
     """Find the command that words after `scrieve` call."""
     command = scrieve.get_command(None, words[0])
-    return command.commands[words[-1]] if words[0] == "marks" else command
+    return command.commands[words[-1]] if words[0] in GROUPS else command
 
 
 def options(command):
@@ -32,8 +36,8 @@ EXAMPLES = [block for text in SECTIONS.values() for block in re.findall(r"```con
 
 
 def test_every_command_has_its_section_and_an_example():
-    plain = {name for name in COMMANDS if name != "marks"}
-    several = {f"marks BOAT {name}" for name in scrieve.get_command(None, "marks").commands}
+    plain = {name for name in COMMANDS if name not in GROUPS}
+    several = {f"{group} BOAT {name}" for group in GROUPS for name in scrieve.get_command(None, group).commands}
     assert {" ".join(words) for words in SECTIONS} == plain | several
     for words, text in SECTIONS.items():
         assert f"$ scrieve {words[0]} {'marks.csv' if words[0] == 'batten' else 'teal.boat'}" in text
@@ -62,7 +66,7 @@ def test_commands_typed_in_the_readme_are_commands():
     assert len(typed) >= 6
     for line in typed:
         words = shlex.split(line)
-        command = command_of([words[0], words[2]] if words[0] == "marks" else words[:1])
+        command = command_of([words[0], words[2]] if words[0] in GROUPS else words[:1])
         assert {word for word in words if word.startswith("--")} <= options(command) | {"--help"}
 
 
@@ -78,6 +82,7 @@ def test_the_examples_print_what_is_shown(tmp_path, done, rows, as_csv, monkeypa
     seams = "".join(f"{n},lower,400\n{n},upper,500\n" for n in range(3, 8))
     Path("topside.csv").write_text("frame,edge,height_mm\n" + seams)
     Path("spiling.csv").write_bytes((ROOT / "examples" / "formats" / "spiling.csv").read_bytes())
+    Path("boards.csv").write_bytes((ROOT / "examples" / "formats" / "boards.csv").read_bytes())
     Path("bevels.csv").write_text("frame,mark,height_mm,bevel,face\n3,1,300,6,fore\n3,2,600,12,fore\n7,1,300,2,aft\n")
     listed = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8").split("## The list of frames")[1]
     Path("frames.csv").write_text(listed.split("```csv\n")[1].split("```")[0])

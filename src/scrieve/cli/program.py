@@ -25,6 +25,7 @@ COMMANDS = {
     "frame": "scrieve.cli.frame:frame",
     "jig": "scrieve.cli.jig:jig",
     "plank": "scrieve.cli.plank:plank",
+    "boards": "scrieve.cli.boards:boards",
     "sheets": "scrieve.cli.sheets:sheets",
     "serve": "scrieve.cli.serve:serve",
 }

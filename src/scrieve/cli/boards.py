@@ -1,0 +1,192 @@
+"""`scrieve boards`: boards in the rack, and the planks laid on them."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from scrieve import store
+from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, progress, read_file, say_all, table, whole
+from scrieve.cli.work import kept
+from scrieve.errors import BadBoard, ScrieveError
+from scrieve.sheets.bench import Table
+from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
+from scrieve.sheets.figures import sized, thickness
+from scrieve.stock.board import Board, rectangular
+from scrieve.stock.forms import board_from, mapping_of, read_boards
+from scrieve.stock.laying import Progress, lay_parts
+from scrieve.stock.layout import LAYOUT, Shop, kept_laying, laying_revision
+from scrieve.stock.parts import Part, parts_of_plank
+from scrieve.stock.result import result_of
+from scrieve.units import parse_length
+from scrieve.wording import in_units
+
+
+class _BoatFirst(click.Group):
+    """A group whose boat comes before its command; says so where they are changed over."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command."""
+        if args and args[0] not in self.commands and str(ctx.params.get("boat")) in self.commands:
+            raise click.UsageError(f"the boat comes first: scrieve boards {args[0]} {ctx.params['boat']} …", ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=_BoatFirst)
+@BOAT
+@click.pass_context
+def boards(ctx: click.Context, boat: Path) -> None:
+    """The rack of BOAT: boards added, listed, and the planks laid on them."""
+    ctx.obj = boat
+
+
+@boards.command()
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--square", nargs=4, metavar="NAME LENGTH WIDTH THICKNESS", help="One square-edged board, as typed.")
+@click.option("--timber", default="", help="Timber of the board typed.")
+@click.option("--cost", type=click.FloatRange(0), help="Cost of the board typed, in the shop's money.")
+@UNITS
+@AS_JSON
+@click.pass_obj
+def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: str, cost: float | None,
+        units: str | None, as_json: bool) -> None:  # fmt: skip
+    """Add the boards of FILE (CSV or XLSX, as docs/boards.md tells), or one square-edged board."""
+    with opened(boat) as engine:
+        unit = units or store.boat(engine).units
+        if (file is None) == (not square):
+            raise BadBoard("give a FILE of boards, or one board with --square.")
+        if square:
+            length, width, thick = (parse_length(text, unit) for text in square[1:])
+            found: tuple[Board, ...] = (rectangular(square[0], length, width, thick, timber=timber.lower(), cost=cost),)
+        else:
+            assert file is not None
+            reading = read_boards(read_file(file), file.name, units=unit)
+            whole(reading.bad, file.name, skip_bad=False)
+            say_all(reading.warnings)
+            found = reading.boards
+        racked = store.choices(engine, "board")
+        for board in found:
+            if board.name in racked and racked[board.name] != mapping_of(board):
+                raise BadBoard(
+                    f"board {board.name!r} is in the rack already; take it off with 'scrieve boards BOAT drop'."
+                )
+        for board in found:
+            store.keep_choice(engine, "board", board.name, mapping_of(board))
+    names = [board.name for board in found]
+    click.echo(dump({"added": names}) if as_json else f"{len(names)} in the rack: {', '.join(names)}.")
+
+
+@boards.command()
+@click.argument("name")
+@AS_JSON
+@click.pass_obj
+def drop(boat: Path, name: str, as_json: bool) -> None:
+    """Take the board NAME off the rack."""
+    with opened(boat) as engine:
+        if name not in store.choices(engine, "board"):
+            raise BadBoard(f"board {name!r} is not in the rack.")
+        store.keep_choice(engine, "board", name, None)
+    click.echo(dump({"dropped": name}) if as_json else f"board {name} is off the rack.")
+
+
+@boards.command(name="list")
+@AS_JSON
+@click.pass_obj
+def listed(boat: Path, as_json: bool) -> None:
+    """The boards in the rack."""
+    with opened(boat) as engine:
+        units = store.boat(engine).units
+        rack = [board_from(one) for one in store.choices(engine, "board").values()]
+    if as_json:
+        click.echo(dump({"boards": [mapping_of(board) | {"area_mm2": board.area_mm2} for board in rack]}))
+        return
+    if not rack:
+        click.echo("No boards yet: scrieve boards BOAT add FILE")
+        return
+    rows = [("board", "length", "mean width", "thickness", "defects", "cost", "timber")]
+    for one in rack:
+        cost = "–" if one.cost is None else f"{one.cost:.2f}"
+        rows.append((one.name, sized(one.length_mm, units), sized(one.area_mm2 / one.length_mm, units),
+                     thickness(one.thickness_mm, units), str(len(one.defects)), cost, one.timber or "–"))  # fmt: skip
+    click.echo(table(rows))
+
+
+@boards.command()
+@click.option("--seconds", type=click.FloatRange(1, 600), help="Search for at most so long (at first 30).")
+@click.option("--rounds", type=click.IntRange(1), help="Search so many rounds: the same seed and rounds lay the same.")
+@click.option("--seed", type=click.IntRange(0), help="Another seed searches another way (at first 1).")
+@AS_JSON
+@click.pass_obj
+def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None, as_json: bool) -> None:
+    """Lay all planks on all boards; cutting list, off-cuts, yield, and what to order. Ctrl-C stops with nothing kept.
+
+    The laying is kept in BOAT. The shop's rules (grain, knots, kerf) are those of the timber page.
+    """
+    with opened(boat) as engine:
+        work = kept(engine)
+        layout = dict(store.choices(engine, "layout").get(LAYOUT, {}))
+        shop = Shop.from_mapping(layout.get("shop"))
+        shop = replace(shop, seconds=seconds or shop.seconds, seed=shop.seed if seed is None else seed)
+        rack = [board_from(one) for one in store.choices(engine, "board").values()]
+        if not rack:
+            raise BadBoard("there are no boards to lay anything on; add them with 'scrieve boards BOAT add'.")
+        cut = {name for name, one in store.choices(engine, "part").items() if "cut_from" in one}
+        parts: list[Part] = []
+        for name in work.planks:
+            try:
+                parts += parts_of_plank(work.plank(name), rules=shop.rules, show=shop.show,
+                                        book_matched=shop.book_matched)  # fmt: skip
+            except ScrieveError as error:
+                say_all([f"plank {name} is not laid: {error}"])
+        parts = [part for part in parts if part.name not in cut]
+        if not parts:
+            raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
+        tick = progress()
+
+        def so_far(one: Progress) -> bool:
+            tick(f"{one.laid} of {one.parts} parts on {one.boards} boards, {one.rounds} rounds", 0.5)
+            return True
+
+        laying = lay_parts(rack, parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=rounds or 100_000,
+                           seconds=None if rounds else shop.seconds, progress=so_far)  # fmt: skip
+        tick("", 1.0)
+        made_from = laying_revision(rack, parts, shop)
+        store.keep_choice(engine, "layout", LAYOUT, {**layout, "laying": kept_laying(laying, made_from)})
+        units = work.boat.units
+    result = in_units(result_of(laying), units) if not as_json else result_of(laying)
+    if as_json:
+        click.echo(dump(_json(result, laying.rounds, made_from)))
+        return
+    lines = [f"{len(result.cuts)} of {len(parts)} parts on {len(result.uses)} of {len(rack)} boards; yield "
+             f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into."]  # fmt: skip
+    if result.cost is not None:
+        lines.append(f"Cost of what is used up: {result.cost:.2f}.")
+    lines += [f"{one.part} finds no place: {one.why}" for one in result.missing]
+    lines += _told(cutting_list(result.cuts, units)) + _told(off_cut_list(result.off_cuts, units))
+    lines += _told(order_list(result.orders, units))
+    lines.append(f"Laid with seed {laying.seed} in {laying.rounds} rounds; revision {made_from}.")
+    click.echo("\n".join(lines))
+
+
+def _told(found: Table) -> list[str]:
+    return ["", found.title, table([found.columns, *found.rows])] if found.rows else []
+
+
+def _json(result: Any, rounds: int, made_from: str) -> dict[str, Any]:
+    return {
+        "revision": made_from,
+        "rounds": rounds,
+        "cuts": [asdict(one) for one in result.cuts],
+        "off_cuts": [{"board": mapping_of(one.board), "outline": one.outline} for one in result.off_cuts],
+        "missing": [asdict(one) for one in result.missing],
+        "orders": [asdict(one) for one in result.orders],
+        "yield": result.share,
+        "yield_off_cuts_kept": result.share_kept,
+        "cost": result.cost,
+        "workings": [asdict(one) for one in result.workings],
+    }
