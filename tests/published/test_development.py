@@ -103,6 +103,19 @@ class TestHelixTangents:
         assert np.max(np.abs(distances)) < TOLERANCE_MM
 
 
+def test_a_twisted_developable_of_eight_metres():
+    """As above, 8 m along the curve t = 3000: s to 8000/√(1 + (0.00032·3000)²); every distance on the flat."""
+    length = 8000 / np.hypot(1, 0.96)
+    laid = expand(helix_tangents(length, 3000, 3180))
+    assert laid.flat_lengths_mm[0] == pytest.approx(8000, abs=TOLERANCE_MM)
+    u, w = np.meshgrid(np.linspace(0, 1, 61), np.linspace(0, 1, 5))
+    on_circle = np.exp(1j * u * length / 3125)
+    expected = (3125 * on_circle + 1j * on_circle * (3000 + 180 * w)).ravel()
+    found = (laid.flat(u, w) @ np.array([1, 1j])).ravel()
+    distances = np.abs(found[:, None] - found) - np.abs(expected[:, None] - expected)
+    assert np.max(np.abs(distances)) < TOLERANCE_MM
+
+
 class TestSphere:
     """R 3000, 3 m along a great circle, half width 0.03 rad: it cannot be laid flat."""
 
