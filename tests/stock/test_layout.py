@@ -29,6 +29,15 @@ def test_its_revision_tells_boards_parts_and_rules_but_not_the_time_given():
     assert all(laying_revision(*other) != made for other in others)
 
 
+def test_a_plank_counts_by_its_revision_where_that_is_known():
+    """Its outline computed anew may differ in the last digit; a plank drawn anew has another revision."""
+    shop, moved = Shop(), [plank(f"p{n}", 1000 + 1e-9 + 100 * n, 100, 20) for n in range(3)]
+    made = laying_revision(BOARDS, PARTS, shop, {"p": "A1"})
+    assert laying_revision(BOARDS, moved, shop, {"p": "A1"}) == made
+    assert laying_revision(BOARDS, PARTS, shop, {"p": "A2"}) != made
+    assert laying_revision(BOARDS, PARTS[:2], shop, {"p": "A1"}) != made
+
+
 def test_the_shop_is_kept_and_gives_the_rules():
     """A slope of 1 in 10 is an angle of atan 0.1; a run of 0 asks for none."""
     shop = Shop.from_mapping(json.loads(json.dumps(Shop(grain_run=10, kerf_mm=3, margin_mm=2).to_mapping())))

@@ -155,7 +155,8 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
         laying = lay_parts(rack, parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=rounds or 100_000,
                            seconds=None if rounds else shop.seconds, progress=so_far)  # fmt: skip
         tick("", 1.0)
-        made_from = laying_revision(rack, parts, shop)
+        planks = {name: work.plank_revision(name) for name in work.planks}
+        made_from = laying_revision(rack, parts, shop, planks)
         store.keep_choice(engine, "layout", LAYOUT, {**layout, "laying": kept_laying(laying, made_from)})
         units = work.boat.units
     result = in_units(result_of(laying), units) if not as_json else result_of(laying)

@@ -49,7 +49,7 @@ def board_drawing(
         x = board.breaks
         for edge, wane in zip(board.heart.at(x), (low, high), strict=True):
             if np.abs(edge - wane).max() > 0.5:
-                items.append(polyline(np.column_stack([x, edge]), "BAND"))
+                items.append(polyline(np.column_stack([x, np.clip(edge, low, high)]), "BAND"))
     if board.grain:
         items.append(polyline(board.grain, "WATERLINES"))
     for defect in board.defects:

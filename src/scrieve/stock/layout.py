@@ -90,10 +90,19 @@ class Shop:
         return cls(**{name: value for name, value in (kept or {}).items() if name in known})
 
 
-def laying_revision(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> str:
-    """Revision of what a laying is made from; how long was searched is no part of it."""
+def laying_revision(
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, planks: Mapping[str, str] | None = None
+) -> str:
+    """Revision of what a laying is made from; how long was searched is no part of it.
+
+    With `planks`, the revision of each plank, parts count by their names: outlines computed anew may differ in the last
+    digit where nothing has changed.
+    """
     rules = replace(shop, seconds=1.0, seed=0)
-    return revision([mapping_of(board) for board in boards], [asdict(part) for part in parts], rules)
+    wanted: list[Any] = [asdict(part) for part in parts]
+    if planks is not None:
+        wanted = [sorted(planks.items()), [part.name for part in parts]]
+    return revision([mapping_of(board) for board in boards], wanted, rules)
 
 
 def kept_laying(laying: Laying, made_from: str) -> dict[str, Any]:

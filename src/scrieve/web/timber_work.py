@@ -69,7 +69,8 @@ def timber(view: View) -> Timber:
         except ScrieveError as error:
             said.append((name, str(error)))
     left = tuple(part for part in parts if part.name not in cut)
-    made_from = laying_revision(boards, left, shop)
+    planks = {name: view.kept.plank_revision(name) for name in view.kept.planks}
+    made_from = laying_revision(boards, left, shop, planks)
     kept = layout.get("laying")
     laying = laying_from(kept, boards, left, shop) if kept else None
     return Timber(

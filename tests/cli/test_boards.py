@@ -1,0 +1,57 @@
+"""`scrieve boards`: the rack and the laying, in words and as JSON; what cannot be done is told."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+FORMATS = Path(__file__).parents[2] / "examples" / "formats"
+
+
+@pytest.fixture
+def racked(empty, done):
+    """A boat with one spiled plank and the boards of the example file."""
+    done("plank", empty, "strake 9", "--spiling", FORMATS / "spiling.csv", "--side", "P", "--thickness", "22mm")
+    done("boards", empty, "add", FORMATS / "boards.csv")
+    return empty
+
+
+def test_the_rack_is_listed(racked, done):
+    found = json.loads(done("boards", racked, "list", "--json"))["boards"]
+    assert [board["name"] for board in found] == ["A1", "B2", "C3"]
+    assert found[0]["area_mm2"] == pytest.approx(4800 * 260)
+    done("boards", racked, "drop", "A1")
+    assert [board["name"] for board in json.loads(done("boards", racked, "list", "--json"))["boards"]] == ["B2", "C3"]
+
+
+def test_the_planks_are_laid_and_the_same_again(racked, done):
+    first, second = (json.loads(done("boards", racked, "lay", "--rounds", 2, "--json")) for _ in range(2))
+    assert first == second
+    assert [cut["part"] for cut in first["cuts"]] == ["strake 9"]
+    assert (first["missing"], first["orders"]) == ([], [])
+    assert 0 < first["yield"] <= first["yield_off_cuts_kept"] <= 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("add",), "give a FILE of boards, or one board"),
+        (("add", "--square", "A1", "900", "100", "20"), "board 'A1' is in the rack already"),
+        (("drop", "Z"), "board 'Z' is not in the rack"),
+    ],
+)
+def test_what_cannot_be_done_is_told(racked, run, words, said):
+    answer = run("boards", racked, *words)
+    assert answer.code == 1
+    assert said in answer.err
+
+
+def test_nothing_to_lay(empty, run):
+    assert "there are no boards" in run("boards", empty, "lay").err
+
+
+def test_of_a_file_with_a_bad_cell_nothing_is_stored(empty, run, done, tmp_path):
+    (tmp_path / "b.csv").write_text("board,kind,length,width,thickness\nA,board,2000,200,30\nB,board,2000,wide,30\n")
+    answer = run("boards", empty, "add", tmp_path / "b.csv")
+    assert (answer.code, "b.csv line 3, width" in answer.err) == (1, True)
+    assert json.loads(done("boards", empty, "list", "--json"))["boards"] == []
