@@ -22,9 +22,9 @@ BOUND_FRAMES = 10
 #: Settings of the jig carried on side by side while orders are compared, and in the order chosen; with more frames
 #: than `_MANY` fewer, so that forty take less than 20 s.
 _NARROW, _WIDE = 3, 12
-_MANY, _NARROW_OF_MANY, _WIDE_OF_MANY = 30, 2, 5
+_MANY, _NARROW_OF_MANY, _WIDE_OF_MANY = 26, 2, 5
 #: Seats tried from each setting, and with many frames.
-_BRANCH, _BRANCH_OF_MANY = 8, 5
+_BRANCH, _BRANCH_OF_MANY = 8, 4
 #: Frames tried after each, where there are many.
 _NEIGHBOURS = 4
 
