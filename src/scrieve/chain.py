@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from threading import Lock
 from typing import Any
 
@@ -57,9 +58,9 @@ class Kept:
     planks: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     springs: Mapping[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def hull_revision(self) -> str:
-        """Revision of the fair hull."""
+        """Revision of the fair hull; reckoned once, for it goes over every mark."""
         return revision(__version__, self.boat, self.marks, sorted(self.answers.items()))
 
     def frame_revision(self, label: str) -> str:
