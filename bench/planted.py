@@ -98,5 +98,5 @@ def take_off(
 def departures(hull: FairHull, form: Form, station: float, scale: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
     """How far points along the section lie off the true line, square to it [mm], and their stated sd."""
     section = hull.section(float(station), points=200)
-    true = form.dense(station / scale, 8001)[0] * scale
+    true = form.dense(station / scale, 40_001)[0] * scale
     return cKDTree(true).query(section.points_mm)[0], section.sd_mm

@@ -84,10 +84,8 @@ def find_features(
                 + ("give those marks no kind." if "knuckle" in name else "name none and the outermost marks are taken.")
             )
         lines.append(fit_line(x[here], points[here], covariance[here], held[here], girth))
-        outermost = (x[here] == x[here].min()) | (x[here] == x[here].max())
-        # a mark off its line is no end of its frame, unless the builder named it so; but of its outermost marks a line
-        # says little, and that from the ones next to them alone: those the surface shall judge
-        for i in here[~lines[-1].kept & ~outermost]:
+        # a mark off its line is no end of its frame, unless the builder named it so
+        for i in here[~lines[-1].kept]:
             if marks[i].kind == "":
                 column[column.index(int(i))] = -1
             else:

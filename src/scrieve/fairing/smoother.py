@@ -31,7 +31,7 @@ _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 _TRUST = 0.3
 _STIFFNESS_TRUST = 1.5
 #: The hull's ends are less stiff than its middle by e to this power, and how suddenly.
-_ENDS, _ENDS_POWER = 7.0, 4.0
+_ENDS, _LINE_ENDS, _ENDS_POWER = 7.0, 0.0, 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +105,8 @@ class Grid:
         """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
         low, high = self.along.breaks[[0, -1]]
         u = np.abs(2 * (x - low) / (high - low) - 1)
-        return np.asarray(np.exp(-_ENDS * u**_ENDS_POWER))
+        ends = _ENDS if self.around.degree else _LINE_ENDS
+        return np.asarray(np.exp(-ends * u**_ENDS_POWER))
 
     @cached_property
     def scales(self) -> Array:
