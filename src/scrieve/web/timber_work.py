@@ -73,9 +73,8 @@ def timber(view: View) -> Timber:
     made_from = laying_revision(boards, left, shop, planks)
     kept = layout.get("laying")
     laying = laying_from(kept, boards, left, shop) if kept else None
-    return Timber(
-        boards, left, shop, laying, bool(kept) and kept["made_from"] != made_from, cut, tuple(said), made_from
-    )
+    stale = kept is not None and kept["made_from"] != made_from
+    return Timber(boards, left, shop, laying, stale, cut, tuple(said), made_from)
 
 
 def keep_shop(engine: Engine, shop: Shop, *, key: str | None = None) -> None:
