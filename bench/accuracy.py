@@ -67,7 +67,7 @@ class Trial:
 
 
 def truth(form: Form, station: float, scale: float = 1.0) -> np.ndarray:
-    return form.dense(station / scale, 8001)[0] * scale
+    return form.dense(station / scale, 40_001)[0] * scale
 
 
 def signed(points: np.ndarray, true: np.ndarray) -> np.ndarray:
