@@ -1,7 +1,7 @@
 """Setting the jig: how much of the setting time pose and order save, on the demo boat and on random hulls.
 
-`python bench/poses.py [hulls]` prints the table of docs/jig.md. The naive way is timed twice, and the quicker of the two
-counts: every frame with its chord on the same datum, in hull order, what the rails leave over shared by its
+`python bench/poses.py [hulls]` prints the table of docs/jig.md. The naive way is timed twice, and the quicker of the
+two counts: every frame with its chord on the same datum, in hull order, what the rails leave over shared by its
 ends; or its heel always on the same mark. A bracket of the naive way within 0.5 mm of its travel is left.
 """
 
