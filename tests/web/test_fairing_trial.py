@@ -240,4 +240,4 @@ def test_sides_alike_are_not_told_of(tmp_path):
     client = _unlike_sides(tmp_path / "alike.scrieve", 0.0)
     kept = client.app.state.boat.state().kept
     assert lopsided(kept.marks, kept.hull()) == ()
-    assert "doubted in numbers" not in settled(client, "/fairing?places=0").text
+    assert "do not belong to one line" not in settled(client, "/fairing?places=0").text
