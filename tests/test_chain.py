@@ -11,9 +11,10 @@ from shapely import LineString
 
 import scrieve.chain
 from scrieve.boat import Boat
-from scrieve.chain import Kept, spring_key
+from scrieve.chain import Kept
 from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank
 from scrieve.frames.design import FrameChoice, design_frame
+from scrieve.frames.off_jig import timber_and_glue
 from scrieve.planking import read_spiling
 from scrieve.takeoff.marks import Mark
 
@@ -234,6 +235,6 @@ def test_the_far_face_of_a_frame_is_the_hulls_own_section_there(kept):
 
 
 def test_the_key_of_a_factor_is_what_the_packet_is_made_of():
-    assert spring_key(FrameChoice("1", timber="Sapele / larch")) == ("sapele/larch", "epoxy")
+    assert timber_and_glue(FrameChoice("1", timber="Sapele / larch")) == ("sapele/larch", "epoxy")
     stack = (("larch", 8.0), ("oak, white", 8.0), ("larch", 8.0))
-    assert spring_key(FrameChoice("1", stack=stack, glue="resorcinol")) == ("larch/oak, white", "resorcinol")
+    assert timber_and_glue(FrameChoice("1", stack=stack, glue="resorcinol")) == ("larch/oak, white", "resorcinol")

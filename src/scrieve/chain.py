@@ -20,6 +20,7 @@ from scrieve.fairing.hull import Tick, fair
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
+from scrieve.frames.off_jig import timber_and_glue
 from scrieve.planking import (
     PlankDesign,
     SpilingBatten,
@@ -46,9 +47,8 @@ class Kept:
     there, else None}; `planks` maps a name to {'kind': 'strake' or 'spiled', 'choice': its settings, 'marks': spiling
     marks of a spiled plank}.
 
-    `springs` maps `spring_key` of a choice (timber, family of glue) to the factor on computed springback learnt from
-    measured releases and its standard deviation for the next frame. It is used where the builder has set no factor of
-    his own.
+    `springs` maps `timber_and_glue` of a choice to the factor on computed springback learnt from measured releases and
+    its standard deviation for the next frame. It is used where the builder has set no factor of his own.
     """
 
     boat: Boat
@@ -71,7 +71,7 @@ class Kept:
 
     def spring(self, choice: FrameChoice) -> tuple[float, float] | None:
         """The learnt factor and its sd that a frame of this choice is designed with; None where there is none."""
-        return self.springs.get(spring_key(choice)) if choice.spring_factor == 1.0 else None
+        return self.springs.get(timber_and_glue(choice)) if choice.spring_factor == 1.0 else None
 
     def plank_revision(self, name: str) -> str:
         """Revision of one plank; a spiled one does not hang on the hull."""
@@ -152,12 +152,6 @@ class Kept:
             marks = tuple(SpilingMark(**mark) for mark in entry["marks"])
             return design_spiled_plank(SpilingBatten(marks), SpilingChoice.from_mapping(entry["choice"]))
         return design_plank(self.hull(tick), StrakeChoice.from_mapping(entry["choice"]))
-
-
-def spring_key(choice: FrameChoice) -> tuple[str, str]:
-    """Timbers as they lie in the packet ('sapele/larch') and family of glue: what a springback factor is learnt for."""
-    timbers = "/".join(dict.fromkeys(timber for timber, _ in choice.stack)) if choice.stack else choice.timber
-    return timbers.replace(" / ", "/").strip().lower(), choice.glue.strip().lower()
 
 
 class _AtHand:

@@ -5,23 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
-from strips import cone, cylinder, sphere
+from strips import cone, cylinder, saddle, sphere
 
 from scrieve.errors import BadPlank
 from scrieve.planking.expansion import expand
-
-
-def saddle(u, w):
-    """A strip of y = x²/20000 − z²/4000 + x z/9000: bent, hollow and twisted, 4 m by 160 mm."""
-    x, z = 4000 * u - 1500, 160 * w + 300
-    y = x**2 / 20000 - z**2 / 4000 + x * z / 9000
-    y_x, y_z = x / 10000 + z / 9000, -z / 2000 + x / 9000
-    one, zero = np.ones_like(x), np.zeros_like(x)
-    return (
-        np.stack([x, y, z], -1),
-        4000 * np.stack([one, y_x, zero], -1),
-        160 * np.stack([zero, y_z, one], -1),
-    )
 
 
 def moved(patch, turn, shift):

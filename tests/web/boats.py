@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import time
 import warnings
 from dataclasses import asdict
 from pathlib import Path
@@ -77,3 +78,14 @@ def ready(app: FastAPI) -> FastAPI:
 def client_of(app: FastAPI) -> TestClient:
     """Return a client that sees what a browser on this machine would."""
     return TestClient(app, base_url=HOME, raise_server_exceptions=False, follow_redirects=False)
+
+
+def settled(client, path):
+    """The page once everything that is worked out aside has come."""
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        page = client.get(path)
+        if page.status_code != 202 and "data-pending" not in page.text:
+            return page
+        time.sleep(0.1)
+    raise AssertionError(f"{path} never settled")

@@ -5,7 +5,7 @@ import threading
 import time
 
 import pytest
-from boats import HOME, client_of, make_small, ready
+from boats import HOME, client_of, make_small, ready, settled
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -17,17 +17,6 @@ from scrieve.web import create_app, fairing_pages
 from scrieve.web.fairing_look import Look
 
 SAME = {"Origin": HOME}
-
-
-def settled(client, path):
-    """The page once everything that is worked out aside has come."""
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        page = client.get(path)
-        if page.status_code != 202 and "data-pending" not in page.text:
-            return page
-        time.sleep(0.1)
-    raise AssertionError(f"{path} never settled")
 
 
 def test_the_page_shows_departures_suspects_and_places(pages, merganser):

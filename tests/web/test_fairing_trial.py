@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-import time
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from boats import HOME, client_of, ready
+from boats import HOME, client_of, ready, settled
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -29,16 +28,6 @@ ONE = "/fairing?show=frame&frame=3"
 def boat(small):
     client = small()
     return client, client.app.state.boat.state().kept
-
-
-def settled(client, path):
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        page = client.get(path)
-        if page.status_code != 202 and "data-pending" not in page.text:
-            return page
-        time.sleep(0.1)
-    raise AssertionError(f"{path} never settled")
 
 
 def test_the_line_follows_the_mark_less_far_and_its_neighbours_less_still(boat):

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from scrieve import store
-from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, progress, read_file, say_all, table, whole
+from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, progress, read_file, say_all, table, whole
 from scrieve.cli.work import kept
 from scrieve.errors import BadBoard, ScrieveError
 from scrieve.sheets.bench import Table
@@ -25,19 +25,7 @@ from scrieve.units import parse_length
 from scrieve.wording import in_units
 
 
-class _BoatFirst(click.Group):
-    """A group whose boat comes before its command; says so where they are changed over."""
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command."""
-        if args and args[0] not in self.commands and str(ctx.params.get("boat")) in self.commands:
-            raise click.UsageError(f"the boat comes first: scrieve boards {args[0]} {ctx.params['boat']} …", ctx)
-        return super().resolve_command(ctx, args)
-
-
-@click.group(cls=_BoatFirst)
+@click.group(cls=BoatFirst)
 @BOAT
 @click.pass_context
 def boards(ctx: click.Context, boat: Path) -> None:

@@ -26,6 +26,18 @@ UNITS = click.option(
 )
 
 
+class BoatFirst(click.Group):
+    """A group whose boat comes before its command; says so where they are changed over."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command."""
+        if args and args[0] not in self.commands and str(ctx.params.get("boat")) in self.commands:
+            raise click.UsageError(f"the boat comes first: scrieve {self.name} {args[0]} {ctx.params['boat']} …", ctx)
+        return super().resolve_command(ctx, args)
+
+
 @contextmanager
 def opened(boat: Path) -> Iterator[Engine]:
     """Open the boat's file and let go of it again."""

@@ -12,26 +12,14 @@ import click
 
 from scrieve import store
 from scrieve.cli.bevels import bevels
-from scrieve.cli.common import AS_JSON, BOAT, UNITS, dump, opened, read_file, say_all, table, whole
+from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, read_file, say_all, table, whole
 from scrieve.errors import BadMarks, NoSuchFrame
 from scrieve.takeoff.marks import Way
 from scrieve.takeoff.sending import doubts_of, frames_words, known_words, open_sending
 from scrieve.units import format_length
 
 
-class _BoatFirst(click.Group):
-    """A group whose boat comes before its command; says so where they are changed over."""
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command."""
-        if args and args[0] not in self.commands and str(ctx.params.get("boat")) in self.commands:
-            raise click.UsageError(f"the boat comes first: scrieve marks {args[0]} {ctx.params['boat']} …", ctx)
-        return super().resolve_command(ctx, args)
-
-
-@click.group(cls=_BoatFirst)
+@click.group(cls=BoatFirst)
 @BOAT
 @click.pass_context
 def marks(ctx: click.Context, boat: Path) -> None:

@@ -56,13 +56,11 @@ def _groups(placing: Placing, z: Array, dropped: Flags) -> list[Index]:
     """Groups of neighbours on one frame, or along a line, far enough apart from each other to be weighed alone."""
     stand = placing.stand
     x, v = stand.x, stand.v
-    line = stand.grid.around.size == 1
+    line = stand.grid.is_line
     far = np.flatnonzero(~dropped & (~placing.active | (z > _LOOK_SD)))
-    stations = np.unique(x)
-    step = 1.6 * float(np.median(np.diff(stations))) if len(stations) > 1 else 1.0
     groups: list[Index] = []
     for i in far[np.argsort(-z[far])]:
-        if any(np.abs(x[g] - x[i]).min() <= step and np.abs(v[g] - v[i]).min() < 0.15 for g in groups):
+        if any(np.abs(x[g] - x[i]).min() <= stand.near_mm and np.abs(v[g] - v[i]).min() < 0.15 for g in groups):
             continue  # too near a group that is weighed already
         beside = np.flatnonzero((line | (np.abs(x - x[i]) < 0.05)) & ~dropped)
         way = x if line else v

@@ -57,6 +57,12 @@ class Stand:
     guides: tuple[Rows, ...] = ()
 
     @cached_property
+    def near_mm(self) -> float:
+        """How far apart along the hull two marks may explain each other: about to the next frame [mm]."""
+        stations = np.unique(self.x)
+        return 1.6 * float(np.median(np.diff(stations))) if len(stations) > 1 else 1.0
+
+    @cached_property
     def directions(self) -> Array:
         """Square to the section and along it, at each mark: (n, 2, 2)."""
         return np.stack([self.normal, np.column_stack([-self.normal[:, 1], self.normal[:, 0]])], axis=1)
@@ -87,8 +93,8 @@ class Stand:
     def _whole(self) -> tuple[Normal, Normal]:
         """Normal equations of all marks: of their observations, and of their anchors with the guides."""
         data, anchors = self.split(np.ones(len(self.x), bool))
-        ties = [Normal.of(self.grid, rows) for rows in (anchors, *self.guides) if len(rows.sd)]
-        return Normal.of(self.grid, data), sum(ties[1:], start=ties[0]) if ties else Normal.none(self.grid)
+        ties = [rows for rows in (anchors, *self.guides) if len(rows.sd)]
+        return Normal.of(self.grid, data), Normal.of(self.grid, *ties)
 
     def problem(self, active: Flags, start: Array) -> Problem:
         """What the active marks give: all marks' equations less those of the few that do not count."""

@@ -115,7 +115,7 @@ def _take_out(
     Gives the fit that is left, and how far each mark lies off what the others say, in standard deviations.
     """
     x, v = placing.stand.x, placing.stand.v
-    step = float(np.median(np.diff(np.unique(x)))) * 1.6 if len(np.unique(x)) > 1 else 1.0
+    near = placing.stand.near_mm
     for _ in range(20):
         z = placing.judge(fit, learnt=learnt)
         out = np.flatnonzero((z > SUSPECT_SD) & placing.active & ~held)
@@ -123,7 +123,7 @@ def _take_out(
             return placing, fit, z
         chosen: list[int] = []
         for i in out[np.argsort(-z[out])]:
-            if all(abs(x[i] - x[j]) > step or abs(v[i] - v[j]) > 0.3 for j in chosen):
+            if all(abs(x[i] - x[j]) > near or abs(v[i] - v[j]) > 0.3 for j in chosen):
                 chosen.append(int(i))
         active = placing.active.copy()
         active[chosen] = False

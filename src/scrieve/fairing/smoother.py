@@ -64,6 +64,11 @@ class Grid:
         return cls(along, around, usual=usual, reach=1 / (1.5 * girth) ** 2)
 
     @property
+    def is_line(self) -> bool:
+        """Whether it holds a line along the hull, with nothing round the girth."""
+        return self.around.degree == 0
+
+    @property
     def block(self) -> int:
         """Unknowns of one block: as many places along as the spline has degrees, both coordinates."""
         return self.along.degree * self.around.size * 2
@@ -105,7 +110,7 @@ class Grid:
         """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
         low, high = self.along.breaks[[0, -1]]
         u = np.abs(2 * (x - low) / (high - low) - 1)
-        ends = _ENDS if self.around.degree else _LINE_ENDS
+        ends = _LINE_ENDS if self.is_line else _ENDS
         return np.asarray(np.exp(-ends * u**_ENDS_POWER))
 
     @cached_property
@@ -175,14 +180,12 @@ class Normal:
     right: Array
 
     @classmethod
-    def of(cls, grid: Grid, rows: Rows) -> Normal:
-        """Of some rows."""
-        return cls(rows.blocks(grid), rows.rhs(grid))
-
-    @classmethod
-    def none(cls, grid: Grid) -> Normal:
-        """Of no rows."""
-        return cls(grid.ridge() * 0.0, np.zeros(grid.blocks * grid.block))
+    def of(cls, grid: Grid, *parts: Rows) -> Normal:
+        """Of rows of any kinds together, or of none."""
+        if not parts:
+            return cls(grid.ridge() * 0.0, np.zeros(grid.blocks * grid.block))
+        each = [cls(rows.blocks(grid), rows.rhs(grid)) for rows in parts]
+        return sum(each[1:], start=each[0])
 
     def __add__(self, other: Normal) -> Normal:
         """Of both."""
@@ -284,10 +287,7 @@ class Problem:
     @classmethod
     def of(cls, grid: Grid, data: Rows, anchors: Sequence[Rows], start: Array) -> Problem:
         """From rows alone."""
-        ties = Normal.none(grid)
-        for rows in anchors:
-            ties = ties + Normal.of(grid, rows)
-        return cls(grid, data, Normal.of(grid, data), ties, start)
+        return cls(grid, data, Normal.of(grid, data), Normal.of(grid, *anchors), start)
 
     @cached_property
     def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:

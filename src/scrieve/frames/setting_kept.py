@@ -236,11 +236,15 @@ class FrameOnBed:
         BadJig
             There is no such bracket.
         """
-        each = self._bracket(number)
-        now = Stand(each.rail, each.along_mm, each.travel_mm, each.swivel_rad)
-        others = [stand for stand in _stands(kept) if not _same(stand, now)]
+        now, others = self._and_others(kept, number)
         stands = tuple(sorted([*others, now], key=lambda stand: stand.along_mm))
         return self._kept(kept, stands, {*self.ticked(kept), number})
+
+    def _and_others(self, kept: JigKept, number: int) -> tuple[Stand, list[Stand]]:
+        """Where a bracket is to stand, and how all others stand now."""
+        each = self._bracket(number)
+        now = Stand(each.rail, each.along_mm, each.travel_mm, each.swivel_rad)
+        return now, [stand for stand in _stands(kept) if not _same(stand, now)]
 
     def untick(self, kept: JigKept, number: int) -> JigKept:
         """What is kept once a tick has been taken back: nobody knows where that bracket stands.
@@ -250,10 +254,8 @@ class FrameOnBed:
         BadJig
             There is no such bracket.
         """
-        each = self._bracket(number)
-        now = Stand(each.rail, each.along_mm, each.travel_mm, each.swivel_rad)
-        stands = tuple(stand for stand in _stands(kept) if not _same(stand, now))
-        return self._kept(kept, stands, {*self.ticked(kept)} - {number})
+        _, others = self._and_others(kept, number)
+        return self._kept(kept, tuple(others), {*self.ticked(kept)} - {number})
 
     def take_away(self, kept: JigKept, along_mm: float) -> JigKept:
         """What is kept once an extra bracket that is in the way between two rails has been taken off the bed."""
