@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from scrieve.stock.board import Board
+from scrieve.stock.board import Board, Points
 from scrieve.stock.parts import Part
 from scrieve.stock.poses import SAW, Lie, Saw, faces_up, laid
 from scrieve.stock.usable import usable_wood
@@ -28,11 +27,17 @@ TOLERANCE_MM = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Breach:
-    """One rule broken: what, a text for the builder, and the name of the neighbour where it is one."""
+    """One rule broken: what, a text for the builder, and where on the board.
+
+    `where` are outlines on the board [mm], empty where the whole part is meant; `neighbour` names the other part where
+    it is one. `sawable` is False where no saw could cut it so, whatever the builder says of the wood.
+    """
 
     what: What
     text: str
+    where: tuple[Points, ...] = ()
     neighbour: str = ""
+    sawable: bool = True
 
 
 def placed(part: Part, lie: Lie, x_mm: float, y_mm: float) -> Polygon:
@@ -40,17 +45,23 @@ def placed(part: Part, lie: Lie, x_mm: float, y_mm: float) -> Polygon:
     return Polygon(laid(part.outline, lie, x_mm, y_mm))
 
 
-def grain_off(board: Board, part: Part, lie: Lie, x_mm: float) -> float:
-    """Return the greatest angle between a part's run and the board's grain beside it [rad]."""
+def grain_off(board: Board, part: Part, lie: Lie, x_mm: float) -> tuple[Array, Array]:
+    """Return how far the board's grain runs off a part's run, piece by piece of the run.
+
+    Returns
+    -------
+    off : ndarray (n,)
+        Greatest angle beside each piece [rad].
+    along : ndarray (n, 2)
+        Where the piece begins and ends along the board [mm].
+    """
     run = laid(part.run_line(), lie, x_mm)
     breaks, grain = board.grain_segments()
-    worst = 0.0
-    for a, b in pairwise(run):
-        low, high = sorted((float(a[0]), float(b[0])))
-        beside = (breaks[:-1] <= high) & (breaks[1:] >= low)
-        off = math.atan2(b[1] - a[1], b[0] - a[0]) - grain[beside]
-        worst = max(worst, float(np.max(np.abs((off + np.pi / 2) % np.pi - np.pi / 2))))
-    return worst
+    along = np.sort(np.column_stack([run[:-1, 0], run[1:, 0]]), axis=1)
+    step = np.diff(run, axis=0)
+    turned = np.arctan2(step[:, 1], step[:, 0])[:, None] - grain[None, :]
+    beside = (breaks[None, :-1] <= along[:, 1:]) & (breaks[None, 1:] >= along[:, :1])
+    return np.where(beside, np.abs((turned + np.pi / 2) % np.pi - np.pi / 2), 0.0).max(axis=1), along
 
 
 def breaches(
@@ -84,7 +95,7 @@ def breaches(
     stock = part.stock_mm(saw.kerf_mm)
     if stock > board.thickness_mm + 1e-6:
         text = f"the board is {_say(board.thickness_mm, units)} thick; this needs {_say(stock, units)}."
-        return (Breach("thickness", text),)
+        return (Breach("thickness", text, sawable=False),)
     if part.timber and board.timber and part.timber != board.timber:
         found.append(Breach("timber", f"the board is {board.timber}; this is to be {part.timber}."))
     if lie.up not in faces_up(part.show, board.best_face, part.turn_over):
@@ -94,23 +105,48 @@ def breaches(
     shape = placed(part, lie, x_mm, y_mm)
     outside = shape.difference(wood.outline.buffer(TOLERANCE_MM, join_style="mitre"))
     if not outside.is_empty:
-        found.append(Breach("wood", f"runs into wane, sapwood or an end, or nearer than "
-                            f"{_say(part.rules.edge_margin_mm, units)} to it."))  # fmt: skip
+        text = f"runs into wane, sapwood or an end, or nearer than {_say(part.rules.edge_margin_mm, units)} to it"
+        off = not shape.within(board.face().buffer(TOLERANCE_MM, join_style="mitre"))
+        found.append(Breach("wood", f"{text}, {_along(outside, units)}.", _outlines(outside), sawable=not off))
     for region in wood.avoid:
-        if shape.distance(region) < part.rules.defect_margin_mm - TOLERANCE_MM or shape.intersects(region):
-            at = region.centroid
-            found.append(Breach("defect", f"touches the defect {_say(at.x, units)} along the board, or comes nearer "
-                                f"than {_say(part.rules.defect_margin_mm, units)}."))  # fmt: skip
-    limit = part.rules.grain_limit_rad
-    if limit is not None and (off := grain_off(board, part, lie, x_mm)) > limit + 1e-5:
-        found.append(Breach("grain", f"the grain runs off it by {format_angle(off)}; the limit is "
-                            f"{format_angle(limit)}."))  # fmt: skip
+        margin = part.rules.defect_margin_mm
+        if shape.distance(region) < margin - TOLERANCE_MM or shape.intersects(region):
+            text = f"touches the defect {_say(region.centroid.x, units)} along the board, or comes nearer than"
+            near = region.buffer(margin, join_style="mitre").intersection(shape)
+            found.append(Breach("defect", f"{text} {_say(margin, units)}.", _outlines(near)))
+    if part.rules.grain_limit_rad is not None:
+        found += _grain(board, part, lie, x_mm, shape, part.rules.grain_limit_rad, units)
     for name, other in others:
-        apart = shape.distance(other)
-        if apart < saw.apart_mm - TOLERANCE_MM or shape.intersects(other):
-            told = "lies over it" if shape.intersects(other) else f"only {_say(apart, units)} away"
-            found.append(Breach("neighbour", f"{name}: {told}; leave {_say(saw.apart_mm, units)} for the saw.", name))
+        apart, over = shape.distance(other), shape.intersects(other)
+        if over or apart < saw.apart_mm - TOLERANCE_MM:
+            told = "lies over it" if over else f"only {_say(apart, units)} away"
+            near = other.buffer(saw.apart_mm, join_style="mitre").intersection(shape)
+            found.append(Breach("neighbour", f"{name}: {told}; leave {_say(saw.apart_mm, units)} for the saw.",
+                                _outlines(near), name, sawable=apart >= saw.kerf_mm - TOLERANCE_MM))  # fmt: skip
     return tuple(found)
+
+
+def _grain(board: Board, part: Part, lie: Lie, x_mm: float, shape: Polygon, limit: float,
+           units: Units) -> tuple[Breach, ...]:  # fmt: skip
+    off, along = grain_off(board, part, lie, x_mm)
+    over = off > limit + 1e-5
+    if not over.any():
+        return ()
+    bands = [box(first, shape.bounds[1] - 1, last, shape.bounds[3] + 1) for first, last in along[over]]
+    beside = shape.intersection(shapely.union_all(bands))
+    text = f"the grain runs off it by {format_angle(float(off.max()))}; the limit is {format_angle(limit)}"
+    return (Breach("grain", f"{text}, {_along(beside, units)}.", _outlines(beside)),)
+
+
+def _outlines(region: BaseGeometry) -> tuple[Points, ...]:
+    """Return the outer rings of what has an area."""
+    parts = [part for part in getattr(region, "geoms", [region]) if isinstance(part, Polygon) and not part.is_empty]
+    return tuple(tuple((float(x), float(y)) for x, y in part.exterior.coords[:-1]) for part in parts)
+
+
+def _along(region: BaseGeometry, units: Units) -> str:
+    first, _, last, _ = region.bounds
+    return f"{_say(first, units)} to {_say(last, units)} along the board"
 
 
 def _say(mm: float, units: Units) -> str:

@@ -193,7 +193,7 @@ def placement(rack: Rack, board: int, one: Laid) -> Placement:
     room = rack.room(board, one.part)
     assert room is not None
     poses, row = room.poses[one.row]
-    x = rack.start_mm() + one.shift * rack.cell_mm + float(poses.shift_x[row])
+    x = rack.cells.start_mm + one.shift * rack.cell_mm + float(poses.shift_x[row])
     return Placement(rack.parts[one.part].name, rack.boards[board].name, poses.lies[row], x, one.across_mm)
 
 

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from scrieve.errors import BadBoard
 from scrieve.stock.board import rectangular
 from scrieve.stock.parts import Part
-from scrieve.stock.placing import FAR, Rack, Room, taken
+from scrieve.stock.placing import Rack
 from scrieve.stock.poses import SAW, Lie, Saw
+from scrieve.stock.rooms import FAR, Profile, Room, taken
 
 Array = NDArray[np.float64]
-Profile = NDArray[np.float32]
 
 #: Each part is tried at no more than about this many places along the strip.
 CELL_MM = 40.0
@@ -78,7 +78,7 @@ class _Strip:
             high = np.full_like(low, -FAR)
             low[:, before : before + cells_old] = old.lower[row]
             high[:, before : before + cells_old] = old.upper[row]
-            least, most = taken([(low, high)], new.lower, new.upper, slice(0, before + after + 1))
+            least, most = taken([(low, high)], new.lower, new.upper, before + after + 1)
             self._pairs[key] = (least[0], most[0], before)
         return self._pairs[key]
 
@@ -235,11 +235,11 @@ def _value(ones: Sequence[_One], parts: Sequence[Part]) -> float:
 
 
 def _result(strip: _Strip, ones: Sequence[_One], parts: Sequence[Part], length: float, rounds: int) -> StripResult:
-    grow = strip.rack.grow_mm
+    grow = strip.rack.cells.grow_mm
     places = []
     for one in ones:
         poses, row = strip.rooms[one.part].poses[one.row]
-        x = strip.rack.start_mm() + one.shift * strip.rack.cell_mm + float(poses.shift_x[row])
+        x = strip.rack.cells.start_mm + one.shift * strip.rack.cell_mm + float(poses.shift_x[row])
         places.append(StripPlace(one.part, poses.lies[row], x, one.across))
     margin = max(part.rules.edge_margin_mm for part in parts)
     width = max(one.top for one in ones) - grow + margin
