@@ -1,0 +1,108 @@
+"""Hull, frames and planks where they stand on the boat: x aft, y to starboard, z up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+
+from scrieve.fairing.section import Section
+from scrieve.frames.choice import FrameChoice
+from scrieve.frames.faces import finished_faces
+from scrieve.frames.line import line_of
+from scrieve.frames.outline import draw_outline, far_station, settle_moulding_edge
+from scrieve.geometry.surface import Surface
+from scrieve.planking.choice import StrakeChoice
+from scrieve.planking.seams import Hull, fair_seam, strip_between
+from scrieve.solids.body import Array, Kind, Net, Solid, loft, sheet, swept
+
+#: The moulded line of a frame is taken at steps of this, for a picture.
+STEP_MM = 8.0
+#: Nets of points: of one side of the hull, along and round; of a plank, along and across.
+HULL_NET = (97, 33)
+PLANK_NET = (49, 4)
+
+SIDES: tuple[Literal["P", "S"], ...] = ("P", "S")
+
+
+def hull_solids(hull: Hull) -> tuple[Solid, ...]:
+    """The moulded surface of both sides, as one net of points each."""
+    x, v = np.linspace(*hull.x_range, HULL_NET[0]), np.linspace(0, 1, HULL_NET[1])
+    net = hull.point(x[::-1, None], v[None, :])
+    return _both("hull", "hull", "Moulded surface", sheet(net))
+
+
+def line_solid(section: Section, label: str, most: int = 80) -> tuple[Solid, ...]:
+    """The moulded line of a frame that has not been designed, on both sides."""
+    keep = np.unique(np.linspace(0, len(section.s_mm) - 1, most).astype(int))
+    points = np.column_stack([np.full(len(keep), section.station_mm), section.points_mm[keep]])
+    edges = np.column_stack([np.arange(len(keep) - 1), np.arange(1, len(keep))]).astype(np.int64)
+    return _both(f"line {label}", "line", f"Frame {label}", Net(points, np.zeros((0, 3), np.int64), edges))
+
+
+def frame_solids(
+    section: Section, choice: FrameChoice, label: str, cut: Callable[[float], Section | None]
+) -> tuple[Solid, ...]:
+    """The finished pair of a designed frame: both faces with bevels, end cuts and notches; port, then starboard.
+
+    Parameters
+    ----------
+    section : Section
+        The moulded line at the frame's station.
+    choice : FrameChoice
+        As the builder settled it.
+    label : str
+        The frame's label.
+    cut : callable
+        The hull's section at a station [mm], None past its ends: the true shape of the far face.
+
+    Raises
+    ------
+    BadLamination, BadGeometry
+        As for the design itself: depth, bevel, cuts or notches that no frame can have.
+    """
+    line = line_of(section, STEP_MM)
+    edge = settle_moulding_edge(section, choice.moulding_edge)
+    at = far_station(section, choice, edge)
+    faces = finished_faces(line, draw_outline(section, line, choice, edge, cut(at)), choice)
+    body = loft(faces.moulding_mm, faces.far_mm, section.station_mm, at)
+    return _both(f"frame {label}", "frame", f"Frame {label}", body)
+
+
+def plank_solid(hull: Hull, choice: StrakeChoice, key: str, name: str) -> tuple[Solid, ...]:
+    """A strake on the hull, as thick as it is; on the side it is for, or on both.
+
+    Raises
+    ------
+    BadPlank, NoSuchFrame
+        Its seams do not lie on the hull; the message says where.
+    """
+    said = f"plank {choice.name!r}"
+    lower, upper = (
+        fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"{said}, {edge} seam")
+        for edge, marks in (("lower", choice.lower), ("upper", choice.upper))
+    )
+    strip = strip_between(
+        hull, lower, upper, name=said, straight=choice.across == "straight", first=choice.first, last=choice.last
+    )
+    u, w = np.meshgrid(np.linspace(0, 1, PLANK_NET[0]), np.linspace(0, 1, PLANK_NET[1]), indexing="ij")
+    x = strip.station(u)
+    share = strip.lower(x) + w * (strip.upper(x) - strip.lower(x))
+    inner = hull.point(x, share)
+    outer = inner + choice.thickness_mm * outward(hull, x, share)
+    both = _both(key, "plank", name, swept(inner[::-1], outer[::-1]))
+    return tuple(each for each in both if choice.side in ("", each.hand))
+
+
+def outward(hull: Surface, x: Array, v: Array) -> Array:
+    """Outward unit normal of the surface in space (..., 3)."""
+    by_x, by_v = hull.partials(x, v)
+    normal = np.cross(by_v, by_x)
+    return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
+
+
+def _both(key: str, kind: Kind, name: str, net: Net) -> tuple[Solid, ...]:
+    """One body to starboard, and its mirror image to port; port first."""
+    starboard = Solid(f"{key} S", kind, *net, f"{name}, starboard", "S")
+    return starboard.mirrored(f"{key} P", f"{name}, port", "P"), starboard
