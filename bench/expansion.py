@@ -1,4 +1,4 @@
-"""Laying planks flat: CPU time for 80 whole strakes of the forms of the bench.
+"""Laying planks flat: CPU time for 80 whole strakes, and errors of edge length against a general-purpose library.
 
 `python bench/expansion.py` prints what docs/planking.md tells under "Expansion".
 """
@@ -10,11 +10,14 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "planking"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "published"))
 
 from form_hulls import FormHull
+from test_flattening import STRIPS, mesh, misfit, opponent
 
 from scrieve.planking import LiningChoice, line_off
 from scrieve.planking.expansion import expand
+from scrieve.planking.mesh_flat import flatten_mesh
 from scrieve.planking.seams import strip_between
 
 
@@ -31,6 +34,12 @@ def main() -> None:
     strains = [expand(strip).strain_max for strip in strips]
     took = time.process_time() - start
     print(f"{len(strips)} strakes laid flat in {took:.2f} s of CPU; greatest strain {max(strains):.3%}")
+    for name, patch in STRIPS:
+        for cells in ((241, 17), (121, 9), (61, 5), (241, 5)):
+            u, w, space, triangles = mesh(patch, *cells)
+            shapes = (expand(patch).flat(u, w).reshape(-1, 2), flatten_mesh(space, triangles))
+            found = [misfit(space, flat, triangles) / opponent(space, triangles, flat) - 1 for flat in shapes]
+            print(f"{name}, {cells[0]} × {cells[1]}: spline map {found[0]:+.1%}, mesh alone {found[1]:+.1%}")
 
 
 if __name__ == "__main__":

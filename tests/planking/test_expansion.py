@@ -129,7 +129,8 @@ def test_twist_is_above_zero_where_the_outside_turns_upwards():
 
 
 def test_strain_of_a_sphere_grows_with_the_square_of_the_width():
-    narrow, wide = expand(sphere(3000, 3000, 0.02)), expand(sphere(3000, 3000, 0.04))
+    # the ends, where the strain is greatest, take fine coefficients
+    narrow, wide = (expand(sphere(3000, 3000, half), along=80) for half in (0.02, 0.04))
     assert wide.strain_max / narrow.strain_max == pytest.approx(4, rel=0.02)
 
 

@@ -2,7 +2,9 @@
 
 The flat shape is X(u, w), a cubic tensor spline over the strake's own coordinates (u along, w across). With
 G = [S_u, S_w]ᵀ[S_u, S_w] the metric of the hull, M any matrix with MᵀGM = I and J = [X_u, X_w], the Green strain of
-the laying-out is ½(MᵀJᵀJM − I); its square, integrated over the strake, is made least by Gauss-Newton steps.
+the laying-out is E = ½(MᵀJᵀJM − I), and a short line drawn on the strake in the direction d is longer on the flat by
+the share dᵀEd. The mean square of that over all directions, ¼(‖E‖² + ½(tr E)²), integrated over the strake, is made
+least by Gauss-Newton steps: no tape laid any way on the plank is favoured.
 Lengths are taken from the metric, never from chords across a mesh: those come short by w³/24R² and bow the shape.
 """
 
@@ -218,10 +220,13 @@ def _least_strain(c: Array, q: Array, root: Array, length: float) -> tuple[Array
         f1, f2 = f[..., None, :]
         np.multiply(q1, f1, out=jacobian[0])
         np.multiply(q2, f2, out=jacobian[1])
+        # ‖E‖² + ½(tr E)² as a sum of three squares
+        jacobian[0], jacobian[1] = jacobian[0] + jacobian[1], (jacobian[0] - jacobian[1]) / np.sqrt(2)
         jacobian[2] = (q2 * f1 + q1 * f2) / np.sqrt(2)
         jacobian *= root[:, :, None, None]
         jac = jacobian.transpose(1, 0, 2, 3, 4).reshape(cells, 3 * points, local)
-        residual = (np.stack([e11, e22, np.sqrt(2) * e12], axis=1) * root[:, None]).reshape(cells, -1, 1)
+        told = np.stack([e11 + e22, (e11 - e22) / np.sqrt(2), np.sqrt(2) * e12], axis=1)
+        residual = (told * root[:, None]).reshape(cells, -1, 1)
         blocks = jac.swapaxes(1, 2) @ jac
         slopes = (jac.swapaxes(1, 2) @ residual)[..., 0]
         normal = np.zeros((2 * nu * nw, 2 * nu * nw))
