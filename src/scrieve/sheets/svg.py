@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from urllib.parse import urlsplit
 from xml.sax.saxutils import escape, quoteattr
@@ -31,6 +32,9 @@ FONT = "DejaVu Sans Mono"
 #: On a page: screen pixels for one mm of line weight, and the width of the invisible line that takes the finger.
 PX_PER_MM = 3.6
 HIT_PX = 28
+
+#: Noughts that end a figure with decimals, and the point before them.
+_NOUGHTS = re.compile(r"\.?0+(?=[ L]|$)")
 
 _ANCHOR = {"left": "start", "middle": "middle", "right": "end"}
 
@@ -157,10 +161,10 @@ class _Pen:
         )
 
     def _path(self, points: Array, closed: bool) -> str:
-        x = np.round(points[:, 0] * self.k + self.dx, self.decimals) + 0.0
-        y = np.round(self.dy - points[:, 1] * self.k, self.decimals) + 0.0
-        steps = [f"{_n(a, self.decimals)} {_n(b, self.decimals)}" for a, b in zip(x, y, strict=True)]
-        return "M" + "L".join(steps) + ("Z" if closed else "")
+        at = np.asarray(points, dtype=float) * (self.k, -self.k) + (self.dx, self.dy)
+        figure = f"%.{self.decimals}f"
+        path = "L".join([f"{figure} {figure}"] * len(at)) % tuple((np.round(at, self.decimals) + 0.0).ravel().tolist())
+        return "M" + (_NOUGHTS.sub("", path) if self.decimals else path) + ("Z" if closed else "")
 
 
 def _head(drawing: Drawing) -> str:

@@ -170,15 +170,12 @@ def clear_place(ink: Array, box: Bounds, side_mm: float, clearance_mm: float = 4
     xs = np.linspace(left, max(left, right - side_mm), max(2, int((right - left - side_mm) / 20) + 2))
     ys = np.linspace(max(bottom, top - side_mm), bottom, max(2, int((top - bottom - side_mm) / 20) + 2))
     near = ink[((ink >= (left, bottom)) & (ink <= (right, top))).all(axis=1)]
-    best, place = math.inf, (float(xs[0]), float(ys[0]))
-    for x in xs:
-        for y in ys:
-            corner = np.array([x, y])
-            inside = ((near > corner - clearance_mm) & (near < corner + side_mm + clearance_mm)).all(axis=1)
-            edge = int(inside.sum())
-            if edge < best:
-                best, place = edge, (float(x), float(y))
-    return place
+    beside, level = (
+        ((along > at[:, None] - clearance_mm) & (along < at[:, None] + side_mm + clearance_mm)).astype(np.float32)
+        for at, along in ((xs, near[:, 0]), (ys, near[:, 1]))
+    )
+    i, j = divmod(int(np.argmin(beside @ level.T)), len(ys))  # points inside both bands: whole numbers, so exact
+    return float(xs[i]), float(ys[j])
 
 
 def _letters(number: int) -> str:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
+from functools import lru_cache
 from importlib import resources
 from typing import Any
 
 import typst
+
+#: Letters that the embedded ones lack; the sign for an unreadable letter stands in them.
+_OTHER_SCRIPT = re.compile("[\u0590-\u1dff\u2e80-\ufffc\ufffe-\U0010ffff]")
 
 #: Stamped into every file, so that the same data give the same bytes (the sheet's own date stands in its heading).
 TIMESTAMP = 946_684_800
@@ -27,13 +32,14 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     SheetFault
         The typesetter failed or warned.
     """
-    source = (resources.files("scrieve.sheets") / "templates" / template).read_bytes()
     text = json.dumps(data, ensure_ascii=False, allow_nan=False)
+    other_scripts = _OTHER_SCRIPT.search(text) is not None
     try:
         pdf, warnings = typst.compile_with_warnings(
-            source,
+            _source(template),
             sys_inputs={"data": text},
-            ignore_system_fonts=not _other_script(text),
+            font_paths=_letters(other_scripts),
+            ignore_system_fonts=not other_scripts,
             timestamp=TIMESTAMP,
         )
     except typst.TypstError as error:
@@ -45,5 +51,12 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     return pdf
 
 
-def _other_script(text: str) -> bool:
-    return any("\u0590" <= c <= "\u1dff" or c >= "\u2e80" for c in text if c > "\u058f" and c != "�")
+@lru_cache
+def _source(template: str) -> bytes:
+    return (resources.files("scrieve.sheets") / "templates" / template).read_bytes()
+
+
+@lru_cache
+def _letters(other_scripts: bool) -> typst.Fonts:
+    """The letters to set in, found once."""
+    return typst.Fonts(include_system_fonts=other_scripts)
