@@ -11,7 +11,7 @@ from shapely import LineString
 
 import scrieve.chain
 from scrieve.boat import Boat
-from scrieve.chain import Kept
+from scrieve.chain import Kept, set_apart
 from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank
 from scrieve.frames.design import FrameChoice, design_frame
 from scrieve.frames.off_jig import timber_and_glue
@@ -238,3 +238,64 @@ def test_the_key_of_a_factor_is_what_the_packet_is_made_of():
     assert timber_and_glue(FrameChoice("1", timber="Sapele / larch")) == ("sapele/larch", "epoxy")
     stack = (("larch", 8.0), ("oak, white", 8.0), ("larch", 8.0))
     assert timber_and_glue(FrameChoice("1", stack=stack, glue="resorcinol")) == ("larch/oak, white", "resorcinol")
+
+
+@pytest.fixture(scope="module")
+def twisted(kept):
+    """The same hull measured on both sides, port 12 mm fuller than starboard; a pair of frame 3, and one from port."""
+    sides = [
+        replace(one, side=side, half_breadth_mm=one.half_breadth_mm + out, number=2 * one.number + (side == "S"))
+        for one in kept.marks
+        for side, out in (("P", 6.0), ("S", -6.0))
+        if one.half_breadth_mm > 20
+    ]
+    pair = kept.frames["3"]
+    port = {**pair, "choice": {**pair["choice"], "hull": "port"}}
+    strake = kept.planks["topside"]
+    planks = {**kept.planks, "own": {**strake, "choice": {**strake["choice"], "name": "own", "hull": "starboard"}}}
+    answers = {one.number: "keep" for one in sides}  # nobody is to be doubted for belonging to a twisted boat
+    frames = {"3": pair, "port": {**port, "station_mm": 2400.0}, **set_apart("3", pair)}
+    return replace(kept, marks=tuple(sides), answers=answers, frames=frames, planks=planks)
+
+
+def test_a_member_is_made_from_the_marks_of_the_side_that_it_names(twisted):
+    lines = {label: twisted.frame(label).section for label in twisted.frames}
+    middle = {label: float(np.interp(400.0, line.height_mm, line.half_breadth_mm)) for label, line in lines.items()}
+    assert middle["3 P"] - middle["3 S"] == pytest.approx(12.0, abs=0.5)
+    assert middle["3"] == pytest.approx((middle["3 P"] + middle["3 S"]) / 2, abs=1.5)  # 12 mm apart at sigma 0.5
+    assert middle["port"] == pytest.approx(middle["3 P"], abs=1e-6)
+    assert "The line is port's own, and the other side is got out to it too" in " ".join(twisted.frame("port").cautions)
+
+
+def test_a_blank_for_one_hand_has_no_saw_cut_and_carries_that_hand_alone(twisted):
+    pair, own = twisted.frame("3"), twisted.frame("3 S")
+    choice = pair.choice
+    assert own.blank.siding_mm == choice.sided_mm + 2 * choice.edge_cleaning_mm
+    assert {mark.hand for mark in own.marks_to_carry} == {"S"}
+    assert own.marks_to_carry[0].text.startswith("frame 3 S (starboard)")
+
+
+def test_marks_of_one_side_put_nothing_of_the_other_out_of_date(twisted):
+    first = next(one for one in twisted.marks if one.side == "S")
+    moved = replace(first, height_mm=first.height_mm + 1)
+    marks = tuple(moved if one is first else one for one in twisted.marks)
+    assert changed(twisted, replace(twisted, marks=marks)) == {"hull", "3", "3 S", "topside", "own"}
+    assert changed(twisted, replace(twisted, answers={**twisted.answers, first.number: "drop"})) == {
+        "hull", "3", "3 S", "topside", "own"
+    }  # fmt: skip
+
+
+def test_a_blank_for_one_hand_stands_where_its_frame_was_measured(twisted):
+    moved = [replace(one, station_mm=one.station_mm + 30) if one.frame == "3" else one for one in twisted.marks]
+    assert replace(twisted, marks=tuple(moved)).frame("3 P").section.station_mm == 2430.0
+
+
+def test_a_side_with_too_few_marks_is_told_of(twisted):
+    one_frame = tuple(one for one in twisted.marks if one.side == "S" or one.frame == "3")
+    with pytest.raises(CannotFair, match=r"port by itself: a hull needs at least 4 frames"):
+        replace(twisted, marks=one_frame).frame("3 P")
+    few = tuple(one for one in twisted.marks if one.side == "S" or one.frame not in ("3",))
+    said = replace(twisted, marks=few).frame("3 P").cautions
+    assert "Port by itself is faired from 6 frames: between so few the ± is too small" in said[0]
+    assert "Port was not measured at this frame" in said[1]
+    assert "frames 2 and 4" in said[1]

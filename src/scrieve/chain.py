@@ -6,6 +6,7 @@ of everything that a result was computed from, so that a printed sheet can be co
 
 from __future__ import annotations
 
+import math
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -14,11 +15,13 @@ from threading import Lock
 from typing import Any
 
 from scrieve import __version__
-from scrieve.boat import Boat
+from scrieve.boat import Boat, Side
 from scrieve.errors import NoSuchFrame, NoSuchPlank
 from scrieve.fairing.hull import Tick, fair
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
+from scrieve.fairing.sides import one_side, own_marks, thin_words
+from scrieve.frames.choice import MadeFrom
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
 from scrieve.frames.off_jig import timber_and_glue
 from scrieve.planking import (
@@ -35,6 +38,7 @@ from scrieve.takeoff.marks import Mark
 
 #: Points on the moulded line from which a frame is designed.
 FRAME_POINTS = 400
+_SIDES: Mapping[MadeFrom, Side] = {"port": "P", "starboard": "S"}
 #: Hulls kept at hand in one process.
 _AT_HAND = 4
 
@@ -44,8 +48,11 @@ class Kept:
     """All that is stored of one boat: settings, marks that stand, answers to suspects, frames and planks to be made.
 
     `frames` maps a label to {'choice': settings of a FrameChoice, 'station_mm': its station where the hull has no marks
-    there, else None}; `planks` maps a name to {'kind': 'strake' or 'spiled', 'choice': its settings, 'marks': spiling
-    marks of a spiled plank}.
+    there, else None}; a blank for one hand of frame 14, '14 P', also names that frame: 'of': '14', and stands at its
+    station. A choice's `hull` tells whose marks it is made from.
+
+    `planks` maps a name to {'kind': 'strake' or 'spiled', 'choice': its settings, 'marks': spiling marks of a spiled
+    plank}; of a strake too, `hull` tells whose marks it is made from.
 
     `springs` maps `timber_and_glue` of a choice to the factor on computed springback learnt from measured releases and
     its standard deviation for the next frame. It is used where the builder has set no factor of his own.
@@ -58,16 +65,49 @@ class Kept:
     planks: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     springs: Mapping[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        measured = {mark.frame: mark.station_mm for mark in reversed(self.marks)}
+        at = {label: measured.get(entry.get("of") or "") for label, entry in self.frames.items()}
+        if any(x is not None for x in at.values()):
+            placed = {
+                label: entry if at[label] is None else {**entry, "station_mm": at[label]}
+                for label, entry in self.frames.items()
+            }
+            object.__setattr__(self, "frames", placed)
+
     @cached_property
     def hull_revision(self) -> str:
         """Revision of the fair hull; reckoned once, for it goes over every mark."""
         return revision(__version__, self.boat, self.marks, sorted(self.answers.items()))
 
+    @cached_property
+    def _side_revisions(self) -> Mapping[MadeFrom, str]:
+        found: dict[MadeFrom, str] = {}
+        for name, side in _SIDES.items():
+            own = own_marks(self.marks, side)
+            there = {mark.number for mark in own}
+            said = sorted(item for item in self.answers.items() if item[0] in there)
+            # the frames that only the other side has are places of this one too
+            places = sorted({(mark.frame, mark.station_mm) for mark in self.marks})
+            found[name] = revision(__version__, self.boat, own, said, places, side)
+        return found
+
+    def revision_of(self, made_from: MadeFrom) -> str:
+        """Revision of the hull of both sides, or of one side by itself, on which the other's marks have no bearing."""
+        return self.hull_revision if made_from == "both" else self._side_revisions[made_from]
+
+    @property
+    def made_from(self) -> tuple[MadeFrom, ...]:
+        """The sides by themselves from which frames or planks are made."""
+        chosen = {entry.get("choice", {}).get("hull") for entry in (*self.frames.values(), *self.planks.values())}
+        return tuple(name for name in _SIDES if name in chosen)
+
     def frame_revision(self, label: str) -> str:
         """Revision of one designed frame pair; a learnt factor is part of it where it is used."""
         entry = self._frame(label)
-        learnt = self.spring(FrameChoice.from_mapping(entry["choice"]))
-        return revision(self.hull_revision, entry) if learnt is None else revision(self.hull_revision, entry, learnt)
+        choice = FrameChoice.from_mapping(entry["choice"])
+        hull, learnt = self.revision_of(choice.hull), self.spring(choice)
+        return revision(hull, entry) if learnt is None else revision(hull, entry, learnt)
 
     def spring(self, choice: FrameChoice) -> tuple[float, float] | None:
         """The learnt factor and its sd that a frame of this choice is designed with; None where there is none."""
@@ -76,7 +116,8 @@ class Kept:
     def plank_revision(self, name: str) -> str:
         """Revision of one plank; a spiled one does not hang on the hull."""
         entry = self._plank(name)
-        return revision(__version__ if entry["kind"] == "spiled" else self.hull_revision, entry)
+        hull = __version__ if entry["kind"] == "spiled" else self.revision_of(entry["choice"].get("hull", "both"))
+        return revision(hull, entry)
 
     def _frame(self, label: str) -> Mapping[str, Any]:
         try:
@@ -90,14 +131,19 @@ class Kept:
         except KeyError:
             raise NoSuchPlank(f"plank {name!r} is not in this boat; give its seams or spiling marks first.") from None
 
-    def hull(self, tick: Tick | None = None) -> FairHull:
-        """Fair hull through the marks that stand, computed once for each revision.
+    def hull(self, tick: Tick | None = None, made_from: MadeFrom = "both") -> FairHull:
+        """Fair hull through the marks that stand, or through those of one side, computed once for each revision.
 
         Raises
         ------
         CannotFair
-            Frames or marks are missing; the message says which.
+            Frames or marks are missing; the message says which, and of which side.
         """
+        if made_from != "both":
+            side = _SIDES[made_from]
+            return _hulls.get(
+                self.revision_of(made_from), lambda: one_side(self.marks, self.boat, side, self.answers, tick)
+            )
         return _hulls.get(self.hull_revision, lambda: fair(self.marks, self.boat, answers=self.answers, tick=tick))
 
     def frame(self, label: str, tick: Tick | None = None) -> FrameDesign:
@@ -114,15 +160,15 @@ class Kept:
     def design(
         self, choice: FrameChoice, station_mm: float | None = None, tick: Tick | None = None, label: str = ""
     ) -> FrameDesign:
-        """A frame pair of any choice on the fair hull, with both faces cut from it and the factor learnt for its
-        timber; at the frame `label` (left out: the choice's own), or at a station.
+        """A frame pair of any choice on the hull it is made from, with both faces cut from that and the factor learnt
+        for its timber; at the frame `label` (left out: the choice's own), or at a station.
 
         Raises
         ------
         NoSuchFrame
             The hull does not reach it.
         """
-        hull = self.hull(tick)
+        hull = self.hull(tick, choice.hull)
         section = hull.section((label or choice.frame) if station_mm is None else station_mm, FRAME_POINTS)
 
         def cut(x_mm: float) -> Section | None:
@@ -133,9 +179,16 @@ class Kept:
 
         learnt = self.spring(choice)
         if learnt is None:
-            return design_frame(section, choice, cut)
-        factor, sd = learnt
-        return design_frame(section, replace(choice, spring_factor=factor), cut, sd)
+            found = design_frame(section, choice, cut)
+        else:
+            factor, sd = learnt
+            found = design_frame(section, replace(choice, spring_factor=factor), cut, sd)
+        if choice.hull == "both":
+            return found
+        return replace(found, cautions=(*self._thin(choice.hull, section.station_mm), *found.cautions))
+
+    def _thin(self, made_from: MadeFrom, station_mm: float) -> tuple[str, ...]:
+        return () if made_from == "both" else thin_words(self.marks, _SIDES[made_from], station_mm)
 
     def plank(self, name: str, tick: Tick | None = None) -> PlankDesign:
         """One plank, drawn flat from the hull or from its spiling marks.
@@ -151,7 +204,52 @@ class Kept:
         if entry["kind"] == "spiled":
             marks = tuple(SpilingMark(**mark) for mark in entry["marks"])
             return design_spiled_plank(SpilingBatten(marks), SpilingChoice.from_mapping(entry["choice"]))
-        return design_plank(self.hull(tick), StrakeChoice.from_mapping(entry["choice"]))
+        choice = StrakeChoice.from_mapping(entry["choice"])
+        found = design_plank(self.hull(tick, choice.hull), choice)
+        if choice.hull == "both":
+            return found
+        return replace(found, cautions=(*self._thin(choice.hull, math.nan), *found.cautions))
+
+
+def set_apart(label: str, entry: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """Entries of two blanks, one for each hand from its own side's marks, in place of the pair's.
+
+    Parameters
+    ----------
+    label : str
+        The frame's.
+    entry : mapping
+        The pair's, as in `Kept.frames`.
+
+    Raises
+    ------
+    NoSuchFrame
+        It is a blank for one hand already.
+    """
+    if entry.get("of"):
+        raise NoSuchFrame(f"frame {label!r} is a blank for one hand already.")
+    made = {}
+    for name, side in _SIDES.items():
+        own = f"{label} {side}"
+        choice = {**entry["choice"], "frame": own, "hull": name, "hands": name}
+        made[own] = {"choice": choice, "station_mm": entry.get("station_mm"), "of": label}
+    return made
+
+
+def set_together(label: str, entry: Mapping[str, Any], measured: bool) -> dict[str, dict[str, Any]]:
+    """The pair's entry again, from both sides as one, with what was settled for one of its two blanks.
+
+    `measured` tells whether the pair's frame has marks, and so a station of its own.
+
+    Raises
+    ------
+    NoSuchFrame
+        `label` is no blank for one hand of another frame.
+    """
+    if not entry.get("of"):
+        raise NoSuchFrame(f"frame {label!r} is no blank for one hand.")
+    choice = {**entry["choice"], "frame": entry["of"], "hull": "both", "hands": "pair"}
+    return {entry["of"]: {"choice": choice, "station_mm": None if measured else entry.get("station_mm")}}
 
 
 class _AtHand:

@@ -21,7 +21,7 @@ from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
 from scrieve.web import create_app
 from scrieve.web.forms import MOST_PARCEL_BYTES
-from scrieve.web.judging import Line, judge_by_hull
+from scrieve.fairing.judging import Line, judge_by_hull
 from scrieve.web.takeoff_forms import FORMS
 
 HERE = {"Origin": HOME}

@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.boat import Boat
-from scrieve.chain import Kept
+from scrieve.chain import Kept, set_apart
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
 from scrieve.cli.work import kept
 from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
@@ -53,12 +53,20 @@ from scrieve.wording import in_units
 @click.option("--glue", help="Family of glue, such as epoxy or resorcinol.")
 @click.option("--spread", type=float, help="Spread in g/m², from the maker's data sheet.")
 @click.option("--waterline", multiple=True, help="Height to be marked on both halves; may be given many times.")
+@click.option("--hull", type=click.Choice(["both", "port", "starboard"]),
+              help="Whose marks its line is faired from: both sides as one (at first), or one side's own.")  # fmt: skip
+@click.option("--hands", type=click.Choice(["pair", "port", "starboard"]),
+              help="What the blank gives: both halves (at first), or the frame of one side alone.")  # fmt: skip
+@click.option("--apart", is_flag=True,
+              help="Two blanks instead of a pair, 'LABEL P' and 'LABEL S', each from its own marks.")  # fmt: skip
 @click.option("--set", "others", multiple=True, metavar="SETTING=TEXT",
               help="Any other setting, as docs/formats.md writes them: --set 'heel_cut=plumb at 20'; nothing after = "
                    "takes it back. May be given many times.")  # fmt: skip
 @click.option("--forget", is_flag=True, help="Take frame LABEL off the list of those to be made.")
 @AS_JSON
-def frame(boat: Path, label: str | None, file: Path | None, forget: bool, as_json: bool, **typed: Any) -> None:
+def frame(
+    boat: Path, label: str | None, file: Path | None, forget: bool, apart: bool, as_json: bool, **typed: Any
+) -> None:
     """Design the pair of frames LABEL: laminations, springback, blank, jig, bevels, marks to carry.
 
     What is not given keeps its last value for this frame, or its default. The choice is kept in BOAT.
@@ -76,11 +84,11 @@ def frame(boat: Path, label: str | None, file: Path | None, forget: bool, as_jso
         settings = store.boat(engine)
         given = _settings(typed, settings)
         wanted = _wanted(label, file, length("--station", typed["station"], settings.units), given, settings)
-        designs = _designs(engine, wanted)
+        designs = _designs(engine, wanted, apart)
         work = kept(engine)
     if as_json:
         found = [_frame_json(design, work.frame_revision(name)) for name, design in designs.items()]
-        click.echo(dump(found if file else found[0]))
+        click.echo(dump(found if file or apart else found[0]))
         return
     texts = [frame_text(design, settings, work.frame_revision(name)) for name, design in designs.items()]
     click.echo("\n\n".join(texts))
@@ -97,9 +105,8 @@ def _settings(typed: Mapping[str, Any], boat: Boat) -> dict[str, Any]:
         if value is not None and not low <= value <= high:
             option = name.removesuffix("_mm").replace("_", "-")
             raise BadLength(f"--{option}: {value:g} mm; give {low:g} to {high:g} mm.")
-    others = {
-        name: typed[name] for name in ("timber", "count", "bearing", "moulding_edge", "margin", "spring_factor", "glue")
-    }
+    named = ("timber", "count", "bearing", "moulding_edge", "margin", "spring_factor", "glue", "hull", "hands")
+    others = {name: typed[name] for name in named}
     others["spread_g_m2"] = typed["spread"]
     heights = [length("--waterline", one, boat.units) for one in typed["waterline"]]
     given = {**lengths, **others, "waterlines_mm": heights or None}
@@ -131,8 +138,8 @@ def _wanted(
     return [replace(row, settings={**row.settings, **given}) for row in reading.rows]
 
 
-def _designs(engine: Engine, wanted: Sequence[FrameRow]) -> dict[str, FrameDesign]:
-    """Design the frames, and keep the choices once all are seen to work."""
+def _designs(engine: Engine, wanted: Sequence[FrameRow], apart: bool = False) -> dict[str, FrameDesign]:
+    """Design the frames, or each side of them apart, and keep the choices once all are seen to work."""
     work, tick = kept(engine), progress()
     hull = work.hull(tick)
     entries: dict[str, dict[str, Any]] = {}
@@ -140,9 +147,11 @@ def _designs(engine: Engine, wanted: Sequence[FrameRow]) -> dict[str, FrameDesig
     bad: list[str] = []
     for row in wanted:
         try:
-            entries[row.frame] = _choice(work, hull, row)
-            trial = replace(work, frames={**work.frames, row.frame: entries[row.frame]})
-            designs[row.frame] = trial.frame(row.frame, tick)
+            entry = _choice(work, hull, row)
+            made = set_apart(row.frame, entry) if apart else {row.frame: entry}
+            trial = replace(work, frames={**work.frames, **made})
+            designs |= {label: trial.frame(label, tick) for label in made}
+            entries |= made
         except ScrieveError as error:
             if len(wanted) == 1:
                 raise
@@ -150,9 +159,13 @@ def _designs(engine: Engine, wanted: Sequence[FrameRow]) -> dict[str, FrameDesig
             bad.append(text if text.startswith(f"frame {row.frame}") else f"frame {row.frame}: {text}")
     if bad:
         raise BadMarks(f"{len(bad)} of {len(wanted)} frames cannot be made so; no choice was stored:", bad)
+    stored = store.frames(engine)
     for label, entry in entries.items():
-        if work.frames.get(label) != entry:
+        if stored.get(label) != entry:
             store.keep_frame(engine, label, entry)
+    for row in wanted if apart else ():
+        if row.frame in stored:
+            store.forget_frame(engine, row.frame)
     return designs
 
 
@@ -162,6 +175,8 @@ def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
     before = work.frames.get(label, {})
     choice = FrameChoice.from_mapping({**before.get("choice", FIRST), **row.settings, "frame": label})
     station = before.get("station_mm") if row.station_mm is None else row.station_mm
+    if before.get("of"):
+        return {"choice": choice.to_mapping(), "station_mm": station, "of": before["of"]}
     if label not in hull.stations:
         if station is None:
             raise NoSuchFrame(
@@ -218,16 +233,20 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
     packet, blank, jig = design.packet, design.blank, design.jig
     thick = sorted({lamination.thickness_mm for lamination in packet.laminations})
     radius = min(lamination.radius_mm for lamination in packet.laminations)
+    ripped = "for one hand, not ripped"
+    if design.choice.hands == "pair":
+        ripped = f"ripped in two (kerf {thickness(design.choice.kerf_mm, boat.units)})"
     strain = max(lamination.strain for lamination in packet.laminations)
     lines = [
-        f"Frame {design.choice.frame}, port and starboard: sided {mm(design.choice.sided_mm)}, moulded "
+        f"Frame {design.choice.frame}, {design.choice.hands_words}: sided {mm(design.choice.sided_mm)}, moulded "
         f"{mm(design.choice.moulded_mm)}, station {mm(design.section.station_mm)}, revision {revision}.",
         f"Laminations: {len(packet.laminations)} of {' and '.join(thin(t, boat.units) for t in thick)} "
         f"{thin_unit(boat.units)}, "
         f"{design.choice.timber}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
         f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
-        f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, ripped in two "
-        f"(kerf {thickness(design.choice.kerf_mm, boat.units)}); least wood to spare beyond cleaning "
+        f"Made from {design.choice.hull_words}.",
+        f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, {ripped}"
+        "; least wood to spare beyond cleaning "
         f"{thickness(blank.spare_mm, boat.units)}.",
         shape_words(design, boat.units),
         f"Glue ({design.glue.family}): {design.glue.net_g:.0f} g on the joints, {design.glue.gross_g:.0f} g to mix.",
@@ -250,7 +269,11 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
     lines += [table(rows), ""]
     lines += [table(_lamination_rows(design, boat)), ""]
     carried = sorted({mark.text for mark in design.marks_to_carry if mark.s_mm is None})
-    lines.append("Mark on the halves before they leave the jig, port and starboard opposite hand:")
+    lines.append(
+        "Mark on it before it leaves the jig:"
+        if design.choice.hands != "pair"
+        else "Mark on the halves before they leave the jig, port and starboard opposite hand:"
+    )
     lines += [f"  {text}" for text in carried]
     lines += ["  heel, head and bevel marks 1 to " + str(len(design.bevels)), ""]
     for check in in_units(design.checks, boat.units):

@@ -7,7 +7,7 @@ show, so that nobody builds a twist into a frame that was only measured twice.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -25,6 +25,9 @@ Array = NDArray[np.float64]
 Tick = Callable[[str, float], None]
 How = Literal["together", "separately", "compared"]
 
+#: With fewer frames than this the ± of a hull was found too small (docs/fairing.md, "For the builder").
+FEW_FRAMES = 10
+_NAMES = {"P": "port", "S": "starboard"}
 #: Places on each frame at which the sides are compared.
 _PLACES = 61
 #: Share of the variance of a frame's difference that the ways it can vary, taken largest first, must make up.
@@ -207,12 +210,13 @@ def sides(
     def step(number: int, name: str) -> Tick:
         return lambda what, share: say(f"{name}: {what}", (number + share) / parts)
 
-    port = _one_side(marks, boat, "P", answers, step(0, "port"))
-    starboard = _one_side(marks, boat, "S", answers, step(1, "starboard"))
+    port = one_side(marks, boat, "P", answers, step(0, "port"))
+    starboard = one_side(marks, boat, "S", answers, step(1, "starboard"))
     if how == "separately":
         return Sides(how, None, port, starboard)
     both = fair(marks, boat, answers=answers, tick=step(2, "both sides"))
-    frames = [frame for frame in port.stations if frame in starboard.stations]
+    measured = [{mark.frame for mark in own_marks(marks, side)} for side in "PS"]
+    frames = [frame for frame in port.stations if frame in measured[0] & measured[1] & set(starboard.stations)]
     if not frames:
         raise CannotFair("port and starboard share no frame; measure some frames on both sides to compare them.")
     with threadpool_limits(1, "blas"):  # the matrices are small: threads would only wait for each other
@@ -222,14 +226,69 @@ def sides(
         return Sides(how, both, port, starboard, judged, wrong_side(marks, boat, port, starboard), _shift(compared))
 
 
-def _one_side(marks: Sequence[Mark], boat: Boat, side: str, answers: Mapping[int, str] | None, tick: Tick) -> FairHull:
-    name = {"P": "port", "S": "starboard"}[side]
+def own_marks(marks: Sequence[Mark], side: str) -> list[Mark]:
+    """The marks that one side is faired from by itself: its own, and those that stand for both."""
+    return [mark for mark in marks if mark.side in (side, "")]
+
+
+def one_side(
+    marks: Sequence[Mark],
+    boat: Boat,
+    side: str,
+    answers: Mapping[int, str] | None = None,
+    tick: Tick | None = None,
+) -> FairHull:
+    """Fair one side, 'P' or 'S', by itself.
+
+    Its hull knows every frame of the boat between its own first and last, whether that side was measured there or not.
+
+    Raises
+    ------
+    CannotFair
+        The side has no marks of its own, or too few; the message says which side.
+    """
+    name = _NAMES[side]
     if not any(mark.side == side for mark in marks):
         raise CannotFair(f"no mark is given for {name}; write P or S in the column 'side', or fair both together.")
     try:
-        return fair([mark for mark in marks if mark.side in (side, "")], boat, answers=answers, tick=tick)
+        hull = fair(own_marks(marks, side), boat, answers=answers, tick=tick)
     except CannotFair as error:
         raise CannotFair(f"{name} by itself: {error}") from error
+    low, high = hull.x_range
+    within = {mark.frame: mark.station_mm for mark in marks if low <= mark.station_mm <= high}
+    stations = sorted({**within, **hull.stations}.items(), key=lambda item: item[1])
+    return replace(hull, stations=dict(stations))
+
+
+def thin_words(marks: Sequence[Mark], side: str, station_mm: float) -> tuple[str, ...]:
+    """What a builder should know who makes a member at a station from one side's own marks, where these are thin.
+
+    Parameters
+    ----------
+    marks : sequence of Mark
+        Those of the boat that stand.
+    side : 'P' or 'S'
+    station_mm : float
+        Where the member stands.
+    """
+    name, own = _NAMES[side], own_marks(marks, side)
+    frames = sorted({mark.station_mm: mark.frame for mark in own}.items())
+    said = []
+    if len(frames) < FEW_FRAMES:
+        said.append(
+            f"{name.capitalize()} by itself is faired from {len(frames)} frames: between so few the ± is too small. "
+            f"Measure more of {name}, or make this from both sides as one."
+        )
+    there = {mark.frame for mark in marks if abs(mark.station_mm - station_mm) < 0.05}
+    if there and not there & {frame for _, frame in frames}:
+        near = [frame for x, frame in frames if x < station_mm][-1:] + [frame for x, frame in frames if x > station_mm][
+            :1
+        ]
+        said.append(
+            f"{name.capitalize()} was not measured at this frame, only the other side: its line here lies between "
+            f"{name}'s frames {' and '.join(near)}. Measure it, or spring a batten through it before wood is cut."
+        )
+    return tuple(said)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

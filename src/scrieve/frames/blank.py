@@ -18,14 +18,25 @@ from scrieve.working import Check
 HANDS: tuple[tuple[Side, str], ...] = (("P", "port"), ("S", "starboard"))
 
 
-def blank_siding(sided_mm: float, kerf_mm: float, cleaning_mm: float, edge_cleaning_mm: float) -> float:
+def hands_of(choice: FrameChoice) -> tuple[tuple[Side, str], ...]:
+    """What is got out of the blank: each hand with its word, P first."""
+    return tuple(hand for hand in HANDS if choice.hands in ("pair", hand[1]))
+
+
+def blank_siding(
+    sided_mm: float, kerf_mm: float, cleaning_mm: float, edge_cleaning_mm: float, halves: int = 2
+) -> float:
     """Siding of the blank for a pair: 2 × sided + kerf + cleaning of both sawn faces + of both edges [mm].
+
+    With one half there is no saw cut: sided + cleaning of both edges.
 
     Examples
     --------
-    >>> blank_siding(1.5, 1 / 8, 1 / 16, 1 / 16)  # inches for once: 3-3/8
-    3.375
+    >>> blank_siding(1.5, 1 / 8, 1 / 16, 1 / 16), blank_siding(1.5, 1 / 8, 1 / 16, 1 / 16, 1)  # inches for once
+    (3.375, 1.625)
     """
+    if halves == 1:
+        return sided_mm + 2 * edge_cleaning_mm
     return 2 * sided_mm + kerf_mm + 2 * cleaning_mm + 2 * edge_cleaning_mm
 
 
@@ -56,8 +67,9 @@ def make_blank(outline: Outline, choice: FrameChoice, depth_mm: Array, outside_m
     }
     face = min(left, key=lambda name: float(left[name].min()))
     at = int(np.argmin(left[face]))
-    siding = blank_siding(choice.sided_mm, choice.kerf_mm, choice.cleaning_mm, choice.edge_cleaning_mm)
-    steps = (
+    hands = hands_of(choice)
+    siding = blank_siding(choice.sided_mm, choice.kerf_mm, choice.cleaning_mm, choice.edge_cleaning_mm, len(hands))
+    steps: tuple[tuple[str, float], ...] = (
         ("moulding-edge face of half P (plane to here)", choice.edge_cleaning_mm),
         ("far face of half P (plane to here)", choice.edge_cleaning_mm + choice.sided_mm),
         ("saw cut, near side", siding / 2 - choice.kerf_mm / 2),
@@ -65,6 +77,11 @@ def make_blank(outline: Outline, choice: FrameChoice, depth_mm: Array, outside_m
         ("far face of half S (plane to here)", siding - choice.edge_cleaning_mm - choice.sided_mm),
         ("moulding-edge face of half S (plane to here)", siding - choice.edge_cleaning_mm),
     )
+    if len(hands) == 1:
+        steps = (
+            ("moulding-edge face (plane to here)", choice.edge_cleaning_mm),
+            ("far face (plane to here)", choice.edge_cleaning_mm + choice.sided_mm),
+        )
     return Blank(
         siding_mm=siding,
         depth_mm=float(depth_mm.max()),
@@ -102,13 +119,18 @@ def marks_to_carry(
     edge: Literal["fore", "aft"],
     bevels: Sequence[BevelMark],
 ) -> tuple[CarriedMark, ...]:
-    """The marks of each half, made before the blank leaves the jig; the second half mirrors the first."""
+    """The marks of each half got out, made before the blank leaves the jig; the second half mirrors the first."""
     far = "aft" if edge == "fore" else "fore"
     marks: list[CarriedMark] = []
-    for hand, word in HANDS:
-        name = f"frame {choice.frame} {hand}".replace("  ", " ")
+    for hand, word in hands_of(choice):
+        label = choice.frame.removesuffix(f" {hand}") if choice.hands == word else choice.frame
+        name = f"frame {label} {hand}".replace("  ", " ")
         marks.append(CarriedMark(hand, f"{name} ({word}): label on the moulding-edge face"))
-        marks.append(CarriedMark(hand, f"moulding edge: {edge} face (an edge of the blank); the sawn face is {far}"))
+        marks.append(
+            CarriedMark(
+                hand, f"moulding edge: {edge} face (an edge of the blank); the {_other_face(choice)} face is {far}"
+            )
+        )
         marks.append(_at(line, hand, "heel", float(line.s_mm[0])))
         for height in choice.waterlines_mm:
             marks += [_at(line, hand, f"waterline {height:g}", s) for s in crossings(line, height)]
@@ -118,6 +140,10 @@ def marks_to_carry(
         ]
         marks.append(_at(line, hand, "head", float(line.s_mm[-1])))
     return tuple(marks)
+
+
+def _other_face(choice: FrameChoice) -> str:
+    return "sawn" if choice.hands == "pair" else "other"
 
 
 def crossings(line: Line, height_mm: float) -> list[float]:

@@ -15,6 +15,8 @@ Bearing = Literal["inside", "outside"]
 CutKind = Literal["square", "level", "plumb", "angle"]
 Cut = tuple[CutKind, float, float]
 Notch = tuple[str, float, Literal["outer", "inner"], float, float]
+MadeFrom = Literal["both", "port", "starboard"]
+Hands = Literal["pair", "port", "starboard"]
 
 _ABOVE_ZERO = ("sided_mm", "moulded_mm", "pitch_mm", "margin", "spring_factor", "scarf_slope", "clamp_n")
 _NOT_BELOW_ZERO = ("kerf_mm", "cleaning_mm", "edge_cleaning_mm", "planing_mm", "trim_mm", "clearance_mm", "caul_mm")
@@ -109,6 +111,10 @@ class FrameChoice:
         The old frame, against which the new one is held.
     old_kind : 'steamed' or 'sawn'
         How the old frame was got out.
+    hull : 'both', 'port' or 'starboard'
+        Whose marks its line is faired from: both sides as one, or those of one side by itself.
+    hands : 'pair', 'port' or 'starboard'
+        What is got out of the blank: both halves, or the frame of one side alone.
     """
 
     frame: str = ""
@@ -152,6 +158,8 @@ class FrameChoice:
     old_sided_mm: float | None = None
     old_moulded_mm: float | None = None
     old_kind: Literal["steamed", "sawn"] = "steamed"
+    hull: MadeFrom = "both"
+    hands: Hands = "pair"
 
     def __post_init__(self) -> None:
         for name in ("frame", "timber", "glue"):
@@ -220,6 +228,8 @@ class FrameChoice:
             self._must(f"notches, {text}", (place, length, depth), good, "give its place, and a length and depth")
         rule = self.scarf_rule in ("clear", "butts")
         self._must("scarf_rule", self.scarf_rule, rule, "say clear or butts")
+        self._must("hull", self.hull, self.hull in get_args(MadeFrom), "say both, port or starboard")
+        self._must("hands", self.hands, self.hands in get_args(Hands), "say pair, port or starboard")
         old = self.old_kind in ("steamed", "sawn")
         self._must("old_kind", self.old_kind, old, "say steamed or sawn")
 
@@ -253,6 +263,20 @@ class FrameChoice:
                 except (TypeError, ValueError) as error:
                     raise BadLamination(f"{name}: found {given[name]!r}; give {expected}.") from error
         return cls(**values)
+
+    @property
+    def hands_words(self) -> str:
+        """What is got out of the blank, in words."""
+        return "port and starboard" if self.hands == "pair" else f"{self.hands} only"
+
+    @property
+    def hull_words(self) -> str:
+        """Whose marks the line is faired from, in words."""
+        if self.hull == "both":
+            return "both sides faired as one"
+        if self.hands == "pair":
+            return f"{self.hull}'s own marks; both halves are to {self.hull}'s line"
+        return f"{self.hull}'s own marks"
 
     def to_mapping(self) -> dict[str, Any]:
         """Return the choice as plain values, fit for JSON."""

@@ -313,10 +313,24 @@ def _thin_outline(outline: Outline, line: Line) -> Outline:
     return Outline(**{name: getattr(outline, name)[keep] for name in Outline.__slots__})
 
 
+#: What holds where both halves come out of one blank.
+_PAIR = (
+    "Ripping a laminated blank: cured glue is hard on blades and the halves spring open or closed as they are cut; "
+    "riving knife, long out-feed, keep off line, a second person only to support. Keep the pair stickered flat.",
+    "Bevel the two halves to opposite hands: they are alike only before bevelling.",
+)
+
+
 def _cautions(
     choice: FrameChoice, timbers: tuple[Species, ...], glue_caution: str, checks: tuple[Check, ...], line: Line
 ) -> tuple[str, ...]:
     found = [f"Sizes, laminations and strength {STRENGTH}."]
+    if choice.hull != "both" and choice.hands != choice.hull:
+        other = "the other side" if choice.hands == "pair" else choice.hands
+        found.append(
+            f"The line is {choice.hull}'s own, and {other} is got out to it too: see on the page Fairing, port and "
+            "starboard, how far the sides differ at this frame before it is cut."
+        )
     found += [
         tell("{name}: {found}; limit {limit}.", name=check.name, found=check.found, limit=check.limit)
         if not check.caution
@@ -334,10 +348,9 @@ def _cautions(
         "Springback is an estimate: leave the packet in the jig until the glue is fully cured, and measure the first "
         "frame before bending the next.",
         f"{choice.glue.capitalize()}: {glue_caution} The maker's data sheet comes first.",
-        "Ripping a laminated blank: cured glue is hard on blades and the halves spring open or closed as they are cut; "
-        "riving knife, long out-feed, keep off line, a second person only to support. Keep the pair stickered flat.",
+        *(_PAIR[:1] if choice.hands == "pair" else ()),
         "Wood dust harms; hardwood dust is a carcinogen: respirator and extraction, no dry sweeping or blowing.",
-        "Bevel the two halves to opposite hands: they are alike only before bevelling.",
+        *(_PAIR[1:] if choice.hands == "pair" else ()),
     ]
     found += [f"{timber.name}: {timber.note}." for timber in dict.fromkeys(timbers) if timber.note]
     found += [

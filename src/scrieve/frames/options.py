@@ -9,6 +9,7 @@ import numpy as np
 
 from scrieve.errors import BadJig, BadLamination
 from scrieve.fairing.section import Section
+from scrieve.frames.blank import hands_of
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign, design_frame
 
@@ -103,7 +104,7 @@ def _figures(design: FrameDesign) -> tuple[float, float, float, float, float]:
     outer = (outline.moulding_outer_mm[1:] - outline.moulding_outer_mm[:-1]) ** 2
     run = (np.sqrt(inner.sum(axis=1)) + np.sqrt(outer.sum(axis=1))) / 2
     depth = (outline.moulded_mm[1:] + outline.moulded_mm[:-1]) / 2
-    finished = 2 * choice.sided_mm * float((run * depth).sum()) / 1e9
+    finished = len(hands_of(choice)) * choice.sided_mm * float((run * depth).sum()) / 1e9
     bought = sum(order.volume_m3 for order in design.order)
     limits = {timber.name: choice.margin * timber.breaking_strain for timber in design.timbers}
     margin = min(limits[each.timber] / each.strain if each.strain else np.inf for each in design.packet.laminations)

@@ -35,12 +35,16 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class RipSizes:
-    """Sizes of the ripping [mm]: finished siding of a half, kerf, cleaning of each sawn face and of each edge."""
+    """Sizes of the ripping [mm]: finished siding of a half, kerf, cleaning of each sawn face and of each edge.
+
+    With one half, nothing is ripped: the blank is thicknessed to its siding.
+    """
 
     sided_mm: float
     kerf_mm: float
     cleaning_mm: float
     edge_cleaning_mm: float
+    halves: Literal[1, 2] = 2
 
     def __post_init__(self) -> None:
         above_zero("sided", self.sided_mm, "mm")
@@ -52,7 +56,7 @@ class RipSizes:
     @property
     def needed_mm(self) -> float:
         """Siding of the blank: 2 × sided + kerf + cleaning of both sawn faces and of both edges [mm]."""
-        return blank_siding(self.sided_mm, self.kerf_mm, self.cleaning_mm, self.edge_cleaning_mm)
+        return blank_siding(self.sided_mm, self.kerf_mm, self.cleaning_mm, self.edge_cleaning_mm, self.halves)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +140,8 @@ def plan_for(design: FrameDesign, *, found_siding_mm: float | None = None, kerf_
     """
     choice = design.choice
     kerf = choice.kerf_mm if kerf_mm is None else kerf_mm
-    sizes = RipSizes(choice.sided_mm, kerf, choice.cleaning_mm, choice.edge_cleaning_mm)
+    halves: Literal[1, 2] = 2 if choice.hands == "pair" else 1
+    sizes = RipSizes(choice.sided_mm, kerf, choice.cleaning_mm, choice.edge_cleaning_mm, halves)
     return plan_ripping(
         sizes,
         design.marks_to_carry,
@@ -162,7 +167,7 @@ def plan_ripping(
     ----------
     sizes : RipSizes
     marks : sequence of CarriedMark
-        Of both hands, as designed.
+        Of the hands got out, as designed.
     bevels : sequence of BevelMark
         Of the frame; each half takes them to its own hand.
     moulding_edge : 'fore' or 'aft'
@@ -187,19 +192,25 @@ def plan_ripping(
     needed = sizes.needed_mm
     siding = needed if found_siding_mm is None else float(above_zero("siding of the blank", found_siding_mm, "mm"))
     over = siding - needed
-    left = sizes.cleaning_mm + over / 2
-    most = (siding - sizes.kerf_mm) / 2 - sizes.cleaning_mm - sizes.edge_cleaning_mm
+    hands = tuple(hand for hand in HANDS if sizes.halves == 2 or any(mark.hand == hand[0] for mark in marks))
+    if sizes.halves == 1:
+        left, most = sizes.edge_cleaning_mm + over, siding - 2 * sizes.edge_cleaning_mm
+        layers, cuts = _one_layer(sizes, siding, left, hands[0][0]), _one_cuts(sizes, siding)
+    else:
+        left = sizes.cleaning_mm + over / 2
+        most = (siding - sizes.kerf_mm) / 2 - sizes.cleaning_mm - sizes.edge_cleaning_mm
+        layers, cuts = _layers(sizes, siding, left), _cuts(sizes, siding, left)
     return RippingPlan(
         frame=frame,
         sizes=sizes,
         siding_mm=siding,
-        layers=_layers(sizes, siding, left),
-        cuts=_cuts(sizes, siding, left),
-        halves=tuple(_half(hand, word, moulding_edge, marks, bevels) for hand, word in HANDS),
+        layers=layers,
+        cuts=cuts,
+        halves=tuple(_half(hand, word, moulding_edge, marks, bevels) for hand, word in hands),
         check=_check(sizes, siding, left, most, found_siding_mm is not None),
         cleaning_left_mm=left,
         most_sided_mm=most,
-        cautions=CAUTIONS,
+        cautions=CAUTIONS if sizes.halves == 2 else CAUTIONS[:1] + CAUTIONS[4:6],
         workings=(_working(sizes, siding, left, most),),
     )
 
@@ -279,6 +290,29 @@ def _cuts(sizes: RipSizes, siding: float, left: float) -> tuple[Cut, ...]:
     return tuple(Cut(i, *row) for i, row in enumerate(rows, start=1))
 
 
+def _one_layer(sizes: RipSizes, siding: float, left: float, hand: Side) -> tuple[Layer, ...]:
+    """The strips of a blank for one hand, from its moulding-edge face."""
+    near, far = sizes.edge_cleaning_mm, siding - left
+    return (
+        Layer("edge cleaning", hand, 0.0, near),
+        Layer("half", hand, near, far),
+        Layer("edge cleaning", hand, far, siding),
+    )
+
+
+def _one_cuts(sizes: RipSizes, siding: float) -> tuple[Cut, ...]:
+    edge, sided = sizes.edge_cleaning_mm, sizes.sided_mm
+    rows: tuple[tuple[str, str, float | None, float | None, str], ...] = (
+        ("carry the marks round both edges", "", None, siding, "label, heel and head, before a face is touched"),
+        ("scrape the edges", "", None, siding, "every run of glue off"),
+        ("plane the moulding-edge face flat, out of wind", "that face", edge, siding - edge, ""),
+        ("thickness the other face parallel to it", "moulding-edge face", sided, sided, "to its finished siding"),
+        ("measure it against the line again", "", None, sided, "it may have opened or closed"),
+        ("bevel it to its hand", "moulded line, moulding-edge face", None, sided, "from its bevels"),
+    )
+    return tuple(Cut(i, *row) for i, row in enumerate(rows, start=1))
+
+
 def _half(
     hand: Side,
     word: str,
@@ -315,6 +349,8 @@ def _check(sizes: RipSizes, siding: float, left: float, most: float, measured: b
     ok = siding >= sizes.needed_mm - 1e-9
     if ok:
         caution = ""
+    elif sizes.halves == 1:
+        caution = tell("it comes out at {most} sided with its cleaning: agree that, or make it again", most=_fine(most))
     elif left >= 0:
         caution = tell(
             "{left} is left to clean off each sawn face: a sharp, fine, well-led saw, or a thinner kerf",
@@ -329,7 +365,8 @@ def _check(sizes: RipSizes, siding: float, left: float, most: float, measured: b
         tell("{siding}{how}", siding=_fine(siding), how="" if measured else " (not measured yet)"),
         tell("{needed} or more", needed=_fine(sizes.needed_mm)),
         ok,
-        f"2 × sided + kerf + cleaning of sawn faces and edges; {COMMON}",
+        f"{'sided + cleaning of edges' if sizes.halves == 1 else '2 × sided + kerf + cleaning of sawn faces and edges'}"
+        f"; {COMMON}",
         caution,
     )
 
@@ -338,6 +375,19 @@ def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Workin
     def alone(mm: float) -> str:
         return tell("{mm}", mm=_fine(mm))
 
+    if sizes.halves == 1:
+        return Working(
+            "Thicknessing",
+            tell("{sided} sided; {left} to come off the other face", sided=_fine(sizes.sided_mm), left=small(left)),
+            "siding − sided − edge cleaning",
+            (
+                ("siding of the blank", alone(siding)),
+                ("sided", alone(sizes.sided_mm)),
+                ("edge cleaning", tell("{edge}", edge=small(sizes.edge_cleaning_mm))),
+                ("most that it can be sided", alone(most)),
+            ),
+            COMMON,
+        )
     return Working(
         "Saw line",
         tell(

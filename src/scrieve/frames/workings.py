@@ -137,7 +137,9 @@ def _blank(choice: FrameChoice, outline: Outline, blank: Blank) -> tuple[Working
         Working(
             "Siding of the blank",
             tell("{m}", m=small(blank.siding_mm)),
-            "2 × sided + kerf + 2 × cleaning of sawn faces + 2 × cleaning of edges",
+            "2 × sided + kerf + 2 × cleaning of sawn faces + 2 × cleaning of edges"
+            if choice.hands == "pair"
+            else "sided + 2 × cleaning of edges",
             (
                 ("sided", tell("{m}", m=small(choice.sided_mm, None))),
                 ("kerf", tell("{m}", m=small(choice.kerf_mm, None))),

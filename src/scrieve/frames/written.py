@@ -233,6 +233,12 @@ SETTINGS: dict[str, Written] = {
     ),
     "clamp_n": _number("Force of one clamp, N", "for the number of clamps", "3000"),
     "caul_mm": _size("Thickness of cauls", "pressure spreads through them", "25"),
+    "hull": _word(
+        "Made from",
+        "the marks its line is faired from: both sides as one, or one side's own",
+        *("both", "port", "starboard"),
+    ),
+    "hands": _word("Got out of the blank", "both halves, or the frame of one side alone", "pair", "port", "starboard"),
     "old_timber": _word("Old frame, timber", "the new section is held against it", example="oak, white"),
     "old_sided_mm": _size("Old frame, sided", "finished", "38"),
     "old_moulded_mm": _size("Old frame, moulded", "finished", "45"),

@@ -44,6 +44,7 @@ class StrakeChoice:
     the frames (a solid plank), or bends to the hull both ways (a thin skin). The seams may be eased by `tolerance_mm`
     at each mark. `seam_opening_mm` (outside, both edges together) overrules `seam_rule`. Margins are shop defaults:
     `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
+    `hull` tells whose marks the hull it lies on is faired from: both sides as one, or one side's own.
     """
 
     name: str
@@ -63,9 +64,12 @@ class StrakeChoice:
     wany_margin_mm: float = 10.0
     timber: str = ""
     note: str = ""
+    hull: Literal["both", "port", "starboard"] = "both"
 
     def __post_init__(self) -> None:
         _sound(self)
+        if self.hull not in ("both", "port", "starboard"):
+            raise BadPlank(f"plank {self.name!r}, made from: found {self.hull!r}; say both, port or starboard.")
         for edge, marks in (("lower", self.lower), ("upper", self.upper)):
             for mark in marks:
                 at = f"frame {mark.frame}" if mark.frame else f"station {mark.station_mm}"
@@ -121,7 +125,8 @@ class SpilingChoice:
 
     The edge is faired so that no point moves more than `tolerance_mm`; `keep` names points ('12 upper') the builder
     has looked at again and keeps although they stand out. `radius_mm` gives the frame's outside radius by frame label
-    where the plank has to be backed out. The other fields are those of `StrakeChoice`.
+    where the plank has to be backed out. `source` says whether the marks were made on a batten or come from a trace of
+    the old plank or a template. The other fields are those of `StrakeChoice`.
     """
 
     name: str
@@ -130,6 +135,7 @@ class SpilingChoice:
     tolerance_mm: float = 1.0
     keep: tuple[str, ...] = ()
     radius_mm: tuple[tuple[str, float], ...] = ()
+    source: Literal["batten", "trace"] = "batten"
     ends: PlankEnds = PlankEnds()
     seam_rule: SeamRule = "metric"
     seam_opening_mm: float | None = None
@@ -141,6 +147,8 @@ class SpilingChoice:
 
     def __post_init__(self) -> None:
         _sound(self)
+        if self.source not in ("batten", "trace"):
+            raise BadPlank(f"plank {self.name!r}, source: found {self.source!r}; say 'batten' or 'trace'.")
         for label, radius in self.radius_mm:
             if not (_number(radius) and radius > 0):
                 raise BadPlank(f"plank {self.name!r}, radius at frame {label}: {radius:g} mm; give a value above zero.")

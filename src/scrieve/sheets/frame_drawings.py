@@ -120,7 +120,11 @@ def frame_pattern(design: FrameDesign, units: Units = "mm") -> Drawing:
         place = (at + inner) / 2 + along * h * (-1.1 if beyond else 1.1)
         items.append(_across(place, normal, f"{mark.number} {_bevel(mark)}", h))
     for carried in design.marks_to_carry:
-        if carried.hand == "S" and carried.text.startswith("waterline") and carried.half_breadth_mm is not None:
+        if (
+            carried.hand == design.marks_to_carry[-1].hand
+            and carried.text.startswith("waterline")
+            and carried.half_breadth_mm is not None
+        ):
             y, z = carried.half_breadth_mm, float(carried.height_mm or 0.0)
             items.append(Line((y - 0.5 * depth, z), (y + 12.0, z), "WATERLINES"))
             items.append(Text((y + 14.0, z), f"WL {length(z, units)}", h, level="middle"))
@@ -129,10 +133,13 @@ def frame_pattern(design: FrameDesign, units: Units = "mm") -> Drawing:
         inner = _at(out.s_mm, out.moulding_inner_mm, float(s))
         along = np.array([-normal[1], normal[0]]) * (1 if word == "heel" else -1)
         items.append(_across((at + inner) / 2 + along * 2.9 * h, normal, word.upper(), h))
-    label = f"FRAME {shorten(design.choice.frame, 12)}  P+S"
+    hands = {"pair": "P+S", "port": "P", "starboard": "S"}[design.choice.hands]
+    frame = design.choice.frame.removesuffix(f" {hands}")
+    label = f"FRAME {shorten(frame, 12)}  {hands}"
     for share in (0.3, 0.7):
         items.append(_along_frame(design, share, label, 1.5 * h))
-    title = f"Frame {design.choice.frame}, pair: starboard seen from aft, port seen from forward"
+    seen = {"port": "port seen from forward", "starboard": "starboard seen from aft"}
+    title = f"Frame {frame}, " + seen.get(design.choice.hands, "pair: starboard seen from aft, port seen from forward")
     return Drawing(tuple(items), title)
 
 

@@ -24,13 +24,21 @@ from scrieve.wording import in_units
 __all__ = ["frame_bench_sheet", "frame_drawing", "frame_pattern", "frame_tables", "jig_drawing"]
 
 
+_HANDS = {"pair": "P and S", "port": "P", "starboard": "S"}
+_PATTERN = {
+    "pair": "The pattern shows the starboard half from aft, and the port half from forward: turn it over.",
+    "port": "The pattern shows this frame, port, from forward.",
+    "starboard": "The pattern shows this frame, starboard, from aft.",
+}
+
+
 def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str = "") -> BenchSheet:
     """Return the bench sheet of a frame pair, in the boat's units."""
     choice, u = design.choice, boat.units
     return BenchSheet(
         title=f"Frame {choice.frame}",
         boat=boat.name,
-        member=f"frame {choice.frame}, P and S",
+        member=f"frame {choice.frame}, {_HANDS[choice.hands]}",
         revision=revision,
         link=link,
         summary=_summary(design, u),
@@ -48,7 +56,7 @@ def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str 
         tables=frame_tables(design, u),
         checks=in_units(design.checks, u),
         cautions=in_units(design.cautions, u),
-        notes=("The pattern shows the starboard half from aft, and the port half from forward: turn it over.",),
+        notes=(_PATTERN[choice.hands],),
     )
 
 
@@ -77,6 +85,7 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
     head = choice.moulded_head_mm
     moulded = sized(choice.moulded_mm, u) + (f" at the heel, {sized(head, u)} at the head" if head is not None else "")
     return (
+        ("made from", f"{choice.hull_words}; the blank gives {choice.hands_words}"),
         (
             "finished",
             f"sided {sized(choice.sided_mm, u)}, moulded {moulded}; moulding edge on the {design.moulding_edge} face",
@@ -195,7 +204,12 @@ def _strip_table(design: FrameDesign, u: Units) -> Table:
 
 def _rip_table(design: FrameDesign, u: Units) -> Table:
     rows = tuple((name, length(at, u, 1)) for name, at in design.blank.rips)
-    return Table("Across the blank, from its edge on the side of P", ("line", f"at ({unit(u)})"), rows, name="ripping")
+    return Table(
+        "Across the blank, from its edge on the side of P" if design.choice.hands == "pair" else "Across the blank",
+        ("line", f"at ({unit(u)})"),
+        rows,
+        name="ripping",
+    )
 
 
 def _mark_table(design: FrameDesign, u: Units) -> Table:

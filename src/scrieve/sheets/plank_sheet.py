@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from scrieve.boat import Boat
+from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.design import PlankDesign
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
@@ -140,6 +141,9 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
         lines.append(("edge-set", f"{thickness(design.edge_set_mm, u)} taken up when it is hung"))
     if design.choice.timber:
         lines.append(("timber", design.choice.timber))
+    if isinstance(design.choice, StrakeChoice):
+        own = design.choice.hull != "both"
+        lines.append(("made from", f"{design.choice.hull}'s own marks" if own else "both sides faired as one"))
     lines.append(("pattern", design.drawn))
     return tuple(lines)
 

@@ -19,7 +19,7 @@ from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
 from scrieve.takeoff.tables import Table
 from scrieve.units import Units, format_angle
-from scrieve.web.judging import Judged, judge
+from scrieve.fairing.judging import Judged, judge
 from scrieve.web.takeoff_forms import TYPED, Typed, in_page_words
 
 RowState = Literal["good", "far", "slip", "unjudged", "bad", "differs"]
