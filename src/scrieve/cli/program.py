@@ -24,6 +24,8 @@ COMMANDS = {
     "batten": "scrieve.cli.batten:batten",
     "frame": "scrieve.cli.frame:frame",
     "jig": "scrieve.cli.jig:jig",
+    "glue-up": "scrieve.cli.glue_up:glue_up_card",
+    "release": "scrieve.cli.release:release",
     "plank": "scrieve.cli.plank:plank",
     "boards": "scrieve.cli.boards:boards",
     "sheets": "scrieve.cli.sheets:sheets",

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+
+import numpy as np
 
 from scrieve.boat import Boat
 from scrieve.frames.glue_up import GlueUpCard
 from scrieve.frames.ripping import RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
+from scrieve.sheets.drawing import Circle, Drawing, Item, Line, Text, polyline
 from scrieve.sheets.figures import length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.timber.cure import Cure
 from scrieve.timber.data_sheet import FIGURES
 from scrieve.units import Units, format_angle
 from scrieve.wording import in_units
@@ -138,6 +142,22 @@ def stop_checks(card: GlueUpCard, signed: Mapping[str, str]) -> tuple[Check, ...
     )
 
 
+def stop_table(card: GlueUpCard, signed: Mapping[str, str], units: Units) -> Table | None:
+    """Why each stop matters, and whose name stands under it; None where there is no stop."""
+    if not card.stops:
+        return None
+    return Table(
+        "Stops to be signed",
+        ("stop", "why, and what to do", "name"),
+        tuple(
+            (f"{stop.what}: {stop.value}; limit {stop.limit}", stop.why, signed.get(stop.key, "NOT SIGNED: ________"))
+            for stop in in_units(card.stops, units)
+        ),
+        "A name holds for the limit and the value that were signed.",
+        name="stops",
+    )
+
+
 def glue_bench_sheet(
     card: GlueUpCard,
     boat: Boat,
@@ -162,6 +182,7 @@ def glue_bench_sheet(
         Who signed each stop, by the stop's key.
     """
     units = boat.units
+    stops = stop_table(card, signed or {}, units)
     return BenchSheet(
         title=f"Frame {card.frame}: glue-up",
         boat=boat.name,
@@ -169,7 +190,11 @@ def glue_bench_sheet(
         revision=revision,
         link=link,
         drawings=(),
-        tables=(*glue_tables(card, units, start_min), workings_table(in_units(card.workings, units))),
+        tables=(
+            *(() if stops is None else (stops,)),
+            *glue_tables(card, units, start_min),
+            workings_table(in_units(card.workings, units)),
+        ),
         checks=stop_checks(card, signed or {}),
         cautions=in_units(card.cautions, units),
         notes=(f"{card.joints} joints, {card.area_m2:.2f} m² together.",),
@@ -201,15 +226,60 @@ def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
             "never at this temperature" if release is None else f"{release:.0f} h after closing",
         ),
         ("air", f"{on.air_c:g} °C, {on.humidity:g} %; timber {on.surface_c:g} °C"),
-        ("dew point", f"{card.day.dew_point_c:.1f} °C"),
+        ("dew point", f"{round(card.day.dew_point_c, 1) + 0.0:.1f} °C"),
         ("timber settles to", f"{settles}; {measured}"),
     )
+
+
+def curing_drawing(found: Cure, log: Sequence[tuple[float, float]], title: str = "Cure") -> Drawing:
+    """Return the share cured by hours since closing, with each look at the glue line and its °C; full at 1.
+
+    The hours run to the earliest release, or past the last look where that comes never.
+    """
+    wide, tall = 120.0, 50.0
+    last = max(log[-1][0], 1.0)
+    end = 1.08 * max(last, found.release_h if found.release_h is not None else 1.5 * last)
+    step = next(each for each in (1, 2, 4, 6, 12, 24, 48, 96, 240, 1000) if end / each <= 8)
+
+    def at(hour: float, share: float) -> tuple[float, float]:
+        return (wide * hour / end, tall * share)
+
+    items: list[Item] = [Line(at(0, 0), at(end, 0), "OTHER FACE"), Line(at(0, 1), at(end, 1), "BRACKETS")]
+    for hour in np.arange(0.0, end, step):
+        items += [
+            Line(at(hour, 0), at(hour, 1), "GRID"),
+            Text(at(hour, -0.06), f"{hour:g}", 2.4, "FIGURES", "middle", "top"),
+        ]
+    for share in (0.0, 0.5, 1.0):
+        text = Text((-1.5, tall * share), f"{100 * share:.0f} %", 2.4, "FIGURES", "right", "middle")
+        items += [Line(at(0, share), at(end, share), "GRID"), text]
+    run = (found.hours <= end) & (found.shares <= 1.0)
+    curve = np.column_stack([found.hours[run], found.shares[run]])
+    if found.release_h is not None and found.release_h <= end:
+        curve = np.vstack([curve, [found.release_h, 1.0]])
+    seen = curve[curve[:, 0] <= last + 1e-9]
+    if len(seen) > 1:
+        items.append(polyline([at(*row) for row in seen], "MOULDED LINE"))
+    ahead = curve[curve[:, 0] >= last - 1e-9]
+    if len(seen) and len(ahead):
+        ahead = np.vstack([seen[-1:], ahead])
+    if len(ahead) > 1:
+        items.append(polyline([at(*row) for row in ahead], "OTHER FACE"))
+    for hour, temperature in log:
+        share = float(np.interp(hour, found.hours, found.shares))
+        where = at(hour, min(share, 1.0))
+        items += [
+            Circle(where, 1.0, "MARKS"),
+            Text((where[0] + 1.5, where[1] - 1.5), f"{temperature:g} °C", 2.4, "FIGURES", "left", "top"),
+        ]
+    items.append(Text((0.0, -9.5), "hours since closing; dashed: the last temperature held", 2.4))
+    return Drawing(tuple(items), title, 1.0)
 
 
 def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
     """Strips across the siding, cuts in order, bevels and marks of each half."""
     strips = Table(
-        "Across the siding, from the edge of the port half",
+        "Across the siding, from the edge of the port half" if plan.sizes.halves == 2 else "Across the siding",
         ("strip", "hand", f"from ({unit(units)})", f"to ({unit(units)})", "wide"),
         tuple(
             (

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from scrieve.boat import Boat
 from scrieve.frames.learning import Learnt, Spring
 from scrieve.frames.off_jig import OffJig
 from scrieve.frames.release import Deviation
-from scrieve.sheets.bench import Table
+from scrieve.frames.remedy import PullIn
+from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Drawing, Hatch, Item, Line, Text, one_to, polyline
-from scrieve.sheets.figures import length, off_by, thin_unit, unit
+from scrieve.sheets.figures import length, off_by, thin_unit, unit, workings_table
 from scrieve.units import Units
 from scrieve.wording import inches
+from scrieve.working import Check, Working
 
 _ROOM_MM = (150.0, 100.0)
 _LETTER_MM = 2.4
@@ -120,6 +123,81 @@ def deviation_table(found: Deviation, against: OffJig, girth_mm: Sequence[float]
         ),
         "Outward is above zero.",
         name="deviation",
+    )
+
+
+def pull_table(found: PullIn, girth_mm: Iterable[float], units: Units, limit_n: float | None) -> Table:
+    """What each fastening is asked to pull the frame in: the least for the tolerance, and to close it fully."""
+    least = found.least_forces_n
+    allowed = "" if limit_n is None else f" One may be asked {limit_n:g} N."
+    return Table(
+        "To pull it in with the fastenings",
+        ("fastening", f"along ({unit(units)})", "least pull (N)", "to close it fully (N)", "± 1 sd (N)"),
+        tuple(
+            (
+                f"{i}",
+                length(float(at), units),
+                "–" if least is None else _newtons(least[i - 1]),
+                _newtons(found.forces_n[i - 1]),
+                f"{found.sd_n[i - 1]:.0f}",
+            )
+            for i, at in enumerate(girth_mm, 1)
+        ),
+        "Above zero: the fastening draws the frame outward there; below zero the planking bears it inboard. Plank and "
+        f"fastening hold it for good: agree it with a surveyor or naval architect.{allowed}",
+        name="pull",
+    )
+
+
+def _newtons(force: float) -> str:
+    text = f"{force:+.0f}"
+    return text[1:] if float(text) == 0 else text
+
+
+def release_bench_sheet(
+    frame: str,
+    taken: str,
+    verdict: str,
+    text: str,
+    found: Deviation,
+    drawings: Sequence[tuple[str, Drawing]],
+    tables: Sequence[Table],
+    workings: Sequence[Working],
+    summary: Sequence[tuple[str, str]],
+    boat: Boat,
+    revision: str,
+    link: str = "",
+) -> BenchSheet:
+    """Return a measured frame as a bench sheet: how far it stands off its line, what to do, what the next jig learns.
+
+    `taken` says what was measured and when, `verdict` and `text` what to do; `revision` is that of the line that the
+    frame is held against.
+    """
+    units = boat.units
+    worst = f"{off_by(found.worst_mm, units)} ± {off_by(found.worst_sd_mm, units).lstrip('+')} {thin_unit(units)}"
+    within = inches(found.tolerance_mm) if units == "ft" else f"{found.tolerance_mm:g} mm"
+    check = Check(
+        "Off its line, two sd within",
+        worst,
+        f"± {within}",
+        found.verdict == "within",
+        "tolerance: common practice, no source; the shop's own where given",
+        text,
+    )
+    return BenchSheet(
+        title=f"Frame {frame}: {taken}",
+        boat=boat.name,
+        member=f"frame {frame}",
+        revision=revision,
+        link=link,
+        drawings=tuple(drawings),
+        tables=(*tables, workings_table(workings)),
+        checks=(check,),
+        cautions=(
+            "What fastenings pull in, they and the plank hold for good: agree it with a surveyor or naval architect.",
+            "Do not rip before full cure and before the frame has been measured off the jig.",
+        ),
+        summary=(("what to do", f"{verdict}. {text}"), ("at the most", worst), *summary),
     )
 
 

@@ -1,50 +1,35 @@
-"""The glue-up of a frame pair: the day typed, the card, what must be signed, and what was done."""
+"""The glue-up of a frame pair: the day typed, the card, what must be signed, what was done, and how it cures."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from datetime import date
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, date, datetime
 from typing import Annotated, Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 from fastapi import APIRouter, Query, Request
+from sqlalchemy import Engine
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadLamination, NoSuchFrame, ScrieveError
-from scrieve.frames.design import FrameDesign
-from scrieve.frames.glue_up import GlueUpCard, GlueUpPlan, card_for
-from scrieve.frames.off_jig import as_glued
+from scrieve.frames.glue_up import GlueUpPlan
 from scrieve.revision import revision as revision_of
-from scrieve.sheets.glue_sheet import glue_bench_sheet, glue_summary, glue_tables
+from scrieve.sheets.glue_sheet import curing_drawing, glue_bench_sheet, glue_summary, glue_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
-from scrieve.timber.data_sheet import FIGURES, DataSheet, data_sheet
+from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.addresses import own_path
 from scrieve.web.forms import Sent
-from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_kept, plan_typed
+from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
+from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
+from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.web.views import View, small_unit
 from scrieve.wording import in_units
 
 pages = APIRouter()
 _WHO = "pages"
-#: The shop's plan is kept under this name.
-PLAN_NAME = "glue-up"
-
-
-@dataclass(frozen=True)
-class GlueUp:
-    """A frame pair's glue-up as its page shows it."""
-
-    frame: str
-    design: FrameDesign
-    revision: str
-    sheet: DataSheet
-    plan: GlueUpPlan
-    day: Day
-    card: GlueUpCard
-    signed: Mapping[str, str]
 
 
 def glue_path(frame: str, day: Day | None = None) -> str:
@@ -52,34 +37,11 @@ def glue_path(frame: str, day: Day | None = None) -> str:
     return "/glue-up?" + urlencode({"frame": frame, **(day.asked if day else {})}, quote_via=quote)
 
 
-def own_sheet(view: View, design: FrameDesign) -> DataSheet:
-    """The data sheet of the frame's glue: the builder's figures over the family's, the frame's own spread between."""
-    choice = design.choice
-    kept = store.choices(view.file.engine, "glue").get(choice.glue, {})
-    own: dict[str, Any] = {"spread_g_m2": choice.spread_g_m2} if choice.spread_g_m2 else {}
-    return data_sheet(choice.glue, own | kept.get("own", {}), kept.get("source", ""))
-
-
-def glue_up(view: View, frame: str, day: Day) -> GlueUp:
-    """Reckon the glue-up of a frame.
-
-    Raises
-    ------
-    ScrieveError
-        The frame cannot be designed, or what was typed cannot be read.
-    """
+def seen(view: View, frame: str, day: Day) -> GlueUp:
+    """Reckon the glue-up of a frame; raise what `View.frame` and `glue_up` raise."""
     view.ready()
     design, _, revision = view.frame(frame)
-    sheet = own_sheet(view, design)
-    plan = plan_kept(store.choices(view.file.engine, "yard").get(PLAN_NAME), day.people)
-    card = card_for(design, day.conditions(), plan, sheet)
-    signed = {
-        record.detail["key"]: f"{record.detail['name']}, {record.at[:16].replace('T', ' ')}"
-        for record in store.records(view.file.engine, "signature", frame)
-        if "key" in record.detail and "name" in record.detail
-    }
-    _ = day.start_min
-    return GlueUp(frame, design, revision, sheet, plan, day, card, signed)
+    return glue_up(view.file.engine, frame, design, revision, day)
 
 
 @pages.get("/glue-up")
@@ -111,13 +73,14 @@ def _page(
     """The page; `error` is what was refused in the form `at`, `typed` what was sent with it."""
     status = 422 if error else 200
     try:
-        found = glue_up(view, frame, day)
+        found = seen(view, frame, day)
     except BadLamination as refused:
         if at == "day":
             raise
         return _page(view, frame, Day(), error=refused, at="day", typed=asdict(day))
     units = view.boat.units
     card = found.card
+    curing = curing_of(view.file.engine, frame)
     shown = {name: own_shown(found.sheet, name, units) for name in found.sheet.own}
     return view.page(
         "glue.html",
@@ -155,6 +118,10 @@ def _page(
             for name, (what, unit) in PLAN.items()
         ],
         records=store.records(view.file.engine, "glue-up", frame)[::-1],
+        curing=curing,
+        curing_drawn=curing_drawing(curing.cure, curing.log) if curing else None,
+        clamps_off=hour_told(curing.off) if curing else "",
+        typed=dict(typed or {}),
         error=error,
         error_at=at,
         back=glue_path(frame, day),
@@ -172,7 +139,7 @@ def card_pdf(request: Request, frame: Annotated[str, Query()]) -> Response:
     """The card as a bench sheet, to be printed."""
     view = View(request)
     day = Day.typed(request.query_params)
-    found = glue_up(view, frame, day)
+    found = seen(view, frame, day)
     sheet = glue_bench_sheet(found.card, view.boat, found.revision, start_min=day.start_min, signed=found.signed)
     headers = {
         "Content-Disposition": f'attachment; filename="frame-{file_name(frame)}-glue-up.pdf"',
@@ -197,96 +164,102 @@ def came_from(sent: Mapping[str, str]) -> tuple[str, Day]:
     return asked["frame"], Day.typed(asked)
 
 
-def _key(sent: Mapping[str, str], *content: object) -> str | None:
-    return f"{sent['key']}-{revision_of(content)}" if sent.get("key") else None
+@dataclass(frozen=True)
+class Form:
+    """A form of this page as it was sent: from which frame's page, on which day, with which fields."""
+
+    view: View
+    frame: str
+    day: Day
+    sent: Mapping[str, str]
+
+    def __getitem__(self, name: str) -> str:
+        return self.sent.get(name, "")
+
+    @property
+    def engine(self) -> Engine:
+        """The boat's file."""
+        return self.view.file.engine
+
+    @property
+    def found(self) -> GlueUp:
+        """The glue-up that the page showed."""
+        return seen(self.view, self.frame, self.day)
+
+    def key(self, *content: object) -> str | None:
+        """Key of the act, so that the same button pressed twice is one act."""
+        return f"{self['key']}-{revision_of(content)}" if self["key"] else None
+
+
+def _stored(
+    request: Request, sent: Mapping[str, str], at: str, act: Callable[[Form], object], **after: str
+) -> Response:
+    """Do what the form `at` asks and lead back to it, the day changed by `after`; refused, give back what was typed."""
+    form = Form(View(request), *came_from(sent), sent)
+    try:
+        act(form)
+    except ScrieveError as error:
+        return _page(form.view, form.frame, form.day, error=error, at=at, typed=sent)
+    return RedirectResponse(glue_path(form.frame, replace(form.day, **after)) + f"#{at}", 303)
 
 
 @pages.post("/glue-up/sheet")
 def keep_sheet(request: Request, sent: Sent) -> Response:
     """Keep the builder's figures of the maker's data sheet, for every frame glued with this family."""
-    view = View(request)
-    frame, day = came_from(sent)
-    try:
-        family = view.frame(frame)[0].choice.glue
-        own = own_typed(sent, view.boat.units)
-        source = sent.get("source", "").strip()[:200]
-        data_sheet(family, own, source)
-        choice = {"own": own, "source": source}
-        store.keep_choice(view.file.engine, "glue", family, choice, key=_key(sent, choice), who=_WHO)
-    except ScrieveError as error:
-        return _page(view, frame, day, error=error, at="sheet", typed=sent)
-    return RedirectResponse(glue_path(frame, day) + "#sheet", 303)
+
+    def act(form: Form) -> None:
+        family = form.view.frame(form.frame)[0].choice.glue
+        own = own_typed(form.sent, form.view.boat.units)
+        choice: dict[str, Any] = {"own": own, "source": form["source"].strip()[:200]}
+        data_sheet(family, **choice)
+        store.keep_choice(form.engine, "glue", family, choice, key=form.key(choice), who=_WHO)
+
+    return _stored(request, sent, "sheet", act)
 
 
 @pages.post("/glue-up/plan")
 def keep_plan(request: Request, sent: Sent) -> Response:
     """Keep how the shop glues up, for every frame."""
-    view = View(request)
-    frame, day = came_from(sent)
-    try:
-        plan = plan_typed(sent)
-        store.keep_choice(view.file.engine, "yard", PLAN_NAME, plan, key=_key(sent, plan), who=_WHO)
-    except ScrieveError as error:
-        return _page(view, frame, day, error=error, at="plan", typed=sent)
-    day = Day(**{**asdict(day), "people": ""})
-    return RedirectResponse(glue_path(frame, day) + "#plan", 303)
+
+    def act(form: Form) -> None:
+        plan = plan_typed(form.sent)
+        store.keep_choice(form.engine, "yard", PLAN_NAME, plan, key=form.key(plan), who=_WHO)
+
+    return _stored(request, sent, "plan", act, people="")
 
 
 @pages.post("/glue-up/sign")
 def sign(request: Request, sent: Sent) -> Response:
     """Keep a name under a stop, for the limit and the value that stand there."""
-    view = View(request)
-    frame, day = came_from(sent)
-    try:
-        found = glue_up(view, frame, day)
-        stop = next((each for each in found.card.stops if each.key == sent.get("stop")), None)
-        if stop is None:
-            raise BadLamination("that stop has changed since the page was made; look at the card again.")
-        name = sent.get("name", "").strip()[:100]
-        if not name:
-            raise BadLamination(f"{stop.what}: nobody's name was typed; the stop stands.")
-        detail = {"key": stop.key, "what": stop.what, "limit": stop.limit, "value": stop.value, "name": name}
-        store.add_record(view.file.engine, "signature", frame, detail, key=_key(sent, detail), who=_WHO)
-    except ScrieveError as error:
-        return _page(view, frame, day, error=error, at="sign", typed=sent)
-    return RedirectResponse(glue_path(frame, day) + "#stops", 303)
+
+    def act(form: Form) -> None:
+        detail = signature(form.found, form["stop"], form["name"])
+        store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=_WHO)
+
+    return _stored(request, sent, "stops", act)
 
 
 @pages.post("/glue-up/done")
 def done(request: Request, sent: Sent) -> Response:
     """Keep that the frame was glued up: the day, the pots, the design, and the line it is to have."""
-    view = View(request)
-    frame, day = came_from(sent)
-    try:
-        if not day.given:
-            raise BadLamination("type the day's temperature and humidity before the glue-up is kept.")
-        found = glue_up(view, frame, day)
-        detail = done_detail(found, sent.get("name", "").strip()[:100], sent.get("note", "").strip()[:500])
-        store.add_record(view.file.engine, "glue-up", frame, detail, key=_key(sent, detail), who=_WHO)
-    except ScrieveError as error:
-        return _page(view, frame, day, error=error, at="done", typed=sent)
-    return RedirectResponse(glue_path(frame, day) + "#done", 303)
+
+    def act(form: Form) -> None:
+        detail = done_detail(form.found, form["name"], form["note"])
+        store.add_record(form.engine, "glue-up", form.frame, detail, key=form.key(detail), who=_WHO)
+
+    return _stored(request, sent, "done", act)
 
 
-def done_detail(found: GlueUp, name: str, note: str) -> dict[str, Any]:
-    """What is kept of a glue-up that was done."""
-    card = found.card
-    glued = as_glued(found.design, found.revision)
-    return {
-        "by": name,
-        "note": note,
-        "conditions": asdict(card.conditions),
-        "hour": found.day.hour,
-        "plan": asdict(card.plan),
-        "glue": found.sheet.family.name,
-        "sheet": found.sheet.to_mapping(),
-        "pots_g": [round(pot.mass_g, 1) for pot in card.pots],
-        "closed_used_min": round(card.closed_used_min, 1),
-        "release_h": card.release.release_h,
-        "stops": [
-            {"key": s.key, "what": s.what, "value": s.value, "signed": found.signed.get(s.key, "")} for s in card.stops
-        ],
-        "revision": found.revision,
-        "factor_used": glued.factor_used,
-        "glued": glued.to_mapping(),
-    }
+@pages.post("/glue-up/cure")
+def look(request: Request, sent: Sent) -> Response:
+    """Keep a temperature read at the glue line while it cures; typed again for the same hour, it is put right."""
+
+    def act(form: Form) -> None:
+        curing = curing_of(form.engine, form.frame)
+        if curing is None:
+            raise BadLamination("no glue-up of this frame has been kept; say first that it is in the clamps.")
+        detail, corrects = look_typed(curing, form["hour"], form["glue_c"], form["name"], datetime.now(UTC))
+        key = form.key(curing.glue_up.number, form["hour"], detail["glue_c"])
+        store.add_record(form.engine, KIND, form.frame, detail, corrects=corrects, key=key, who=_WHO)
+
+    return _stored(request, sent, "cure", act)
