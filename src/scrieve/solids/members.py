@@ -14,7 +14,8 @@ from scrieve.frames.line import line_of
 from scrieve.frames.outline import draw_outline, far_station, settle_moulding_edge
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import StrakeChoice
-from scrieve.planking.seams import Hull, fair_seam, strip_between
+from scrieve.planking.lining_result import Lining
+from scrieve.planking.seams import Hull, Strip, fair_seam, strip_between
 from scrieve.solids.body import Array, Kind, Net, Solid, loft, sheet, swept
 
 #: The moulded line of a frame is taken at steps of this, for a picture.
@@ -86,13 +87,35 @@ def plank_solid(hull: Hull, choice: StrakeChoice, key: str, name: str) -> tuple[
     strip = strip_between(
         hull, lower, upper, name=said, straight=choice.across == "straight", first=choice.first, last=choice.last
     )
+    return _shell(hull, strip, choice.thickness_mm, choice.side, key, name)
+
+
+def strake_solid(lining: Lining, number: int, thickness_mm: float) -> tuple[Solid, ...]:
+    """A strake of a side that is lined off, as far as it reaches; 1 the lowest.
+
+    Raises
+    ------
+    BadPlank
+        It lies between no two seams.
+    """
+    there = np.flatnonzero(np.isfinite(lining.width_mm[number - 1]))
+    x = [lining.frames[int(k)].x_mm for k in there]
+    name = f"strake {number}"
+    lower, upper = lining.seams[number - 1], lining.seams[number]
+    first, last = max(x[0], lower.first_mm, upper.first_mm), min(x[-1], lower.last_mm, upper.last_mm)
+    strip = strip_between(lining.hull, lower, upper, name=name, first=f"{first}", last=f"{last}")
+    return _shell(lining.hull, strip, thickness_mm, lining.choice.side, name, name.capitalize())
+
+
+def _shell(hull: Surface, strip: Strip, thickness_mm: float, side: str, key: str, name: str) -> tuple[Solid, ...]:
+    """The strip, so thick, on its side or on both."""
     u, w = np.meshgrid(np.linspace(0, 1, PLANK_NET[0]), np.linspace(0, 1, PLANK_NET[1]), indexing="ij")
     x = strip.station(u)
     share = strip.lower(x) + w * (strip.upper(x) - strip.lower(x))
     inner = hull.point(x, share)
-    outer = inner + choice.thickness_mm * outward(hull, x, share)
+    outer = inner + thickness_mm * outward(hull, x, share)
     both = _both(key, "plank", name, swept(inner[::-1], outer[::-1]))
-    return tuple(each for each in both if choice.side in ("", each.hand))
+    return tuple(each for each in both if side in ("", each.hand))
 
 
 def outward(hull: Surface, x: Array, v: Array) -> Array:

@@ -20,8 +20,12 @@ from scrieve.solids.body import Solid
 FORMAT = b"SBOD"
 
 
-def write_solids(solids: Sequence[Solid], about: Mapping[str, Mapping[str, Any]] | None = None) -> bytes:
-    """Return the bodies as bytes; `about` adds plain values to a body's entry, by its key (state, address)."""
+def write_solids(
+    solids: Sequence[Solid],
+    about: Mapping[str, Mapping[str, Any]] | None = None,
+    besides: Mapping[str, Any] | None = None,
+) -> bytes:
+    """Return the bodies as bytes; `about` adds plain values to a body's entry, by its key, `besides` to the whole."""
     entries, point, face, edge = [], 0, 0, 0
     for solid in solids:
         entries.append(
@@ -38,7 +42,7 @@ def write_solids(solids: Sequence[Solid], about: Mapping[str, Mapping[str, Any]]
         )
         point, face, edge = point + len(solid.points_mm), face + len(solid.faces), edge + len(solid.edges)
     starts = [entry["points"][0] for entry in entries]
-    told = {"points": point, "faces": face, "edges": edge, "bodies": entries}
+    told = {"points": point, "faces": face, "edges": edge, "bodies": entries, **(besides or {})}
     head = json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
     head += b" " * (-len(head) % 4)
     parts = [FORMAT, np.uint32(len(head)).tobytes(), head]

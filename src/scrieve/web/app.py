@@ -26,6 +26,7 @@ from scrieve.web import (
     plank_pages,
     release_pages,
     sheet_pages,
+    solid_pages,
     takeoff_pages,
     timber_pages,
 )
@@ -48,6 +49,7 @@ PARTS = (
     plank_pages,
     timber_pages,
     sheet_pages,
+    solid_pages,
     acts,
     api,
 )

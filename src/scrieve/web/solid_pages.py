@@ -1,0 +1,47 @@
+"""The boat in the round, a frame on its jig likewise, and the bytes that the picture is made of."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import Response
+
+from scrieve.sheets.hull import body_plan, half_breadth_plan, profile
+from scrieve.web.addresses import frame_path
+from scrieve.web.solid_work import boat_bodies, jig_bodies
+from scrieve.web.views import View
+
+pages = APIRouter()
+
+
+@pages.get("/round")
+def in_the_round(request: Request, frame: Annotated[str, Query(max_length=80)] = "") -> Response:
+    """The boat in the round; with `frame`, that frame on the jig. Without WebGL the drawings are shown instead."""
+    view = View(request)
+    if early := view.early():
+        return early
+    hull = view.hull
+    drawings = []
+    if frame:
+        view.kept.frame_revision(frame)
+    elif hull:
+        units = view.boat.units
+        drawings = [
+            ("Profile", profile(hull, link=frame_path, units=units)),
+            ("Half-breadth plan", half_breadth_plan(hull, link=frame_path, units=units)),
+            ("Body plan", body_plan(hull, link=frame_path, units=units)),
+        ]
+    return view.page("round.html", frame=frame, drawings=drawings, hull=hull)
+
+
+@pages.get("/api/bodies")
+def bodies(request: Request, frame: Annotated[str, Query(max_length=80)] = "") -> Response:
+    """Corners, triangles and edges of every member, or of one frame on the jig; see `scrieve.solids.written`."""
+    view = View(request)
+    view.ready()
+    if early := view.early():
+        return early
+    content = jig_bodies(view, frame) if frame else boat_bodies(view)
+    headers = {"ETag": view.etag, "Cache-Control": "no-cache"}
+    return Response(content, media_type="application/octet-stream", headers=headers)

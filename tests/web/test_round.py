@@ -1,0 +1,120 @@
+"""The boat in the round: every member with its state and page, picked in a real browser; drawings without WebGL."""
+
+from __future__ import annotations
+
+import shutil
+
+import numpy as np
+import pytest
+from boats import HOSTILE_FRAME, HOSTILE_PLANK
+from playwright.sync_api import sync_playwright
+from test_browser import FLAGS, address
+
+from scrieve.solids import read_solids
+
+__all__ = ["address"]
+
+DRAWN = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
+#: Where on the screen the middle of a body lies.
+PLACE = """(key) => {
+  const { scene, picture, canvas } = document.querySelector(".round").page;
+  const { points: [first, count] } = scene.bodies.find((body) => body.key === key);
+  const { right, up } = picture.axes;
+  let [x, y] = [0, 0];
+  for (let i = first; i < first + count; i += 1) for (let j = 0; j < 3; j += 1) {
+    const off = scene.points[3 * i + j] - picture.middle[j];
+    x += off * right[j] / count;
+    y += off * up[j] / count;
+  }
+  const box = canvas.getBoundingClientRect();
+  return [box.left + box.width / 2 + (x + picture.moved[0]) / picture.perPixel,
+          box.top + box.height / 2 - (y + picture.moved[1]) / picture.perPixel];
+}"""
+
+
+def test_every_member_is_there_with_its_state_and_its_page(pages):
+    told, points, faces, edges = read_solids(pages.get("/api/bodies").content)
+    assert told["missing"] == []
+    by_key = {entry["key"]: entry for entry in told["bodies"]}
+    for label in ("14", "30", HOSTILE_FRAME):
+        for hand in "PS":
+            entry = by_key[f"frame {label} {hand}"]
+            assert entry["state"] == "designed"
+            assert pages.get(entry["page"]).status_code == 200
+    assert by_key["line 25 P"]["state"] == "not designed"
+    assert by_key["plank garboard P"]["hand"] == "P"
+    assert "plank garboard S" not in by_key
+    assert not any(HOSTILE_PLANK in key for key in by_key)  # spiled: its place on the hull is not known
+    assert len(points) == told["points"]
+    assert faces.max() < len(points)
+    assert edges.max() < len(points)
+    start, count = by_key["hull S"]["points"]
+    assert (points[start : start + count, 1] > -1).all()
+    assert np.isfinite(points).all()
+
+
+def test_a_frame_on_its_jig_has_its_laminations_and_brackets(pages, merganser):
+    told = read_solids(pages.get("/api/bodies?frame=14").content)[0]
+    kinds = [entry["kind"] for entry in told["bodies"]]
+    design = merganser.state.boat.state().kept.frame("14")
+    assert kinds.count("packet") == len(design.packet.laminations)
+    assert kinds.count("jig") == len(design.jig.brackets) + 1
+
+
+def test_a_frame_that_is_not_there_is_told(pages):
+    assert pages.get("/api/bodies?frame=nowhere").status_code == 404
+    assert pages.get("/round?frame=nowhere").status_code == 404
+
+
+def test_nothing_is_sent_twice(pages):
+    first = pages.get("/api/bodies")
+    assert pages.get("/api/bodies", headers={"If-None-Match": first.headers["etag"]}).status_code == 304
+
+
+@pytest.mark.browser
+def test_a_member_is_tapped_turned_hidden_and_opened(address):
+    with sync_playwright() as play:
+        own = shutil.which("chromium") or shutil.which("chromium-browser")
+        browser = play.chromium.launch(executable_path=own, args=[*FLAGS, *DRAWN])
+        page = browser.new_page(viewport={"width": 1280, "height": 900})
+        said: list[str] = []
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.goto(address + "/round")
+        page.wait_for_selector("[data-ready]")
+        assert page.locator(".instead").is_hidden()
+        page.click("[data-look=port]")
+        page.wait_for_timeout(300)
+        page.mouse.click(*page.evaluate(PLACE, "plank garboard P"))
+        assert page.inner_text(".picked h2") == "garboard, port"
+        assert page.get_attribute(".picked a", "href") == "/planks/garboard"
+        page.click(".picked [data-do=hide]")
+        page.mouse.click(*page.evaluate(PLACE, "plank garboard P"))
+        assert page.inner_text(".picked h2") != "garboard, port"
+        page.locator(".stage canvas").focus()
+        before = page.evaluate("document.querySelector('.round').page.picture.turned")
+        page.keyboard.press("ArrowRight")
+        assert page.evaluate("document.querySelector('.round').page.picture.turned") != before
+        page.evaluate("() => { const i = document.querySelector('[data-cut=x]'); i.value = 500; "
+                      "i.dispatchEvent(new Event('input')); }")  # fmt: skip
+        assert page.evaluate("document.querySelector('.round').page.picture.cut.x") > 0
+        page.click(".more summary")
+        page.click(".members button:has-text('Frame 30, starboard')")
+        assert page.inner_text(".picked h2") == "Frame 30, starboard"
+        page.click(".picked a")
+        page.wait_for_url("**/frames/30")
+        browser.close()
+        assert [text for text in said if "GPU stall" not in text] == []
+
+
+@pytest.mark.browser
+def test_without_webgl_the_drawings_stand_there(address):
+    with sync_playwright() as play:
+        own = shutil.which("chromium") or shutil.which("chromium-browser")
+        browser = play.chromium.launch(executable_path=own, args=[*FLAGS, "--disable-3d-apis"])
+        page = browser.new_page()
+        page.goto(address + "/round")
+        assert page.locator(".instead figure").count() == 3
+        assert page.locator(".instead figure").first.is_visible()
+        assert page.locator(".round").is_hidden()
+        browser.close()
