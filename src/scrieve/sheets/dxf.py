@@ -6,15 +6,19 @@ import io
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 from ezdxf._options import options
 from ezdxf.colors import RGB
 from ezdxf.document import Drawing as Document
+from ezdxf.entities.lwpolyline import LWPolylinePoints
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from scrieve.sheets.drawing import COLOURS, LAYERS, Circle, Drawing, Line, Polyline, Text, plain, printable
+from scrieve.sheets.drawing import COLOURS, LAYERS, Array, Circle, Drawing, Line, Polyline, Text, plain, printable
 
 #: Index colours for readers that know no true colour: the paper's contrast, grey, red.
 _INDEX = {"ink": 7, "faint": 8, "accent": 1}
@@ -67,7 +71,7 @@ def _add(space: Modelspace, part: Polyline | Line | Circle | Text) -> None:
     on = {"layer": part.layer}
     match part:
         case Polyline():
-            space.add_lwpolyline(part.points.tolist(), close=part.closed, dxfattribs=on)
+            space.add_lwpolyline((), close=part.closed, dxfattribs=on).lwpoints = _Points.of(part.points)
         case Line():
             space.add_line(part.start, part.end, dxfattribs=on)
         case Circle():
@@ -76,6 +80,32 @@ def _add(space: Modelspace, part: Polyline | Line | Circle | Text) -> None:
             look = {"style": "LETTERING", "rotation": part.angle_deg % 360.0}
             text = space.add_text(dxf_text(part.text), height=part.height_mm, dxfattribs=on | look)
             text.set_placement(part.foot, align=_ALIGN[part.align])
+
+
+class _Points(LWPolylinePoints):
+    """Corners of a polyline, written in one piece: the library writes them one by one."""
+
+    __slots__ = ()
+
+    @classmethod
+    def of(cls, points: Array) -> _Points:
+        """Corners (n, 2), without widths and bulges."""
+        made = cls()
+        made.extend(np.column_stack([points, np.zeros((len(points), 3))]))
+        return made
+
+    def dxftags(self) -> Iterator[Any]:
+        yield _Text("".join([" 10\n%s\n 20\n%s\n"] * len(self)) % tuple(self.values[:, :2].ravel().tolist()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """Tags that have been written already, as the library's writer takes them."""
+
+    written: str
+
+    def dxfstr(self) -> str:
+        return self.written
 
 
 def dxf_text(text: str) -> str:

@@ -170,12 +170,16 @@ def clear_place(ink: Array, box: Bounds, side_mm: float, clearance_mm: float = 4
     xs = np.linspace(left, max(left, right - side_mm), max(2, int((right - left - side_mm) / 20) + 2))
     ys = np.linspace(max(bottom, top - side_mm), bottom, max(2, int((top - bottom - side_mm) / 20) + 2))
     near = ink[((ink >= (left, bottom)) & (ink <= (right, top))).all(axis=1)]
-    beside, level = (
-        ((along > at[:, None] - clearance_mm) & (along < at[:, None] + side_mm + clearance_mm)).astype(np.float32)
-        for at, along in ((xs, near[:, 0]), (ys, near[:, 1]))
-    )
-    i, j = divmod(int(np.argmin(beside @ level.T)), len(ys))  # points inside both bands: whole numbers, so exact
-    return float(xs[i]), float(ys[j])
+    # each point fills a rectangle of the places that hold it: counted by the corners of all of them, summed up twice
+    reach = side_mm + clearance_mm
+    first, last = np.searchsorted(xs, near[:, 0] - reach, "right"), np.searchsorted(xs, near[:, 0] + clearance_mm)
+    low, high = np.searchsorted(-ys, -near[:, 1] - clearance_mm, "right"), np.searchsorted(-ys, reach - near[:, 1])
+    corners = np.zeros((len(xs) + 1, len(ys) + 1), dtype=int)
+    for i, j, sign in ((first, low, 1), (first, high, -1), (last, low, -1), (last, high, 1)):
+        np.add.at(corners, (i, j), sign)
+    held = corners.cumsum(axis=0).cumsum(axis=1)[:-1, :-1]
+    column, row = divmod(int(np.argmin(held)), len(ys))
+    return float(xs[column]), float(ys[row])
 
 
 def _letters(number: int) -> str:
