@@ -109,16 +109,11 @@ def placed(knuckle=False):
 def dense(problem, stiffness):
     """Inverse of the whole posterior covariance, by numpy."""
     along, around = problem.grid.energies
-    parts = (
-        problem.data.blocks(problem.grid)
-        + along * np.exp(stiffness[0])
-        + around * np.exp(stiffness[1])
-        + problem.grid.ridge() * 1e-7
-    )
+    parts = problem.data.blocks(problem.grid) + along * np.exp(stiffness[0]) + around * np.exp(stiffness[1])
     k, b = parts.diagonal.shape[:2]
-    full = np.zeros((k * b, k * b))
+    full = np.eye(k * b) * 1e-7
     for i in range(k):
-        full[i * b : (i + 1) * b, i * b : (i + 1) * b] = parts.diagonal[i]
+        full[i * b : (i + 1) * b, i * b : (i + 1) * b] += parts.diagonal[i]
     for i in range(k - 1):
         full[(i + 1) * b : (i + 2) * b, i * b : (i + 1) * b] = parts.below[i]
         full[i * b : (i + 1) * b, (i + 1) * b : (i + 2) * b] = parts.below[i].T

@@ -59,9 +59,12 @@ def test_rows_are_gathered():
     value, weight = rng.normal(size=(n, m)), rng.uniform(0.1, 3, n)
     rows = np.zeros((n, blocks * size))
     np.put_along_axis(rows, index, value, axis=1)
-    assert dense(gather(index, value, weight, blocks, size)) == pytest.approx(
-        rows.T @ (rows * weight[:, None]), abs=1e-12
-    )
+    sum_of_all, part = Blocks.zeros(blocks, size), np.arange(n) < 15
+    gather(index, value, weight, sum_of_all)
+    assert dense(sum_of_all) == pytest.approx(rows.T @ (rows * weight[:, None]), abs=1e-12)
+    gather(index[part], value[part], -weight[part], sum_of_all)  # and taken off again
+    left = rows[~part]
+    assert dense(sum_of_all) == pytest.approx(left.T @ (left * weight[~part, None]), abs=1e-12)
 
 
 def test_a_matrix_that_is_not_positive_definite_is_refused():

@@ -6,7 +6,7 @@ A knuckle (a chine) runs from the first frame that it is marked on to the last; 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -93,10 +93,7 @@ def find_features(
         if "knuckle" in name:
             span[number] = x[here].min(), x[here].max()
     found = Features(tuple(lines), np.zeros(len(lines)), np.array(columns, dtype=np.intp).T, frozenset(doubted), span)
-    share = np.array(
-        [_way(track, member, found, points).share for track, member in zip(ways, found.member, strict=True)]
-    )
-    usual = np.nanmedian(share, axis=0)
+    usual = np.nanmedian([walk.share for walk in _walks(ways, found, points)], axis=0)
     return replace(found, v=_apart(usual))
 
 
@@ -146,14 +143,17 @@ class _Way:
 
 
 def _walks(ways: Sequence[Track], features: Features, points: Array) -> list[_Way]:
-    return [_way(track, member, features, points) for track, member in zip(ways, features.member, strict=True)]
+    stations = [track.station_mm for track in ways]
+    corners = np.stack([line.at(stations) for line in features.lines], axis=1)
+    made = []
+    for track, member, at in zip(ways, features.member, corners, strict=True):
+        here = np.flatnonzero(features.here(track.station_mm))
+        made.append(_way(track, member, {int(f): at[f] for f in here}, len(features.lines) - 1, points))
+    return made
 
 
-def _way(track: Track, members: Index, features: Features, points: Array) -> _Way:
-    here = np.flatnonzero(features.here(track.station_mm))
-    corners = {int(f): features.lines[f].at([track.station_mm])[0] for f in here}
+def _way(track: Track, members: Index, corners: Mapping[int, Array], last: int, points: Array) -> _Way:
     ends = {int(m) for m in members if m >= 0}
-    last = len(features.lines) - 1
     way: list[tuple[Array, int, int]] = [(corners[0], -1, 0)]  # point, mark, feature
     way += [(points[i], int(i), -1) for i in track.index if int(i) not in ends]
     way.append((corners[last], -1, last))

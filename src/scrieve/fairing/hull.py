@@ -237,7 +237,7 @@ def _result(
 ) -> FairHull:
     marks, placing, stand = laid.marks, laid.placing, laid.placing.stand
     residual, z = stand.residual(fit), placing.judge(fit)
-    line_sd = np.sqrt(stand.spread(fit)[0])
+    line_sd = np.sqrt(np.maximum(stand.spread(fit)[:, 0, 0], 0.0))
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
     def slip(i: int) -> str:

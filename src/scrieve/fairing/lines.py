@@ -34,15 +34,7 @@ class Line:
 
     def sd_mm(self, x: ArrayLike) -> Array:
         """One standard deviation (n,) of half-breadth or height, whichever is the less sure, at stations x (n,)."""
-        at = np.atleast_1d(np.asarray(x, dtype=float))
-        index, value = (
-            np.stack(parts, axis=1)
-            for parts in zip(
-                *(self.fit.grid.rows(at, np.full(len(at), 0.5), np.tile(d, (len(at), 1))) for d in np.eye(2)),
-                strict=True,
-            )
-        )
-        spread = self.fit.row_covariance(index, value)
+        spread = self.fit.point_covariance(x, 0.5)
         return np.asarray(np.sqrt(np.maximum(np.einsum("nii->ni", spread).max(axis=1), 0.0)))
 
 

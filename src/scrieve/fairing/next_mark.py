@@ -123,7 +123,8 @@ def _ranked(
     across = chain.dot(asked_rows.T)  # V qᵀ of every asked point
     variance = np.einsum("qn,nq->q", asked_rows, across)
     index, value = (np.stack(pair, axis=1) for pair in zip(*rows, strict=True))
-    spread = hull.fit.row_covariance(index, value)  # (c, 2, 2): each place with itself
+    turn = np.stack([place.normal, place.along], axis=1)
+    spread = turn @ hull.fit.point_covariance(place.x, place.v) @ turn.transpose(0, 2, 1)  # each place with itself
     joint = np.einsum("ckm,ckmq->ckq", value, across[index])  # (c, 2, q): each place with each asked point
 
     made: list[NextMark] = []

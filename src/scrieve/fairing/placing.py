@@ -101,9 +101,7 @@ class Stand:
         known, ties = self._whole
         if not active.all():
             data, anchors = self.split(~active)
-            known = known + Normal.of(self.grid, data) * -1.0
-            if len(anchors.sd):
-                ties = ties + Normal.of(self.grid, anchors) * -1.0
+            known, ties = known.less(self.grid, data), ties.less(self.grid, anchors)
         return Problem(self.grid, self.split(active)[0], known, ties, start)
 
     def take(self, some: NDArray[np.intp]) -> Stand:
@@ -115,18 +113,9 @@ class Stand:
         """(n, 2): mark less surface, square to the section (outwards) and along it [mm]."""
         return np.stack([rows.target - rows.of(fit.c) for rows in self.rows], axis=1)
 
-    def spread(self, fit: Fit) -> tuple[Array, Array]:
-        """Posterior variance (n,) of the surface square to the section at each mark, and that of the pinned both ways.
-
-        The second is (p, 2, 2), square to the section and along it, for the marks that are pinned [mm²].
-        """
-        across, along = self.rows
-        index, value = across.index[:, None], across.value[:, None]
-        both = fit.row_covariance(
-            np.repeat(index[self.pinned], 2, axis=1),
-            np.stack([across.value[self.pinned], along.value[self.pinned]], axis=1),
-        )
-        return np.maximum(fit.row_covariance(index, value)[:, 0, 0], 0.0), both
+    def spread(self, fit: Fit) -> Array:
+        """Posterior covariance (n, 2, 2) of the surface at each mark, square to the section and along it [mm²]."""
+        return np.asarray(self.directions @ fit.point_covariance(self.x, self.v) @ self.directions.transpose(0, 2, 1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +139,8 @@ class Placing:
         stand, pinned = self.stand, self.stand.pinned
         stated = stand.stated * fit.error_scale**2
         error = stated[:, 0, 0]
-        residual, (spread, spread_both) = stand.residual(fit), stand.spread(fit)
+        residual, both_ways = stand.residual(fit), stand.spread(fit)
+        spread = np.maximum(both_ways[:, 0, 0], 0.0)
         sign = np.where(self.active, -1.0, 1.0)
         across = error + sign * spread
         # r²/(σ² - C) is the deleted miss over its own variance, since r = (1 - h) e and 1 - h = (σ² - C)/σ²
@@ -158,7 +148,7 @@ class Placing:
         z = np.where(self.active & (across < 1e-3 * error), 0.0, z)
         both = np.flatnonzero(pinned)
         if both.size:
-            cover = stated[both] + sign[both, None, None] * spread_both
+            cover = stated[both] + sign[both, None, None] * both_ways[both]
             lone = self.active[both] & (np.linalg.eigvalsh(cover)[:, 0] < 1e-3 * error[both])
             cover[lone] = np.eye(2)
             square = np.einsum("ni,ni->n", residual[both], np.linalg.solve(cover, residual[both][..., None])[..., 0])
@@ -166,7 +156,7 @@ class Placing:
         if not learnt:
             return np.asarray(z)
         used = spread / error
-        used[both] += spread_both[:, 1, 1] / stated[both, 1, 1]
+        used[both] += both_ways[both, 1, 1] / stated[both, 1, 1]
         rows = np.where(pinned, 2.0, 1.0)
         freedom = max(float(np.sum((rows - used)[self.active])), 1.0)
         # Student's tail, told as a normal one

@@ -127,8 +127,8 @@ class FairHull:
         """One standard deviation (n,) of the surface, square to the section, at each (x, v) [mm]."""
         at, share = np.broadcast_arrays(np.atleast_1d(np.asarray(x, dtype=float)), np.asarray(v, dtype=float))
         normal, _ = self.normal(at, share)
-        index, value = self.fit.grid.rows(at, share, normal)
-        return np.sqrt(np.maximum(self.fit.row_covariance(index[:, None], value[:, None])[:, 0, 0], 0.0))
+        spread = np.einsum("ni,nij,nj->n", normal, self.fit.point_covariance(at, share), normal)
+        return np.asarray(np.sqrt(np.maximum(spread, 0.0)))
 
     def station_of(self, at: str | float) -> tuple[str, float]:
         """Label (may be empty) and station [mm] of a frame label, or of a station given in mm.

@@ -121,12 +121,11 @@ def _take_out(
         out = np.flatnonzero((z > SUSPECT_SD) & placing.active & ~held)
         if not out.size:
             return placing, fit, z
-        chosen: list[int] = []
-        for i in out[np.argsort(-z[out])]:
-            if all(abs(x[i] - x[j]) > near or abs(v[i] - v[j]) > 0.3 for j in chosen):
-                chosen.append(int(i))
         active = placing.active.copy()
-        active[chosen] = False
+        while out.size:
+            worst = out[np.argmax(z[out])]
+            active[worst] = False
+            out = out[(np.abs(x[out] - x[worst]) > near) | (np.abs(v[out] - v[worst]) > 0.3)]
         placing = replace(placing, active=active)
         fit = placing.problem(start).solve(fit.stiffness)
     return placing, fit, placing.judge(fit, learnt=learnt)

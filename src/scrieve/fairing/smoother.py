@@ -25,6 +25,8 @@ from scrieve.geometry.bspline import Basis
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+#: Unknowns below which a block costs more to fetch than to reckon with.
+_SMALL = 24
 #: How far the learnt logarithms of stiffness and of error may go.
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
@@ -69,14 +71,19 @@ class Grid:
         return self.around.degree == 0
 
     @property
+    def step(self) -> int:
+        """Places along that one block holds: at least the spline's degree, more on a line, where blocks are small."""
+        return max(self.along.degree, _SMALL // (2 * self.around.size))
+
+    @property
     def block(self) -> int:
-        """Unknowns of one block: as many places along as the spline has degrees, both coordinates."""
-        return self.along.degree * self.around.size * 2
+        """Unknowns of one block: `step` places along, both coordinates."""
+        return self.step * self.around.size * 2
 
     @cached_property
     def blocks(self) -> int:
         """Number of blocks."""
-        return -(-self.along.size // self.along.degree)
+        return -(-self.along.size // self.step)
 
     def rows(self, x: ArrayLike, v: ArrayLike, direction: Array, by_x: int = 0, by_v: int = 0) -> tuple[Index, Array]:
         """Sparse rows that give direction · ∂ⁿS at each (x, v): indices and values, each (n, m)."""
@@ -123,7 +130,7 @@ class Grid:
         return np.asarray(stiffness + np.append(other.scales - self.scales, 0.0))
 
     def _kron(self, along: Array, around: Array, scale: float) -> Blocks:
-        step, size, count = self.along.degree, self.block, self.blocks
+        step, size, count = self.step, self.block, self.blocks
         padded = np.zeros((count * step, count * step))
         padded[: len(along), : len(along)] = along
         inner = np.kron(around, np.eye(2))
@@ -131,13 +138,6 @@ class Grid:
         diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
         below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
         return Blocks(diagonal * scale, below.reshape(-1, size, size) * scale)
-
-    def ridge(self) -> Blocks:
-        """Unit matrix."""
-        eye = np.eye(self.block)
-        return Blocks(
-            np.repeat(eye[None], self.blocks, axis=0), np.zeros((max(self.blocks - 1, 0), self.block, self.block))
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,7 +156,9 @@ class Rows:
 
     def blocks(self, grid: Grid) -> Blocks:
         """Σ row rowᵀ / sd²."""
-        return gather(self.index, self.value, self.sd**-2.0, grid.blocks, grid.block)
+        out = Blocks.zeros(grid.blocks, grid.block)
+        gather(self.index, self.value, self.sd**-2.0, out)
+        return out
 
     def rhs(self, grid: Grid) -> Array:
         """Σ row target / sd²."""
@@ -182,18 +184,18 @@ class Normal:
     @classmethod
     def of(cls, grid: Grid, *parts: Rows) -> Normal:
         """Of rows of any kinds together, or of none."""
-        if not parts:
-            return cls(grid.ridge() * 0.0, np.zeros(grid.blocks * grid.block))
-        each = [cls(rows.blocks(grid), rows.rhs(grid)) for rows in parts]
-        return sum(each[1:], start=each[0])
+        none = cls(Blocks.zeros(grid.blocks, grid.block), np.zeros(grid.blocks * grid.block))
+        return none._with(grid, parts, 1.0)
 
-    def __add__(self, other: Normal) -> Normal:
-        """Of both."""
-        return Normal(self.left + other.left, self.right + other.right)
+    def less(self, grid: Grid, rows: Rows) -> Normal:
+        """Without rows that are in it."""
+        return Normal(self.left.copy(), self.right.copy())._with(grid, [rows], -1.0) if len(rows.sd) else self
 
-    def __mul__(self, factor: float) -> Normal:
-        """All weights times a number; less than nothing takes rows out again."""
-        return Normal(self.left * factor, self.right * factor)
+    def _with(self, grid: Grid, parts: Sequence[Rows], sign: float) -> Normal:
+        for rows in parts:
+            gather(rows.index, rows.value, sign * rows.sd**-2.0, self.left)
+            self.right[:] += sign * rows.rhs(grid)
+        return self
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,6 +237,46 @@ class Fit:
         c = self.c[: self.grid.along.size * self.grid.around.size * 2].reshape(self.grid.along.size, -1, 2)
         return np.asarray(np.tensordot(self.grid.along.dense(x), c, axes=1))
 
+    def point_covariance(self, x: ArrayLike, v: ArrayLike) -> Array:
+        """Covariance (n, 2, 2) of half-breadth and height at each (x, v) [mm²].
+
+        Each station's section is taken out of the covariance first; its points then cost next to nothing.
+        """
+        at, share = np.broadcast_arrays(np.atleast_1d(np.asarray(x, dtype=float)), np.asarray(v, dtype=float))
+        stations, which = np.unique(at, return_inverse=True)
+        first_v, value_v = self.grid.around.row(share)
+        wide = 2 * self.grid.around.size
+        place = 2 * first_v[:, None] + np.arange(2 * value_v.shape[1])
+        square = place[:, :, None] * wide + place[:, None, :]
+        out = np.empty((len(at), 2, 2))
+        for begin in range(0, len(stations), 64):  # a few sections at a time: the tables stay small
+            here = np.flatnonzero((which >= begin) & (which < begin + 64))
+            section = self._section_covariance(stations[begin : begin + 64])
+            near = section.ravel()[square[here] + ((which[here] - begin) * wide**2)[:, None, None]]
+            half = np.einsum("nj,njas->nas", value_v[here], near.reshape(len(here), -1, 2, place.shape[1]))
+            out[here] = np.einsum("nk,nakb->nab", value_v[here], half.reshape(len(here), 2, -1, 2))
+        return out
+
+    def _section_covariance(self, stations: Array) -> Array:
+        """Covariance (n, around·2, around·2) of the coefficients of the section at each station."""
+        step, wide = self.grid.step, 2 * self.grid.around.size
+        first, value = self.grid.along.row(stations)
+        block, begin = np.divmod(first, step)
+        weight = np.zeros((len(stations), 2 * step))
+        np.put_along_axis(weight, begin[:, None] + np.arange(value.shape[1]), value, axis=1)
+        out = np.zeros((len(stations), wide, wide))
+        cover = self.covariance
+        for k in np.unique(block):
+            here = np.flatnonzero(block == k)
+            low, high = weight[here, :step], weight[here, step:]
+            out[here] = _both_sides(low, cover.diagonal[k], low)
+            over = here[high.any(axis=1)]
+            if over.size:
+                low, high = weight[over, :step], weight[over, step:]
+                link = _both_sides(high, cover.below[k], low)
+                out[over] += link + link.transpose(0, 2, 1) + _both_sides(high, cover.diagonal[k + 1], high)
+        return out
+
     def row_covariance(self, index: Index, value: Array) -> Array:
         """Covariance of groups of rows that share one place: index (n, k, m) and value (n, k, m) to (n, k, k)."""
         size = self.grid.block
@@ -259,6 +301,14 @@ class Fit:
         right = flat @ cover.below[block].T + flat_after @ cover.diagonal[block + 1]
         inner = np.einsum("nkj,nlj->nkl", left.reshape(here.shape), here)
         return np.asarray(inner + np.einsum("nkj,nlj->nkl", right.reshape(here.shape), after))
+
+
+def _both_sides(left: Array, block: Array, right: Array) -> Array:
+    """Σ leftₐ · blockₐ꜀ · right꜀ over the places along of one block: (n, a), (a·p, c·p), (n, c) to (n, p, p)."""
+    step = left.shape[1]
+    wide = len(block) // step
+    half = (left @ block.reshape(step, -1)).reshape(len(left) * wide, step, wide)
+    return np.asarray((np.repeat(right, wide, axis=0)[:, None] @ half).reshape(len(left), wide, wide))
 
 
 @contextmanager
@@ -290,47 +340,47 @@ class Problem:
         return cls(grid, data, Normal.of(grid, data), Normal.of(grid, *anchors), start)
 
     @cached_property
-    def _parts(self) -> tuple[Blocks, Array, Blocks, Array]:
-        weak = Normal(self.grid.ridge(), self.start) * self.grid.reach + self.ties
-        return self.known.left, self.known.right, weak.left, weak.right
+    def _pull(self) -> Array:
+        """Right-hand side of what is known before the observations."""
+        return self.ties.right + self.grid.reach * self.start
 
     @cached_property
     def _desks(self) -> tuple[Blocks, Blocks]:
         """Memory that every evaluation writes over, before and after the observations."""
-        like = self._parts[0]
+        like = self.known.left
         before, after = (Blocks(np.empty_like(like.diagonal), np.empty_like(like.below)) for _ in range(2))
         return before, after
 
     def solve(self, stiffness: Array) -> Fit:
         """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
-        data, rhs, prior, pull = self._parts
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
-        whole = Blocks.combined((1.0, theta_u, theta_v, precision), (prior, *self.grid.energies, data))
+        parts = (self.ties.left, *self.grid.energies, self.known.left)
+        whole = Blocks.combined((1.0, theta_u, theta_v, precision), parts, ridge=self.grid.reach)
         factor = Factor.of(whole, consume=True)
-        return Fit(self.grid, factor.solve(pull + precision * rhs), factor, stiffness)
+        return Fit(self.grid, factor.solve(self._pull + precision * self.known.right), factor, stiffness)
 
     def evidence(self, stiffness: Array) -> tuple[float, Array]:
         """−2 log marginal likelihood of the observations (less a constant), and its gradient."""
-        data, rhs, prior, pull = self._parts
+        data, ties, pull, reach = self.known.left, self.ties.left, self._pull, self.grid.reach
         along, around = self.grid.energies
         theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
-        weights, parts = (1.0, theta_u, theta_v, precision), (prior, along, around, data)
+        weights, parts = (1.0, theta_u, theta_v, precision), (ties, along, around, data)
 
         def state(known: int, desk: Blocks, right: Array) -> tuple[Array, float, Blocks]:
             """Mean, log-determinant and covariance that the first few of the parts give."""
-            factor = Factor.of(Blocks.combined(weights[:known], parts[:known], desk), consume=True)
+            factor = Factor.of(Blocks.combined(weights[:known], parts[:known], desk, reach), consume=True)
             return factor.solve(right), factor.logdet, factor.inverse(consume=True)
 
         with _aside(self.grid) as call:  # the two have nothing to do with each other: one core each
             first = call(state, 3, self._desks[0], pull)
-            c1, logdet1, v1 = state(4, self._desks[1], pull + precision * rhs)
+            c1, logdet1, v1 = state(4, self._desks[1], pull + precision * self.known.right)
             c0, logdet0, v0 = first()
         free_u, free_v = v0.inner(along), v0.inner(around)
         miss = (self.data.of(c1) - self.data.target) / self.data.sd
         n = len(miss)
         # both quadratic forms less the same constants of the anchors and of the reach
         bent_u, bent_v = float(c1 @ along.dot(c1)), float(c1 @ around.dot(c1))
-        shape1 = float(c1 @ prior.dot(c1) - 2 * pull @ c1) + theta_u * bent_u + theta_v * bent_v
+        shape1 = float(c1 @ ties.dot(c1) + reach * c1 @ c1 - 2 * pull @ c1) + theta_u * bent_u + theta_v * bent_v
         shape0 = float(-pull @ c0)
         value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + logdet1 - logdet0
         gradient = np.array(

@@ -44,8 +44,10 @@ class Blocks:
         return np.asarray(out.ravel())
 
     @classmethod
-    def combined(cls, weights: Sequence[float], parts: Sequence[Blocks], out: Blocks | None = None) -> Blocks:
-        """Σ weight · part in one pass, into `out` where that is given: fresh memory costs more than the sums."""
+    def combined(
+        cls, weights: Sequence[float], parts: Sequence[Blocks], out: Blocks | None = None, ridge: float = 0.0
+    ) -> Blocks:
+        """Σ weight · part + ridge · 1 in one pass, into `out` where given: fresh memory costs more than the sums."""
         if out is None:
             out = cls(np.empty_like(parts[0].diagonal), np.empty_like(parts[0].below))
         for name in ("diagonal", "below"):
@@ -53,7 +55,17 @@ class Blocks:
                 np.multiply(blocks[0], weights[0], out=into)  # block by block, while it is at hand
                 for weight, block in zip(weights[1:], blocks[1:], strict=True):
                     into += weight * block
+        np.einsum("kii->ki", out.diagonal)[...] += ridge
         return out
+
+    @classmethod
+    def zeros(cls, blocks: int, size: int) -> Blocks:
+        """Nothing, in so many blocks of a size."""
+        return cls(np.zeros((blocks, size, size)), np.zeros((max(blocks - 1, 0), size, size)))
+
+    def copy(self) -> Blocks:
+        """The same in memory of its own."""
+        return Blocks(self.diagonal.copy(), self.below.copy())
 
     def inner(self, other: Blocks) -> float:
         """Trace of the product of two such matrices: with a covariance, the trace that a smoother asks for."""
@@ -141,8 +153,8 @@ def _inverse_of_triangle(lower: Array) -> Array:
     return out
 
 
-def gather(index: NDArray[np.intp], value: Array, weight: Array, blocks: int, size: int) -> Blocks:
-    """Sum of weightₙ · valueₙ valueₙᵀ over sparse rows n, as blocks.
+def gather(index: NDArray[np.intp], value: Array, weight: Array, onto: Blocks) -> None:
+    """Add the sum of weightₙ · valueₙ valueₙᵀ over sparse rows n to a matrix; weights below zero take it off.
 
     Parameters
     ----------
@@ -150,19 +162,21 @@ def gather(index: NDArray[np.intp], value: Array, weight: Array, blocks: int, si
         Which unknowns each row touches; no two of one row further apart than one block.
     value : ndarray, shape (n, m)
     weight : ndarray, shape (n,)
-    blocks, size : int
-        Number of blocks and their size.
+    onto : Blocks
+        Changed in place.
     """
-    diagonal, below = np.zeros((blocks, size, size)), np.zeros((max(blocks - 1, 0), size, size))
-    low = index.min(axis=1) // size
-    root = np.sqrt(weight)
+    size = onto.diagonal.shape[1]
+    first = index.min(axis=1)
+    low = first // size
     for block in np.unique(low):
         here = np.flatnonzero(low == block)
-        rows = np.zeros((len(here), 2 * size))
-        np.put_along_axis(rows, index[here] - block * size, value[here] * root[here, None], axis=1)
-        square = rows.T @ rows
-        diagonal[block] += square[:size, :size]
-        if block + 1 < blocks:
-            diagonal[block + 1] += square[size:, size:]
-            below[block] += square[size:, :size]
-    return Blocks(diagonal, below)
+        begin = int(first[here].min()) - block * size  # the few columns that are touched at all
+        rows = np.zeros((len(here), int(index[here].max()) + 1 - block * size - begin))
+        np.put_along_axis(rows, index[here] - (block * size + begin), value[here], axis=1)
+        square = rows.T @ (rows * weight[here, None])
+        end, over = min(begin + len(square), size), begin + len(square) - size
+        cut = end - begin
+        onto.diagonal[block, begin:end, begin:end] += square[:cut, :cut]
+        if over > 0:
+            onto.diagonal[block + 1, :over, :over] += square[cut:, cut:]
+            onto.below[block, :over, begin:] += square[cut:, :cut]
