@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
+from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, progress, read_file, say_all, table, whole
 from scrieve.cli.work import kept
-from scrieve.errors import BadBoard, ScrieveError
+from scrieve.errors import BadBoard
 from scrieve.sheets.bench import Table
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.figures import sized, thickness
 from scrieve.stock.board import Board, rectangular
-from scrieve.stock.forms import board_from, mapping_of, read_boards
+from scrieve.stock.by_hand import held
+from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.laying import Progress, lay_parts
-from scrieve.stock.layout import LAYOUT, Shop, kept_laying, laying_revision
-from scrieve.stock.parts import Part, parts_of_plank
+from scrieve.stock.layout import kept_laying
 from scrieve.stock.result import result_of
+from scrieve.stock.standing import CUT, LAYING, OFF, UNDONE, Standing, cut_record, standing, uncut
 from scrieve.units import parse_length
 from scrieve.wording import in_units
 
@@ -57,9 +60,12 @@ def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: s
             whole(reading.bad, file.name, skip_bad=False)
             say_all(reading.warnings)
             found = reading.boards
-        racked = store.choices(engine, "board")
+        now = _stands(engine)
+        racked = {board.name: board for board in now.boards}
         for board in found:
-            if board.name in racked and racked[board.name] != mapping_of(board):
+            if board.name in now.sawn:
+                raise BadBoard(f"board {board.name!r} has been cut already; give the new one another name.")
+            if board.name in racked and racked[board.name] != board:
                 raise BadBoard(
                     f"board {board.name!r} is in the rack already; take it off with 'scrieve boards BOAT drop'."
                 )
@@ -76,9 +82,10 @@ def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: s
 def drop(boat: Path, name: str, as_json: bool) -> None:
     """Take the board NAME off the rack."""
     with opened(boat) as engine:
-        if name not in store.choices(engine, "board"):
+        if name not in {board.name for board in _stands(engine).boards}:
             raise BadBoard(f"board {name!r} is not in the rack.")
-        store.keep_choice(engine, "board", name, None)
+        typed = name in store.choices(engine, "board")
+        store.keep_choice(engine, "board", name, None if typed else OFF)
     click.echo(dump({"dropped": name}) if as_json else f"board {name} is off the rack.")
 
 
@@ -89,7 +96,7 @@ def listed(boat: Path, as_json: bool) -> None:
     """The boards in the rack."""
     with opened(boat) as engine:
         units = store.boat(engine).units
-        rack = [board_from(one) for one in store.choices(engine, "board").values()]
+        rack = _stands(engine).boards
     if as_json:
         click.echo(dump({"boards": [mapping_of(board) | {"area_mm2": board.area_mm2} for board in rack]}))
         return
@@ -116,22 +123,11 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
     The laying is kept in BOAT. The shop's rules (grain, knots, kerf) are those of the timber page.
     """
     with opened(boat) as engine:
-        work = kept(engine)
-        layout = dict(store.choices(engine, "layout").get(LAYOUT, {}))
-        shop = Shop.from_mapping(layout.get("shop"))
-        shop = replace(shop, seconds=seconds or shop.seconds, seed=shop.seed if seed is None else seed)
-        rack = [board_from(one) for one in store.choices(engine, "board").values()]
+        found = _stands(engine, seconds=seconds, seed=seed)
+        rack, parts, shop, units = found.boards, found.parts, found.shop, store.boat(engine).units
         if not rack:
             raise BadBoard("there are no boards to lay anything on; add them with 'scrieve boards BOAT add'.")
-        cut = {name for name, one in store.choices(engine, "part").items() if "cut_from" in one}
-        parts: list[Part] = []
-        for name in work.planks:
-            try:
-                parts += parts_of_plank(work.plank(name), rules=shop.rules, show=shop.show,
-                                        book_matched=shop.book_matched)  # fmt: skip
-            except ScrieveError as error:
-                say_all([f"plank {name} is not laid: {error}"])
-        parts = [part for part in parts if part.name not in cut]
+        say_all([f"plank {name} is not laid: {why}" for name, why in found.said])
         if not parts:
             raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
         tick = progress()
@@ -141,25 +137,60 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
             return True
 
         laying = lay_parts(rack, parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=rounds or 100_000,
+                           held=held(found.laying, rack, [part.name for part in found.at_hand.parts]),
                            seconds=None if rounds else shop.seconds, progress=so_far)  # fmt: skip
         tick("", 1.0)
-        planks = {name: work.plank_revision(name) for name in work.planks}
-        made_from = laying_revision(rack, parts, shop, planks)
-        store.keep_choice(engine, "layout", LAYOUT, {**layout, "laying": kept_laying(laying, made_from)})
-        units = work.boat.units
+        store.keep_choice(engine, "layout", LAYING, kept_laying(laying, found.made_from))
     result = in_units(result_of(laying), units) if not as_json else result_of(laying)
     if as_json:
-        click.echo(dump(_json(result, laying.rounds, made_from)))
+        click.echo(dump(_json(result, laying.rounds, found.made_from)))
         return
-    lines = [f"{len(result.cuts)} of {len(parts)} parts on {len(result.uses)} of {len(rack)} boards; yield "
+    lines = [f"{len(result.cuts)} of {len(laying.parts)} parts on {len(result.uses)} of {len(rack)} boards; yield "
              f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into."]  # fmt: skip
     if result.cost is not None:
         lines.append(f"Cost of what is used up: {result.cost:.2f}.")
     lines += [f"{one.part} finds no place: {one.why}" for one in result.missing]
     lines += _told(cutting_list(result.cuts, units)) + _told(off_cut_list(result.off_cuts, units))
     lines += _told(order_list(result.orders, units))
-    lines.append(f"Laid with seed {laying.seed} in {laying.rounds} rounds; revision {made_from}.")
+    lines.append(f"Laid with seed {laying.seed} in {laying.rounds} rounds; revision {found.made_from}.")
     click.echo("\n".join(lines))
+
+
+@boards.command()
+@click.argument("name")
+@click.option("--back", is_flag=True, help="It was noted by mistake: put the board back.")
+@AS_JSON
+@click.pass_obj
+def cut(boat: Path, name: str, back: bool, as_json: bool) -> None:
+    """The board NAME is cut as it was laid: its parts are done, its off-cuts go to the rack."""
+    with opened(boat) as engine:
+        found = _stands(engine)
+        if back:
+            store.add_record(engine, CUT, name, UNDONE, corrects=uncut(found, name))
+        else:
+            work = kept(engine)
+            planks = [(plank, work.plank_revision(plank)) for plank in work.planks]
+            store.add_record(engine, CUT, name, cut_record(found, name, planks))
+        after = _stands(engine)
+    fresh = [board.name for board in after.boards if board.name not in {one.name for one in found.boards}]
+    done = [part for part, board in after.cut.items() if board == name]
+    if as_json:
+        click.echo(dump({"board": name, "back": back, "parts": done, "added": fresh}))
+    elif back:
+        click.echo(f"board {name} is back in the rack.")
+    else:
+        click.echo(f"board {name} is cut: {', '.join(done)}; off-cuts kept: {', '.join(fresh) or 'none'}.")
+
+
+def _stands(engine: Engine, *, seconds: float | None = None, seed: int | None = None) -> Standing:
+    """Return how the timber stands; `seconds` and `seed` stand in for those of the shop's rules."""
+    work = kept(engine)
+    cuts = [(record.number, record.detail) for record in store.records(engine, CUT)]
+    layout = store.choices(engine, "layout")
+    planks = [(name, work.plank_revision(name), partial(work.plank, name)) for name in work.planks]
+    found = standing(store.choices(engine, "board"), cuts, layout, planks)
+    shop = replace(found.shop, seconds=seconds or found.shop.seconds, seed=found.shop.seed if seed is None else seed)
+    return replace(found, shop=shop)
 
 
 def _told(found: Table) -> list[str]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from shapely import Polygon
 
 from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Text, one_to, polyline, shorten
 from scrieve.sheets.figures import sized
-from scrieve.stock.board import Board, Points
+from scrieve.stock.board import Board, Defect, Points
 from scrieve.stock.laying import Laying
 from scrieve.stock.offcuts import OffCut
 from scrieve.units import Units
@@ -24,6 +26,8 @@ def board_drawing(
     *,
     units: Units = "mm",
     links: dict[str, str] | None = None,
+    broken: Sequence[Points] = (),
+    room: bool = False,
 ) -> Drawing:
     """Return a board as it lies with its top face up, first end to the left.
 
@@ -37,6 +41,10 @@ def board_drawing(
         For the lettering.
     links : mapping part -> address, optional
         Makes parts selectable.
+    broken : sequence of outlines
+        Where a rule is broken.
+    room : bool
+        With room round the board, in which a part may be moved without the drawing growing.
     """
     low, high = board.top.at(board.breaks)
     n = one_to(board.length_mm, float(high.max() - low.min()), ROOM_MM)
@@ -53,28 +61,45 @@ def board_drawing(
     if board.grain:
         items.append(polyline(board.grain, "WATERLINES"))
     for defect in board.defects:
-        shape = defect.region()
-        if isinstance(shape, Polygon) and not shape.is_empty:
-            ring = _ring(shape)
-            items.append(polyline(ring, "BEVEL MARKS", closed=True, title=defect.kind))
-            items.append(Hatch(ring, "cross", 1.2 * n))
+        items += _defect(defect, n)
     for place in laying.on(board.name) if laying is not None else ():
         assert laying is not None
-        items += _part(place.part, laying.outline(place), n, letter, (links or {}).get(place.part, ""))
+        part = laying.part(place.part)
+        named = f"{place.part} (pair)" if part.book_matched else place.part
+        items += _part(named, laying.outline(place), n, letter, (links or {}).get(place.part, ""), held=place.held)
     for one in off_cuts:
         ring = np.array(one.outline)
         items.append(polyline(ring, "SECTIONS NOT MEASURED", closed=True, title=one.board.name))
         items.append(_lettering(one.board.name, ring, letter * 0.8, "FIGURES"))
+    for outline in broken:
+        ring = np.array(outline)
+        items += [Hatch(ring, "cross", 0.8 * n, "BEVEL MARKS"), polyline(ring, "JIG FACE", closed=True)]
     below = float(low.min()) - 1.6 * letter
     size = f"{sized(board.length_mm, units)} long, {sized(float((high - low).max()), units)} at the widest"
     items.append(Text((0.0, below), shorten(size, 60), letter * 0.8, level="top"))
+    if room:
+        more = max(0.3 * float(high.max() - low.min()), 3 * letter)
+        for x, y in ((-more, float(low.min()) - more), (board.length_mm + more, float(high.max()) + more)):
+            items.append(polyline([(x, y), (x, y)], "GRID"))
     return Drawing(tuple(items), f"board {board.name}", n)
 
 
-def _part(name: str, outline: Points, n: float, letter: float, link: str) -> list[Item]:
+def _defect(defect: Defect, n: float) -> list[Item]:
+    """Cross-hatched; a sound knot hatched one way; dashed where it shows on the under face alone."""
+    shape = defect.region()
+    if not isinstance(shape, Polygon) or shape.is_empty:
+        return []
+    ring = _ring(shape)
+    word = f"{'sound ' if defect.sound else ''}{defect.kind}" + (f", {defect.face} face" * (defect.face != "through"))
+    layer = "OTHER FACE" if defect.face == "under" else "BEVEL MARKS"
+    return [polyline(ring, layer, closed=True, title=word), Hatch(ring, "back" if defect.sound else "cross", 1.2 * n)]
+
+
+def _part(name: str, outline: Points, n: float, letter: float, link: str, *, held: bool) -> list[Item]:
     ring = np.array(outline)
     line = polyline(ring, "SEAM EDGE", closed=True, link=link, title=name if link else "")
-    return [Hatch(ring, "diagonal", 2.5 * n), line, _lettering(name, ring, letter, "TEXT")]
+    # What the builder holds in place is hatched the other way.
+    return [Hatch(ring, "back" if held else "diagonal", 2.5 * n), line, _lettering(name, ring, letter, "TEXT")]
 
 
 def _lettering(name: str, ring: Array, height: float, layer: str) -> Text:

@@ -11,6 +11,7 @@ from scrieve.stock.check import Breach, breaches, placed
 from scrieve.stock.laying import Laying, Placement
 from scrieve.stock.parts import Part
 from scrieve.stock.placing import Rack, nearest_place
+from scrieve.stock.poses import Lie, laid
 from scrieve.units import Units
 
 #: Cells on which the nearest clear place is looked for [mm].
@@ -54,6 +55,25 @@ def taken_off(laying: Laying, part: str) -> Laying:
         raise BadBoard(f"{part!r} lies on no board.")
     laid = {one.part for one in rest}
     return replace(laying, placements=rest, missing=tuple(p.name for p in laying.parts if p.name not in laid))
+
+
+def corner(part: Part, one: Placement) -> tuple[float, float]:
+    """Return where a part begins along its board and how low it reaches, as the cutting list has it [mm]."""
+    low = laid(part.outline, one.lie, one.x_mm, one.y_mm).min(axis=0)
+    return float(low[0]), float(low[1])
+
+
+def at_corner(part: Part, one: Placement, first_mm: float, lowest_mm: float) -> Placement:
+    """Return a place turned as it is, but beginning at `first_mm` and reaching down to `lowest_mm`."""
+    first, lowest = corner(part, one)
+    return replace(one, x_mm=one.x_mm + first_mm - first, y_mm=one.y_mm + lowest_mm - lowest)
+
+
+def turned(part: Part, one: Placement, lie: Lie) -> Placement:
+    """Return a place with the part lying otherwise, about the middle of the room it takes up."""
+    before, after = (laid(part.outline, own) for own in (one.lie, lie))
+    shift = (before.min(axis=0) + before.max(axis=0) - after.min(axis=0) - after.max(axis=0)) / 2
+    return replace(one, lie=lie, x_mm=one.x_mm + float(shift[0]), y_mm=one.y_mm + float(shift[1]))
 
 
 def let_go(laying: Laying) -> Laying:

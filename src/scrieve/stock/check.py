@@ -46,22 +46,24 @@ def placed(part: Part, lie: Lie, x_mm: float, y_mm: float) -> Polygon:
 
 
 def grain_off(board: Board, part: Part, lie: Lie, x_mm: float) -> tuple[Array, Array]:
-    """Return how far the board's grain runs off a part's run, piece by piece of the run.
+    """Return how far the board's grain runs off a part's run, wherever a straight piece of each lies beside the other.
 
     Returns
     -------
     off : ndarray (n,)
-        Greatest angle beside each piece [rad].
+        Angle between the two [rad].
     along : ndarray (n, 2)
-        Where the piece begins and ends along the board [mm].
+        Where they lie beside each other, along the board [mm].
     """
     run = laid(part.run_line(), lie, x_mm)
     breaks, grain = board.grain_segments()
-    along = np.sort(np.column_stack([run[:-1, 0], run[1:, 0]]), axis=1)
-    step = np.diff(run, axis=0)
-    turned = np.arctan2(step[:, 1], step[:, 0])[:, None] - grain[None, :]
-    beside = (breaks[None, :-1] <= along[:, 1:]) & (breaks[None, 1:] >= along[:, :1])
-    return np.where(beside, np.abs((turned + np.pi / 2) % np.pi - np.pi / 2), 0.0).max(axis=1), along
+    ends, step = np.sort(np.column_stack([run[:-1, 0], run[1:, 0]]), axis=1), np.diff(run, axis=0)
+    off = np.arctan2(step[:, 1], step[:, 0])[:, None] - grain[None, :]
+    first = np.maximum(ends[:, :1], breaks[None, :-1])
+    last = np.minimum(ends[:, 1:], breaks[None, 1:])
+    beside = first <= last
+    off = np.abs((off + np.pi / 2) % np.pi - np.pi / 2)
+    return off[beside], np.column_stack([first[beside], last[beside]])
 
 
 def breaches(
@@ -132,7 +134,8 @@ def _grain(board: Board, part: Part, lie: Lie, x_mm: float, shape: Polygon, limi
     over = off > limit + 1e-5
     if not over.any():
         return ()
-    bands = [box(first, shape.bounds[1] - 1, last, shape.bounds[3] + 1) for first, last in along[over]]
+    low, high = shape.bounds[1] - 1, shape.bounds[3] + 1
+    bands = [box(first - 0.5, low, last + 0.5, high) for first, last in along[over]]
     beside = shape.intersection(shapely.union_all(bands))
     text = f"the grain runs off it by {format_angle(float(off.max()))}; the limit is {format_angle(limit)}"
     return (Breach("grain", f"{text}, {_along(beside, units)}.", _outlines(beside)),)

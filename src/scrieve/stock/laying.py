@@ -13,7 +13,7 @@ from scrieve.errors import BadBoard
 from scrieve.stock.board import Board, Points
 from scrieve.stock.check import breaches, placed
 from scrieve.stock.parts import Part
-from scrieve.stock.patterns import choose
+from scrieve.stock.patterns import choose, make_ready
 from scrieve.stock.placing import Laid, Rack
 from scrieve.stock.poses import SAW, Lie, Saw, laid
 from scrieve.stock.search import Layout, Search, Worth, improved
@@ -61,13 +61,17 @@ KEEP = Keep()
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far the search is: rounds done, parts laid of all, boards used, and what the best so far costs."""
+    """How far the search is: rounds done, parts laid of all, boards used, and what the best so far costs.
+
+    `placements` are those of the best so far, what is held included.
+    """
 
     rounds: int
     laid: int
     parts: int
     boards: int
     cost: float
+    placements: tuple[Placement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +154,8 @@ def lay_parts(
     seed, rounds
         The same seed and number of rounds give the same result.
     seconds : float, optional
-        Stop after about so long even before `rounds`. The result tells the rounds done: with `rounds` set to them it
-        comes out the same.
+        Stop after so long even before `rounds`, with a second's grace at most. The result tells the rounds done: with
+        `rounds` set to them it comes out the same, unless the machine was too busy to finish the last choosing.
     progress : callable, optional
         Called about twice a second; returns False to stop with the best so far.
 
@@ -204,19 +208,22 @@ def _run(
     seconds: float | None,
     progress: Callable[[Progress], bool] | None,
 ) -> tuple[Layout, int, bool]:
+    make_ready()
     began = said = time.monotonic()
     halted = False
 
     def halt() -> bool:
         nonlocal said, halted
         now = time.monotonic()
-        # What is left is for putting the best boards together.
-        halted = halted or (seconds is not None and now - began >= 0.9 * seconds)
+        halted = halted or (ends is not None and now >= ends - reserve)
         if progress is not None and not halted and now - said >= 0.5:
             said, halted = now, not progress(_progress(search, best, done))
         return halted
 
     done = 0
+    ends = None if seconds is None else began + seconds
+    # Left for putting the best boards together, and for holding every part against the rules.
+    reserve = 0.0 if seconds is None else min(0.1 * seconds, 1.0)
     best = Layout({}, frozenset(range(len(search.rack.parts))))
     search.halt = halt
     layout = best = search.start()
@@ -234,16 +241,20 @@ def _run(
         if value < least - 1e-9:
             best, least = layout, value
         if done % CHOOSE_EVERY == 0 and done < rounds:
-            best, least = _better(search, best, least, seed)
-    best, least = _better(search, best, least, seed)
+            began_choosing = time.monotonic()
+            best, least = _better(search, best, least, seed, ends)
+            reserve = max(reserve, time.monotonic() - began_choosing)
+    if done:  # of one way for each board there is nothing to choose
+        best, least = _better(search, best, least, seed, ends)
     stopped = done < rounds
     if progress is not None:
         progress(_progress(search, best, done))
     return best, done, stopped
 
 
-def _better(search: Search, best: Layout, least: float, seed: int) -> tuple[Layout, float]:
-    other = choose(search.rack, search.pool, best, seed=seed)
+def _better(search: Search, best: Layout, least: float, seed: int, ends: float | None) -> tuple[Layout, float]:
+    left = None if ends is None else max(ends + 0.3 - time.monotonic(), 0.1)
+    other = choose(search.rack, search.pool, best, seed=seed, seconds=left)
     found = search.value(other)
     return (other, found) if found < least - 1e-9 else (best, least)
 
@@ -251,7 +262,8 @@ def _better(search: Search, best: Layout, least: float, seed: int) -> tuple[Layo
 def _progress(search: Search, layout: Layout, done: int) -> Progress:
     count = len(search.rack.parts)
     cost = sum(search.worth.of_board(board, search.rack.boards[board], laid) for board, laid in layout.boards.items())
-    return Progress(done, count - len(layout.pending), count, len(layout.boards), cost)
+    places = tuple(placement(search.rack, board, one) for board, ones in sorted(layout.boards.items()) for one in ones)
+    return Progress(done, count - len(layout.pending), count, len(layout.boards), cost, places)
 
 
 def _costs(boards: Sequence[Board], rack: Rack) -> tuple[float, ...]:

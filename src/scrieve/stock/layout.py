@@ -15,9 +15,6 @@ from scrieve.stock.laying import Keep, Laying, Placement, single_parts
 from scrieve.stock.parts import Part, Rules, Sapwood, Show
 from scrieve.stock.poses import Lie, Saw
 
-#: The name under which the shop's one layout is kept.
-LAYOUT = "timber"
-
 
 @dataclass(frozen=True, slots=True)
 class Shop:
@@ -102,7 +99,8 @@ def laying_revision(
     wanted: list[Any] = [asdict(part) for part in parts]
     if planks is not None:
         wanted = [sorted(planks.items()), [part.name for part in parts]]
-    return revision([mapping_of(board) for board in boards], wanted, rules)
+    rack = sorted(boards, key=lambda board: board.name)
+    return revision([mapping_of(board) for board in rack], wanted, rules)
 
 
 def kept_laying(laying: Laying, made_from: str) -> dict[str, Any]:
@@ -116,19 +114,18 @@ def kept_laying(laying: Laying, made_from: str) -> dict[str, Any]:
     }
 
 
-def laying_from(kept: Mapping[str, Any], boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> Laying | None:
-    """Return a laying as it was kept; None where a board or a part of it is no more.
+def laying_from(kept: Mapping[str, Any], boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> Laying:
+    """Return a laying as it was kept, without what lies on boards, or is of parts, that are no more.
 
     Whether boards, parts or rules are still those it was made from is told by `kept["made_from"]`.
     """
     singles = single_parts(parts)
+    names, racked = {part.name for part in singles}, {board.name for board in boards}
     placements = tuple(
         Placement(one["part"], one["board"], Lie(**one["lie"]), one["x_mm"], one["y_mm"], one["held"])
         for one in kept["placements"]
+        if one["part"] in names and one["board"] in racked
     )
-    names, racked = {part.name for part in singles}, {board.name for board in boards}
-    if any(one.part not in names or one.board not in racked for one in placements):
-        return None
     laid = {one.part for one in placements}
     missing = tuple(part.name for part in singles if part.name not in laid)
     return Laying(tuple(boards), singles, shop.saw, shop.keep, placements, missing, kept["seed"], kept["rounds"],

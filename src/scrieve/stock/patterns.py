@@ -12,6 +12,11 @@ from scrieve.stock.search import Kinds, Layout
 STEPS = 100_000
 
 
+def make_ready() -> None:
+    """Load the solver, so that the time it takes is not taken at the end."""
+    import ortools.sat.python.cp_model  # noqa: F401
+
+
 def choose(
     rack: Rack,
     pool: Mapping[int, Mapping[Kinds, tuple[float, tuple[Laid, ...]]]],
@@ -19,6 +24,7 @@ def choose(
     *,
     seed: int,
     effort: float = 0.5,
+    seconds: float | None = None,
 ) -> Layout:
     """Return the best layout made of whole boards met so far; a kind laid too often is left off where it is over.
 
@@ -29,6 +35,8 @@ def choose(
         Given to the solver to begin from.
     effort : float
         Deterministic time of the solver, so that runs are repeatable; about a second each on one core.
+    seconds : float, optional
+        The most it may take by the clock; cut short by that, a run cannot be repeated exactly.
     """
     from ortools.sat.python import cp_model
 
@@ -64,6 +72,8 @@ def choose(
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed % (2**31)
     solver.parameters.max_deterministic_time = effort
+    if seconds is not None:
+        solver.parameters.max_time_in_seconds = seconds
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return start
     waiting: dict[int, list[int]] = defaultdict(list)

@@ -133,6 +133,8 @@ class Search:
             if self.halt():
                 break
             for board in boards:
+                if self.halt():
+                    break
                 if blink and self.rng.random() < blink:
                     continue
                 found = self.add(board, part, laid.get(board, []), tastes[board])

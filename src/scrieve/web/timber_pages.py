@@ -2,56 +2,89 @@
 
 from __future__ import annotations
 
-import math
+import json
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import Any
+from urllib.parse import quote, urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
-from scrieve import store
-from scrieve.errors import BadBoard, BadLength, BadMarks, ScrieveError
+from scrieve.errors import BadBoard, ScrieveError
 from scrieve.sheets.board_drawings import board_drawing
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
-from scrieve.stock.board import Board, rectangular
-from scrieve.stock.forms import mapping_of, read_boards
-from scrieve.stock.layout import Shop
+from scrieve.stock.board import Board
+from scrieve.stock.check import Breach
 from scrieve.stock.result import Result, result_of
-from scrieve.units import format_length, parse_length
+from scrieve.stock.standing import Standing
 from scrieve.web.addresses import plank_path
-from scrieve.web.forms import Parcel, Parcelled
-from scrieve.web.timber_work import LAYINGS, Timber, keep_laying, keep_shop, timber
-from scrieve.web.views import View
+from scrieve.web.forms import Parcelled
+from scrieve.web.timber_acts import ACTS, shop_form
+from scrieve.web.timber_hand import Hand, hand_drawing, in_hand, standing_breaches
+from scrieve.web.timber_work import (
+    LAYINGS,
+    Job,
+    timber,
+)
+from scrieve.web.views import ENVIRONMENT, View, drawn
 from scrieve.wording import in_units
 
 pages = APIRouter()
-_WHO = "pages"
-#: Fields of the shop's rules that are lengths, and those that are plain numbers.
-LENGTHS = ("sound_knot_mm", "defect_margin_mm", "edge_margin_mm", "kerf_mm", "margin_mm", "keep_length_mm",
-           "keep_width_mm")  # fmt: skip
-NUMBERS = ("grain_run", "seconds")
 
 
 @pages.get("/timber")
 def timber_page(request: Request) -> Response:
-    """The rack, the laying, and forms for both."""
+    """The rack, the laying, and forms for both; with `part`, that part in hand, where it lies or as it is tried."""
     view = View(request)
     if not view.fairing.done.is_set():
         return view.wait()
-    return _page(view)
+    return _page(view, asked=dict(request.query_params))
+
+
+@pages.get("/timber/try")
+def tried(request: Request) -> Response:
+    """One part as it is tried on a board: its place, what it breaks there, the drawing. Nothing is stored by it."""
+    view = View(request)
+    found = timber(view)
+    hand = in_hand(found, dict(request.query_params), view.boat.units) if not found.stale else None
+    if hand is None:
+        raise HTTPException(409, "Boards or planks have changed meanwhile; open this page again.")
+    first, lowest = hand.corner_mm
+    told = {
+        "part": hand.part.name, "board": hand.one.board, "first_mm": round(first, 3), "lowest_mm": round(lowest, 3),
+        "fields": hand.fields, "tried": hand.tried, "clear": not hand.breaches and not hand.said, "said": hand.said,
+        "sawable": hand.sawable,
+        "breaches": [{"what": one.what, "text": one.text, "neighbour": one.neighbour} for one in hand.breaches],
+        "drawing": drawn(hand_drawing(found, hand, _links(found))),
+        "panel": ENVIRONMENT.get_template("timber_hand.html").render(hand=hand, found=found, u=view.boat.units,
+                                                                     plank=_plank_of(hand.part.name, view)),
+    }  # fmt: skip
+    return Response(json.dumps(told, ensure_ascii=False), media_type="application/json",
+                    headers={"Cache-Control": "no-store"})  # fmt: skip
 
 
 @pages.get("/timber/cutting-list.csv")
 def cutting_csv(request: Request) -> Response:
     """The cutting list as a table."""
-    view = View(request)
+    return _csv(View(request), "cutting-list")
+
+
+@pages.get("/timber/order.csv")
+def order_csv(request: Request) -> Response:
+    """What to order, as a table."""
+    return _csv(View(request), "order")
+
+
+def _csv(view: View, name: str) -> Response:
     found = timber(view)
     result = result_of(found.laying) if found.laying else None
-    table = cutting_list(result.cuts if result else (), view.boat.units)
-    head = {"Content-Disposition": 'attachment; filename="cutting-list.csv"', "Cache-Control": "no-cache"}
+    units = view.boat.units
+    table = (cutting_list(result.cuts if result else (), units) if name == "cutting-list" else
+             order_list(result.orders if result else (), units))  # fmt: skip
+    head = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-cache"}
     return Response(table_csv(table), media_type="text/csv; charset=utf-8", headers=head)
 
 
@@ -63,24 +96,26 @@ def act(request: Request, parcel: Parcelled) -> Response:
     sent = parcel.fields
     do = sent.get("do", "")
     try:
-        place = _ACTS.get(do, _unknown)(view, parcel)
+        place = ACTS[do](view, parcel) if do in ACTS else _unknown(do)
     except ScrieveError as error:
-        return _page(view, 422, typed=sent, error=error, at=do)
-    return RedirectResponse(f"/timber#{place}", 303)
+        return _page(view, 422, typed=sent, error=error, at=do, asked=sent)
+    return RedirectResponse(place if place.startswith("/") else f"/timber#{place}", 303)
 
 
 def _page(view: View, status: int = 200, *, typed: Mapping[str, str] | None = None, error: ScrieveError | None = None,
-          at: str = "") -> Response:  # fmt: skip
+          at: str = "", asked: Mapping[str, str] | None = None) -> Response:  # fmt: skip
     found = timber(view)
     job = LAYINGS.latest(view)
     units = view.boat.units
-    result = result_of(found.laying) if (found.laying and found.laying.placements) or found.laying else None
+    running = job if job is not None and not job.done.is_set() else None
+    result = result_of(found.laying) if found.laying is not None and running is None else None
+    hand = in_hand(found, asked or {}, units) if running is None and not found.stale else None
     response = view.page(
-        "timber.html", status, found=found, result=in_units(result, units) if result else None,
-        running=job if job is not None and not job.done.is_set() else None,
-        failed=job.error if job is not None and job.done.is_set() else None,
-        drawings=_drawings(found, result, view), typed=typed or {}, error=error, at=at,
-        shop=_shop_form(found.shop, view),
+        "timber.html", status, found=found, result=in_units(result, units) if result else None, running=running,
+        failed=job.error if job is not None and job.done.is_set() else None, hand=hand,
+        plank=_plank_of(hand.part.name, view) if hand else "",
+        drawings=_drawings(found, result, hand, running, view), typed=typed or {}, error=error, at=at,
+        shop=shop_form(found.shop, view), held=len([one for one in found.at_hand.placements if one.held]),
         lists=_lists(result, view), orders=order_list(result.orders, units) if result else None,
     )  # fmt: skip
     del response.headers["etag"]
@@ -88,17 +123,43 @@ def _page(view: View, status: int = 200, *, typed: Mapping[str, str] | None = No
     return response
 
 
-def _drawings(found: Timber, result: Result | None, view: View) -> list[tuple[Board, Drawing, bool]]:
+@dataclass(frozen=True)
+class _Shown:
+    """One board as the page shows it."""
+
+    board: Board
+    drawing: Drawing
+    used: bool
+    broken: Sequence[tuple[str, Breach]]
+
+
+def _drawings(found: Standing, result: Result | None, hand: Hand | None, running: Job | None,
+              view: View) -> list[_Shown]:  # fmt: skip
     uses = {use.board.name: use for use in result.uses} if result else {}
-    links: dict[str, str] = {}
-    for name in view.kept.planks:
-        links |= {part: plank_path(name) for part in (name, f"{name} P", f"{name} S")}
-    drawn = []
+    laying = running.best if running else found.at_hand
+    links = {} if running or found.stale else _links(found)
+    shown = []
     for board in sorted(found.boards, key=lambda one: one.name not in uses):
-        use = uses.get(board.name)
-        picture = board_drawing(board, found.laying, use.off_cuts if use else (), units=view.boat.units, links=links)
-        drawn.append((board, picture, use is not None))
-    return drawn
+        use, units = uses.get(board.name), view.boat.units
+        if hand is not None and hand.one.board == board.name:
+            drawing = hand_drawing(found, hand, links)
+        else:
+            drawing = board_drawing(board, laying, use.off_cuts if use else (), units=units, links=links, room=True)
+        broken = standing_breaches(found.at_hand, board.name, units) if not (running or found.stale) else ()
+        shown.append(_Shown(board, drawing, use is not None, broken))
+    return shown
+
+
+def _links(found: Standing) -> dict[str, str]:
+    return {part.name: f"/timber?{urlencode({'part': part.name}, quote_via=quote)}#hand"
+            for part in found.at_hand.parts}  # fmt: skip
+
+
+def _plank_of(part: str, view: View) -> str:
+    """Return the address of the plank that a part is of."""
+    planks = view.kept.planks
+    return next((plank_path(name) for name in (part, part.removesuffix(" P"), part.removesuffix(" S"))
+                 if name in planks), "")  # fmt: skip
 
 
 def _lists(result: Result | None, view: View) -> list[Any]:
@@ -107,139 +168,5 @@ def _lists(result: Result | None, view: View) -> list[Any]:
     return [cutting_list(result.cuts, view.boat.units), off_cut_list(result.off_cuts, view.boat.units)]
 
 
-def _shop_form(shop: Shop, view: View) -> dict[str, str]:
-    kept = shop.to_mapping()
-    units = view.boat.units
-    form = {name: format_length(kept[name], units, 0 if kept[name] == round(kept[name]) else 1) for name in LENGTHS}
-    return form | {name: f"{kept[name]:g}" for name in NUMBERS} | {
-        "sapwood": shop.sapwood, "knot_face": shop.knot_face, "show": shop.show,
-        "book_matched": "yes" if shop.book_matched else "",
-    }  # fmt: skip
-
-
-def _add(view: View, parcel: Parcel) -> str:
-    """Add a square-edged board as typed."""
-    sent = parcel.fields
-    name = sent.get("name", "").strip()
-    if not name:
-        raise BadBoard("the board has no name; give what is written on its end.")
-    values = {what: _length(sent, what, view) for what in ("length", "width", "thickness")}
-    cost = _number(sent["cost"], "cost") if sent.get("cost", "").strip() else None
-    face = sent.get("best_face", "")
-    if face not in ("", "top", "under"):
-        raise BadBoard(f"best face {face!r}: say top, under, or neither.")
-    board = rectangular(name, values["length"], values["width"], values["thickness"], cost=cost, best_face=face,
-                        timber=sent.get("timber", "").strip().lower())  # fmt: skip
-    _store(view, [board], sent)
-    return "rack"
-
-
-def _table(view: View, parcel: Parcel) -> str:
-    """Add the boards of a table, pasted or as a file."""
-    text = parcel.fields.get("table", "")
-    data, name = (parcel.file, parcel.file_name) if parcel.file else (text.encode(), "the pasted table")
-    if not data.strip():
-        raise BadMarks("nothing was pasted, and no file was chosen.")
-    reading = read_boards(data, name, units=view.boat.units)
-    if reading.bad:
-        raise BadMarks("some cells cannot be read, so nothing was stored:", reading.bad)
-    _store(view, reading.boards, parcel.fields)
-    return "rack"
-
-
-def _store(view: View, boards: Sequence[Board], sent: Mapping[str, str]) -> None:
-    taken = store.choices(view.file.engine, "board")
-    twice = [board.name for board in boards if board.name in taken and taken[board.name] != mapping_of(board)]
-    if twice:
-        raise BadBoard(f"board {twice[0]!r} is in the rack already; take it off first, or give another name.")
-    for board in boards:
-        key = f"{sent['key']}-{board.name}" if sent.get("key") else None
-        store.keep_choice(view.file.engine, "board", board.name, mapping_of(board), key=key, who=_WHO)
-
-
-def _forget(view: View, parcel: Parcel) -> str:
-    """Take a board off the rack."""
-    name = parcel.fields.get("board", "")
-    if name not in store.choices(view.file.engine, "board"):
-        raise BadBoard(f"board {name!r} is not in the rack.")
-    store.keep_choice(view.file.engine, "board", name, None, who=_WHO)
-    return "rack"
-
-
-def _shop(view: View, parcel: Parcel) -> str:
-    """Keep the shop's rules."""
-    sent, before = parcel.fields, timber(view).shop
-    told = _shop_form(before, view)
-    given: dict[str, Any] = {
-        name: _length(sent, name, view) for name in LENGTHS if name in sent and sent[name].strip() != told[name]
-    }
-    given |= {name: _number(sent[name], name.replace("_", " ")) for name in NUMBERS if name in sent}
-    given |= {name: sent[name] for name in ("sapwood", "knot_face", "show") if name in sent}
-    given["book_matched"] = sent.get("book_matched", "") == "yes"
-    keep_shop(view.file.engine, replace(before, **given))
-    return "shop"
-
-
-def _lay(view: View, _parcel: Parcel) -> str:
-    """Begin laying all parts on all boards."""
-    found = timber(view)
-    if not found.boards:
-        raise BadBoard("there are no boards to lay anything on; add them first.")
-    if not found.parts:
-        raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
-    LAYINGS.begin(view, found)
-    return "laying"
-
-
-def _stop(view: View, _parcel: Parcel) -> str:
-    """Stop laying, with the best so far."""
-    job = LAYINGS.latest(view)
-    if job is not None:
-        job.stop.set()
-        job.done.wait(5.0)
-    return "laying"
-
-
-def _cut(view: View, parcel: Parcel) -> str:
-    """A board is cut: its parts are done, its off-cuts go to the rack."""
-    name, engine = parcel.fields.get("board", ""), view.file.engine
-    found = timber(view)
-    if found.laying is None or found.stale:
-        raise BadBoard("boards, planks or rules have changed since the parts were laid; lay them again first.")
-    use = next((one for one in result_of(found.laying).uses if one.board.name == name), None)
-    if use is None:
-        raise BadBoard(f"nothing is laid on board {name!r}.")
-    for cut in use.cuts:
-        store.keep_choice(engine, "part", cut.part, {"cut_from": name}, who=_WHO)
-    for one in use.off_cuts:
-        store.keep_choice(engine, "board", one.board.name, mapping_of(one.board), who=_WHO)
-    store.keep_choice(engine, "board", name, None, who=_WHO)
-    after = timber(View(view.request))
-    left = tuple(one for one in found.laying.placements if one.board != name)
-    keep_laying(engine, replace(found.laying, boards=after.boards, placements=left), after.made_from)
-    return "rack"
-
-
-def _unknown(_view: View, parcel: Parcel) -> str:
-    raise BadBoard(f"{parcel.fields.get('do', '')!r} cannot be done here.")
-
-
-_ACTS = {"add": _add, "table": _table, "forget": _forget, "shop": _shop, "lay": _lay, "stop": _stop, "cut": _cut}
-
-
-def _length(sent: Mapping[str, str], what: str, view: View) -> float:
-    named = what.removesuffix("_mm").replace("_", " ")
-    try:
-        return parse_length(sent.get(what, ""), view.boat.units)
-    except BadLength as error:
-        raise BadLength(f"{named}: {error}") from error
-
-
-def _number(text: str, what: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and value >= 0):
-        raise BadBoard(f"{what}: found {text!r}; expected a plain number, not below zero.")
-    return value
+def _unknown(do: str) -> str:
+    raise BadBoard(f"{do!r} cannot be done here.")

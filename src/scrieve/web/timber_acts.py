@@ -1,0 +1,208 @@
+"""Acts on the rack and the laying, each one transaction: boards added, rules set, parts put by hand, a board cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from scrieve import store
+from scrieve.errors import BadBoard, BadLength, BadMarks
+from scrieve.stock.board import Board, rectangular
+from scrieve.stock.by_hand import let_go, put, taken_off
+from scrieve.stock.forms import mapping_of, read_boards
+from scrieve.stock.layout import Shop
+from scrieve.stock.standing import OFF, Standing, hand_step, step_back
+from scrieve.units import format_length, parse_length
+from scrieve.web.forms import Parcel
+from scrieve.web.timber_hand import in_hand
+from scrieve.web.timber_work import LAYINGS, WHO, keep_cut, keep_laying, keep_shop, keep_uncut, timber
+from scrieve.web.views import View
+
+#: Fields of the shop's rules that are lengths, and those that are plain numbers.
+LENGTHS = ("sound_knot_mm", "defect_margin_mm", "edge_margin_mm", "kerf_mm", "margin_mm", "keep_length_mm",
+           "keep_width_mm")  # fmt: skip
+NUMBERS = ("grain_run", "seconds")
+
+
+def shop_form(shop: Shop, view: View) -> dict[str, str]:
+    """Return the shop's rules as the form's fields have them."""
+    kept = shop.to_mapping()
+    units = view.boat.units
+    form = {name: format_length(kept[name], units, 0 if kept[name] == round(kept[name]) else 1) for name in LENGTHS}
+    return form | {name: f"{kept[name]:g}" for name in NUMBERS} | {
+        "sapwood": shop.sapwood, "knot_face": shop.knot_face, "show": shop.show,
+        "book_matched": "yes" if shop.book_matched else "",
+    }  # fmt: skip
+
+
+def _add(view: View, parcel: Parcel) -> str:
+    """Add a square-edged board as typed."""
+    sent = parcel.fields
+    name = sent.get("name", "").strip()
+    if not name:
+        raise BadBoard("the board has no name; give what is written on its end.")
+    values = {what: _length(sent, what, view) for what in ("length", "width", "thickness")}
+    cost = _number(sent["cost"], "cost") if sent.get("cost", "").strip() else None
+    face = sent.get("best_face", "")
+    if face not in ("", "top", "under"):
+        raise BadBoard(f"best face {face!r}: say top, under, or neither.")
+    board = rectangular(name, values["length"], values["width"], values["thickness"], cost=cost, best_face=face,
+                        timber=sent.get("timber", "").strip().lower())  # fmt: skip
+    _store(view, [board], sent)
+    return "rack"
+
+
+def _table(view: View, parcel: Parcel) -> str:
+    """Add the boards of a table, pasted or as a file."""
+    text = parcel.fields.get("table", "")
+    data, name = (parcel.file, parcel.file_name) if parcel.file else (text.encode(), "the pasted table")
+    if not data.strip():
+        raise BadMarks("nothing was pasted, and no file was chosen.")
+    reading = read_boards(data, name, units=view.boat.units)
+    if reading.bad:
+        raise BadMarks("some cells cannot be read, so nothing was stored:", reading.bad)
+    _store(view, reading.boards, parcel.fields)
+    return "rack"
+
+
+def _store(view: View, boards: Sequence[Board], sent: Mapping[str, str]) -> None:
+    found = timber(view)
+    taken = {board.name: board for board in found.boards}
+    for board in boards:
+        if board.name in found.sawn:
+            raise BadBoard(f"board {board.name!r} has been cut already; give the new one another name.")
+        if board.name in taken and taken[board.name] != board:
+            raise BadBoard(f"board {board.name!r} is in the rack already; take it off first, or give another name.")
+    for board in boards:
+        key = f"{sent['key']}-{board.name}" if sent.get("key") else None
+        store.keep_choice(view.file.engine, "board", board.name, mapping_of(board), key=key, who=WHO)
+
+
+def _forget(view: View, parcel: Parcel) -> str:
+    """Take a board off the rack."""
+    name = parcel.fields.get("board", "")
+    if name not in {board.name for board in timber(view).boards}:
+        raise BadBoard(f"board {name!r} is not in the rack.")
+    typed = name in store.choices(view.file.engine, "board")
+    store.keep_choice(view.file.engine, "board", name, None if typed else OFF, who=WHO)
+    return "rack"
+
+
+def _shop(view: View, parcel: Parcel) -> str:
+    """Keep the shop's rules."""
+    sent, before = parcel.fields, timber(view).shop
+    told = shop_form(before, view)
+    given: dict[str, Any] = {
+        name: _length(sent, name, view) for name in LENGTHS if name in sent and sent[name].strip() != told[name]
+    }
+    given |= {name: _number(sent[name], name.replace("_", " ")) for name in NUMBERS if name in sent}
+    given |= {name: sent[name] for name in ("sapwood", "knot_face", "show") if name in sent}
+    given["book_matched"] = sent.get("book_matched", "") == "yes"
+    keep_shop(view, replace(before, **given))
+    return "shop"
+
+
+def _lay(view: View, _parcel: Parcel) -> str:
+    """Begin laying all parts on all boards."""
+    found = timber(view)
+    if not found.boards:
+        raise BadBoard("there are no boards to lay anything on; add them first.")
+    if not found.parts:
+        raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
+    LAYINGS.begin(view, found)
+    return "laying"
+
+
+def _stop(view: View, _parcel: Parcel) -> str:
+    """Stop laying, with the best so far."""
+    job = LAYINGS.latest(view)
+    if job is not None:
+        job.stop.set()
+        job.done.wait(5.0)
+    return "laying"
+
+
+def _cut(view: View, parcel: Parcel) -> str:
+    """A board is cut: its parts are done, its off-cuts go to the rack."""
+    keep_cut(view, timber(view), parcel.fields.get("board", ""))
+    return "rack"
+
+
+def _uncut(view: View, parcel: Parcel) -> str:
+    """A board was noted as cut by mistake."""
+    keep_uncut(view, timber(view), parcel.fields.get("board", ""))
+    return "rack"
+
+
+def _put(view: View, parcel: Parcel) -> str:
+    """The builder puts a part in its place; held there."""
+    sent, found = parcel.fields, _at_rest(view)
+    hand = in_hand(found, sent, view.boat.units)
+    if hand is None or hand.said:
+        raise BadBoard(hand.said if hand else f"{sent.get('part', '')!r} is not to be cut.")
+    keep_laying(view, hand_step(found, lambda laying: put(laying, hand.one)))
+    return f"/timber?{urlencode({'part': hand.part.name}, quote_via=quote)}#hand"
+
+
+def _off(view: View, parcel: Parcel) -> str:
+    """A part is taken off its board."""
+    found = _at_rest(view)
+    keep_laying(view, hand_step(found, lambda laying: taken_off(laying, parcel.fields.get("part", ""))))
+    return "laying"
+
+
+def _back(view: View, _parcel: Parcel) -> str:
+    """The last step by hand is taken back."""
+    keep_laying(view, step_back(_at_rest(view)))
+    return "laying"
+
+
+def _let_go(view: View, _parcel: Parcel) -> str:
+    """Nothing is held any longer."""
+    keep_laying(view, hand_step(_at_rest(view), let_go))
+    return "laying"
+
+
+def _at_rest(view: View) -> Standing:
+    job = LAYINGS.latest(view)
+    if job is not None and not job.done.is_set():
+        raise BadBoard("the parts are being laid; stop that first.")
+    return timber(view)
+
+
+#: What can be done, by its word; each returns where the page goes on.
+ACTS: Mapping[str, Callable[[View, Parcel], str]] = {
+    "add": _add,
+    "table": _table,
+    "forget": _forget,
+    "shop": _shop,
+    "lay": _lay,
+    "stop": _stop,
+    "put": _put,
+    "off": _off,
+    "back": _back,
+    "let-go": _let_go,
+    "cut": _cut,
+    "uncut": _uncut,
+}
+
+
+def _length(sent: Mapping[str, str], what: str, view: View) -> float:
+    named = what.removesuffix("_mm").replace("_", " ")
+    try:
+        return parse_length(sent.get(what, ""), view.boat.units)
+    except BadLength as error:
+        raise BadLength(f"{named}: {error}") from error
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value >= 0):
+        raise BadBoard(f"{what}: found {text!r}; expected a plain number, not below zero.")
+    return value
