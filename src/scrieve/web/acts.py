@@ -8,14 +8,13 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
-from scrieve.errors import BadMarks, CannotFair, NoSuchFrame, ScrieveError
-from scrieve.frames.design import FrameChoice
+from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.revision import revision
 from scrieve.store.keeping import Answer
-from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, own_path
 from scrieve.web.forms import FrameForm, Sent
 from scrieve.web.frame_pages import frame_page, frames_page
+from scrieve.web.frame_trial import tried
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -42,8 +41,10 @@ def design(request: Request, sent: Sent) -> Response:
     view = View(request)
     form = FrameForm.typed(sent)
     try:
-        choice, station = _tried(view, form)
+        choice, station, _ = tried(view, form)
         stored = {"choice": choice.to_mapping(), "station_mm": station}
+        if of := view.kept.frames.get(form.label, {}).get("of"):
+            stored["of"] = of
         # the content is part of the key: an older page of the browser, changed and sent again, is another act
         key = f"{sent['key']}-{revision(form)}" if sent.get("key") else None
         store.keep_frame(view.file.engine, form.label, stored, key=key, who=_WHO)
@@ -55,20 +56,3 @@ def design(request: Request, sent: Sent) -> Response:
                 return frames_page(view, form, error, 422)
         return frames_page(view, form, error, 422)
     return RedirectResponse(frame_path(form.label), 303)
-
-
-def _tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None]:
-    """Return the choice, and the station of a frame without marks, once a pair has been designed from them."""
-    if view.hull is None:
-        raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
-    entry = view.kept.frames.get(form.label, {})
-    choice = form.choice(entry.get("choice"), view.boat.units)
-    station = None
-    if form.label not in view.hull.stations:
-        if not form.station and entry.get("station_mm") is None:
-            raise NoSuchFrame(f"frame {form.label!r} has no marks; give the station where it stands.")
-        station = parse_length(form.station, view.boat.units) if form.station else entry["station_mm"]
-        if entry.get("station_mm") is not None and abs(station - entry["station_mm"]) < 1.0:
-            station = entry["station_mm"]  # as the page had rounded it
-    view.kept.design(choice, station)
-    return choice, station

@@ -18,7 +18,9 @@ from scrieve.web import (
     acts,
     api,
     boat_pages,
+    fairing_members,
     fairing_pages,
+    finding,
     frame_pages,
     glue_pages,
     jig_pages,
@@ -40,6 +42,7 @@ from scrieve.web.views import HERE, write
 PARTS = (
     takeoff_pages,
     boat_pages,
+    fairing_members,
     fairing_pages,
     frame_pages,
     jig_pages,

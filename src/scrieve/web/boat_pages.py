@@ -52,6 +52,10 @@ def frame_states(kept: Kept, hull: FairHull | None) -> list[FrameState]:
             stations[label] = entry["station_mm"]
     marks = Counter(mark.frame for mark in kept.marks)
     suspects = Counter(off.frame for off in hull.suspects) if hull else Counter[str]()
+    for label, entry in kept.frames.items():
+        if of := entry.get("of"):  # a blank for one hand: the marks of that side
+            hand = "P" if entry["choice"].get("hands") == "port" else "S"
+            marks[label] = sum(mark.frame == of and mark.side in (hand, "") for mark in kept.marks)
     labels = sorted({*stations, *kept.frames}, key=lambda label: (stations.get(label, float("inf")), label))
     return [
         FrameState(label, stations.get(label), marks[label], suspects[label], label in kept.frames) for label in labels
@@ -63,7 +67,7 @@ def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
     without: Mapping[str, float] = {
         label: entry["station_mm"]
         for label, entry in kept.frames.items()
-        if label not in hull.stations and entry.get("station_mm") is not None
+        if label not in hull.stations and entry.get("station_mm") is not None and entry.get("of") not in hull.stations
     }
     units = kept.boat.units
     return [

@@ -7,6 +7,7 @@ whoever asks meanwhile gets how far it is.
 from __future__ import annotations
 
 import logging
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -16,7 +17,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
-from scrieve.errors import ScrieveError
+from scrieve.errors import CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.frames.released import learnt_springs
 from scrieve.takeoff.marks import Mark
@@ -104,7 +105,11 @@ class BoatFile:
                 raise _Superseded
 
         try:
-            fairing.hull = kept.hull(tick)
+            hull = kept.hull(tick)
+            for side in kept.made_from:  # a side that cannot be faired by itself is told of where it is asked for
+                with suppress(CannotFair):
+                    kept.hull(tick, side)
+            fairing.hull = hull
         except ScrieveError as error:
             fairing.error = error
         except _Superseded:

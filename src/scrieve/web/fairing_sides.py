@@ -9,7 +9,7 @@ import numpy as np
 
 from scrieve.errors import ScrieveError
 from scrieve.fairing.result import FairHull
-from scrieve.fairing.sides import sides
+from scrieve.frames.choice import MadeFrom
 from scrieve.takeoff.marks import Mark
 from scrieve.web.fairing_look import By
 from scrieve.web.studies import Studies
@@ -62,11 +62,7 @@ def hull_by(view: View, by: By, patience_s: float) -> tuple[FairHull | None, Scr
     It is begun if need be, and waited for at most `patience_s`.
     """
     kept = view.kept
+    side: MadeFrom = "port" if by == "P" else "starboard"
     studies: Studies = view.request.app.state.studies
-    both = studies.get(
-        view.state.revision,
-        "separately",
-        lambda tick: sides(kept.marks, kept.boat, "separately", answers=kept.answers, tick=tick),
-        patience_s,
-    )
-    return (both.value.of(by) if both.value else None), both.error
+    own = studies.get(view.state.revision, ("by itself", side), lambda tick: kept.hull(tick, side), patience_s)
+    return own.value, own.error

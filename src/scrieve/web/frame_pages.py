@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from scrieve.errors import BadLength, NoSuchFrame, ScrieveError
 from scrieve.fairing.section import Section
+from scrieve.frames.choice import MadeFrom
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.options import Option
 from scrieve.frames.written import OLD_FRAME, SETTINGS
@@ -49,6 +50,8 @@ class Sight:
     sheet: BenchSheet | None
     revision: str
     said: ScrieveError | None
+    of: str = ""
+    made_from: MadeFrom = "both"
 
     @property
     def tables(self) -> dict[str, Table]:
@@ -95,24 +98,29 @@ def see(view: View, label: str, station_mm: float | None = None) -> Sight:
         Nothing of this boat is called so, or the hull does not reach it.
     """
     kept, hull = view.kept, view.hull
-    marks = tuple(mark for mark in view.state.every_mark if label and mark.frame == label)
     entry = kept.frames.get(label) if label else None
+    of = (entry or {}).get("of") or label
+    made_from: MadeFrom = entry["choice"].get("hull", "both") if entry else "both"
+    hands = hands_in(made_from if entry and entry.get("of") else "both")
+    marks = tuple(mark for mark in view.state.every_mark if of and mark.frame == of and mark.side in hands)
     if station_mm is None:
         station_mm = entry.get("station_mm") if entry else None
     if label and not marks and entry is None and not (hull and label in hull.stations):
         raise NoSuchFrame(f"frame {label!r} is not in this boat: it has no marks and has not been designed.")
     if station_mm is None and marks and not (hull and label in hull.stations):
         station_mm = marks[0].station_mm
-    blank = Sight(label, station_mm, None, None, None, marks, None, None, "", view.cannot)
+    blank = Sight(label, station_mm, None, None, None, marks, None, None, "", view.cannot, of, made_from)
     if hull is None:
         return blank
     try:
+        hull = hull if made_from == "both" else kept.hull(None, made_from)
         section = hull.section(label if label in hull.stations else station_mm if station_mm is not None else label)
     except ScrieveError as error:
         if not label:
             raise
         return Sight(**{**vars(blank), "said": error})
-    standing = [mark for mark in kept.marks if mark.frame == label]
+    there = hands_in(made_from)
+    standing = [mark for mark in kept.marks if mark.frame == of and mark.side in there]
     line = fair_line_drawing(section, standing, hull.offs, units=view.boat.units)
     found = {
         **vars(blank),
@@ -127,6 +135,11 @@ def see(view: View, label: str, station_mm: float | None = None) -> Sight:
         except ScrieveError as error:
             found["said"] = error
     return Sight(**found)
+
+
+def hands_in(made_from: MadeFrom) -> tuple[str, ...]:
+    """The sides whose marks a hull is faired from; '' for marks that stand for both."""
+    return {"both": ("P", "S", ""), "port": ("P", ""), "starboard": ("S", "")}[made_from]
 
 
 def neighbours(frames: list[FrameState], station_mm: float | None) -> tuple[str, str]:
@@ -173,6 +186,7 @@ def frame_page(
         settings=SETTINGS,
         old_frame=OLD_FRAME,
         in_units=in_units,
+        apart=[other for other, entry in view.kept.frames.items() if entry.get("of") == sight.of],
     )
 
 
@@ -252,7 +266,11 @@ def section_csv(
     """The section at a frame label or a station in mm, heel to head."""
     view = View(request)
     hull = view.ready()
-    station = view.kept.frames.get(at, {}).get("station_mm")
+    entry = view.kept.frames.get(at, {})
+    station = entry.get("station_mm")
+    made_from = entry.get("choice", {}).get("hull", "both")
+    if made_from != "both":
+        hull = view.kept.hull(None, made_from)
     asked = at if at in hull.stations or station is None else station
     text = table_csv(section_table(hull.section(asked, points), at))
     headers = {"Content-Disposition": 'attachment; filename="section.csv"', "Cache-Control": "no-cache"}

@@ -1,0 +1,161 @@
+"""What frames and planks are made from: both sides faired as one, or each side by itself, a pair then two blanks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, get_args
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from scrieve import store
+from scrieve.chain import Kept, set_apart, set_together
+from scrieve.errors import BadPlank, CannotFair, NoSuchFrame, ScrieveError
+from scrieve.frames.choice import MadeFrom
+from scrieve.web.addresses import frame_path, own_path, plank_path
+from scrieve.web.forms import Sent
+from scrieve.web.views import View
+
+pages = APIRouter()
+_WHO = "pages"
+_OWN: Mapping[str, MadeFrom] = {"P": "port", "S": "starboard"}
+
+
+@dataclass
+class Change:
+    """What is to be stored: frames and planks by label, None where one is forgotten."""
+
+    frames: dict[str, dict[str, Any] | None] = field(default_factory=dict)
+    planks: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    def on(self, kept: Kept) -> Kept:
+        """What is kept once it is stored."""
+        frames = {**kept.frames, **self.frames}
+        return replace(
+            kept,
+            frames={label: entry for label, entry in frames.items() if entry is not None},
+            planks={**kept.planks, **self.planks},
+        )
+
+
+def frame_apart(kept: Kept, label: str) -> Change:
+    """Two blanks in place of a designed pair, each from its own side's marks.
+
+    Raises
+    ------
+    NoSuchFrame
+        The pair has not been designed, or is a blank for one hand already.
+    """
+    if label not in kept.frames:
+        raise NoSuchFrame(f"frame {label!r} has not been designed; design it first.")
+    return Change({label: None, **set_apart(label, kept.frames[label])})
+
+
+def frame_together(kept: Kept, label: str) -> Change:
+    """One pair again in place of the blanks for one hand, from both sides as one.
+
+    Raises
+    ------
+    NoSuchFrame
+        `label` is no blank for one hand.
+    """
+    if label not in kept.frames:
+        raise NoSuchFrame(f"frame {label!r} has not been designed; design it first.")
+    of = kept.frames[label].get("of", "")
+    measured = any(mark.frame == of for mark in kept.marks)
+    pair = set_together(label, kept.frames[label], measured)
+    gone = {other: None for other, entry in kept.frames.items() if entry.get("of") == of}
+    return Change({**gone, **pair})
+
+
+def plank_from(kept: Kept, name: str, made_from: str) -> Change:
+    """A strake on the hull of both sides as one, or of one side by itself.
+
+    Raises
+    ------
+    BadPlank
+        It comes from spiling marks, or `made_from` is none of these.
+    """
+    if made_from not in get_args(MadeFrom):
+        raise BadPlank(f"plank {name!r}, made from: found {made_from!r}; say both, port or starboard.")
+    entry = kept.planks.get(name)
+    if entry is None or entry["kind"] == "spiled":
+        raise BadPlank(f"plank {name!r} comes from spiling marks, or is not there: no hull has a part in it.")
+    return Change(planks={name: {**entry, "choice": {**entry["choice"], "hull": made_from}}})
+
+
+def everything(kept: Kept, apart: bool) -> Change:
+    """All pairs and strakes of one side: each from its own side's marks, or from both sides as one."""
+    whole = Change()
+    for label, entry in kept.frames.items():
+        pair = entry["choice"].get("hands", "pair") == "pair" and not entry.get("of")
+        if apart and pair:
+            whole.frames |= frame_apart(kept, label).frames
+        elif not apart and entry.get("of"):
+            if label not in whole.frames:
+                whole.frames |= frame_together(kept, label).frames
+        elif not apart and entry["choice"].get("hull", "both") != "both":
+            whole.frames[label] = {**entry, "choice": {**entry["choice"], "hull": "both"}}
+    for name, entry in kept.planks.items():
+        if entry["kind"] == "spiled":
+            continue
+        own = _OWN.get(entry["choice"].get("side", ""), "both") if apart else "both"
+        if own != entry["choice"].get("hull", "both"):
+            whole.planks |= plank_from(kept, name, own).planks
+    return whole
+
+
+def tried(kept: Kept, change: Change) -> None:
+    """Make every member of a change once.
+
+    Raises
+    ------
+    ScrieveError
+        Some cannot be made so; the message says which and why.
+    """
+    after = change.on(kept)
+    bad: dict[str, None] = {}
+    for label, entry in change.frames.items():
+        if entry is not None:
+            try:
+                after.frame(label)
+            except ScrieveError as error:
+                bad[f"Frame {label}: {error}"] = None
+    for name in change.planks:
+        try:
+            after.plank(name)
+        except ScrieveError as error:
+            bad[f"Plank {name}: {error}"] = None
+    if bad:
+        raise ScrieveError(f"Nothing was changed. {' '.join(bad)}")
+
+
+@pages.post("/fairing/made-from")
+def made_from(request: Request, sent: Sent) -> Response:
+    """Change what one member, or every one, is made from; lead back to it."""
+    view = View(request)
+    if view.hull is None:
+        raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
+    kept, label, how = view.kept, sent.get("label", ""), sent.get("how", "")
+    of = sent.get("of", "")
+    if of == "plank":
+        change, back = plank_from(kept, label, how), plank_path(label)
+    elif how not in ("apart", "together"):
+        raise NoSuchFrame(f"made from: found {how!r}; say apart or together.")
+    elif of == "frame":
+        change = frame_apart(kept, label) if how == "apart" else frame_together(kept, label)
+        back = frame_path(next(one for one, entry in change.frames.items() if entry is not None))
+    else:
+        change, back = everything(kept, how == "apart"), own_path(sent.get("back", "/fairing"))
+    tried(kept, change)
+    engine, key = view.file.engine, sent.get("key") or ""
+    for number, (name, entry) in enumerate(change.frames.items()):
+        one = f"{key}-f{number}" if key else None
+        if entry is None:
+            store.forget_frame(engine, name, key=one, who=_WHO)
+        else:
+            store.keep_frame(engine, name, entry, key=one, who=_WHO)
+    for number, (name, entry) in enumerate(change.planks.items()):
+        store.keep_plank(engine, name, entry, key=f"{key}-p{number}" if key else None, who=_WHO)
+    return RedirectResponse(back, 303)
