@@ -10,9 +10,9 @@ import numpy as np
 
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.line import Line, offset
+from scrieve.frames.line import Line, unfolded
 from scrieve.frames.parts import Array, Lamination, Packet, StripOrder
-from scrieve.frames.springback import bend_back, packet_stiffness
+from scrieve.frames.springback import bent_rates, packet_stiffness
 from scrieve.frames.stack import Along, Ply, plies_of, stack_along
 from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
@@ -125,21 +125,23 @@ def lay(
         plies = [Ply(timber, each) for timber, each in zip(timbers, t.tolist(), strict=True)]
     stiff = packet_stiffness(t, [timber.bending_modulus_mpa for timber in timbers])
     inside = float(t.sum()) - outside_mm
-    offset(line, inside, "the inner face of the packet")
+    unfolded(line, inside, "the inner face of the packet")
     neutral = float(stiff.neutral_mm)
-    reference = offset(line, inside - neutral, "the packet's neutral line")
-    along = stack_along(plies, line.s_mm)
+    reference = line.curvature_per_mm / unfolded(line, inside - neutral, "the packet's neutral line")
+    full = stack_along([replace(ply, first_mm=-np.inf, last_mm=np.inf) for ply in plies], [0.0])
+    through = all(np.isinf([ply.first_mm, ply.last_mm]).all() for ply in plies)
+    along = full if through else stack_along(plies, line.s_mm)  # one place stands for all
     from_outer = float(t.sum()) - neutral  # the reference line's place
     away = along.neutral_mm - from_outer
-    bent = bend_back(reference, away, factor * along.share, factor * along.given)
-    stretch = 1 - bent.curvature_per_mm[:, None] * (along.middles_mm - from_outer)
+    rate, longer = bent_rates(reference, away, factor * along.share, factor * along.given)
+    bent = (rate / longer)[:, None]
+    stretch = 1 - bent * (along.middles_mm - from_outer)
     if np.where(along.present, stretch, 1.0).min() <= 0:
         raise BadLamination(
             "the packet folds in the jig on its inside; take a smaller moulded depth, or a joint there."
         )
-    lies = np.where(along.present, bent.curvature_per_mm[:, None] / stretch, 0.0)
+    lies = np.where(along.present, bent / stretch, 0.0)
     bends = np.where(along.present, lies * (1 - along.set_share) - along.set_per_mm, 0.0)
-    full = stack_along([replace(ply, first_mm=-np.inf, last_mm=np.inf) for ply in plies], [0.0])
     computed = float(full.share[0])
     return Lay(
         tuple(timbers), t, inside, neutral, float(stiff.loose), float(stiff.glued), computed, computed * factor,

@@ -87,7 +87,7 @@ def offset(line: Line, distance_mm: float, what: str = "the offset line") -> Lin
     ----------
     .. [1] Parallel curves: ds' = (1 - κd) ds, κ' = κ / (1 - κd).
     """
-    stretch = _unfolded(line, np.full(len(line.s_mm), distance_mm), what)
+    stretch = unfolded(line, distance_mm, what)
     s = _running(stretch, line.s_mm)
     points = line.points_mm + distance_mm * line.left
     return Line(s, points, line.angle_rad, line.curvature_per_mm / stretch)
@@ -104,7 +104,7 @@ def offset_varied(line: Line, distance_mm: Array, what: str = "the offset line")
     BadLamination
         The distance reaches the centre of curvature somewhere.
     """
-    stretch = _unfolded(line, distance_mm, what)
+    stretch = unfolded(line, distance_mm, what)
     points = line.points_mm + distance_mm[:, None] * line.left
     return Line(_running(stretch, line.s_mm), points, line.angle_rad, line.curvature_per_mm / stretch)
 
@@ -117,7 +117,7 @@ def offset_points(line: Line, distance_mm: Array, what: str) -> Array:
     BadLamination
         The distance reaches the centre of curvature somewhere.
     """
-    _unfolded(line, distance_mm, what)
+    unfolded(line, distance_mm, what)
     return np.asarray(line.points_mm + distance_mm[:, None] * line.left)
 
 
@@ -177,7 +177,14 @@ def _running(rate: Array, s: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(np.diff(s) * (rate[1:] + rate[:-1]) / 2)])
 
 
-def _unfolded(line: Line, distance: Array, what: str) -> Array:
+def unfolded(line: Line, distance: Array | float, what: str) -> Array:
+    """(n,) 1 - κd: length of the line at a distance (n,) to the left, or one for all, for each mm of the line.
+
+    Raises
+    ------
+    BadLamination
+        The distance reaches the centre of curvature somewhere; `what` is named.
+    """
     stretch = 1 - line.curvature_per_mm * distance
     worst = int(np.argmin(stretch))
     if stretch[worst] <= 0:
@@ -185,6 +192,6 @@ def _unfolded(line: Line, distance: Array, what: str) -> Array:
         raise BadLamination(
             f"{what} folds {line.s_mm[worst]:.0f} mm along from the heel (half-breadth {across:.0f}, height {up:.0f}): "
             f"the moulded line turns there on a radius of {abs(1 / line.curvature_per_mm[worst]):.0f} mm and the line "
-            f"lies {abs(distance[worst]):.0f} mm towards its centre; take a smaller moulded depth, or a joint there."
+            f"lies {abs(np.broadcast_to(distance, stretch.shape)[worst]):.0f} mm towards its centre; take a smaller moulded depth, or a joint there."
         )
     return np.asarray(stretch)

@@ -173,20 +173,46 @@ def bend_back(reference: Line, neutral_mm: ArrayLike, share: ArrayLike, given: A
     ----------
     .. [1] docs/frames.md, "Springback".
     """
+    rate, stretch = bent_rates(reference.curvature_per_mm, neutral_mm, share, given)
+    step = np.diff(reference.s_mm)
+    turned = np.concatenate([[0.0], np.cumsum(step * (rate[1:] + rate[:-1]) / 2)])
+    s = np.concatenate([[0.0], np.cumsum(step * (stretch[1:] + stretch[:-1]) / 2)]) + reference.s_mm[0]
+    angle = float(reference.angle_rad[0]) + turned
+    return from_angle(s, angle, rate / stretch, reference.points_mm[0])
+
+
+def bent_rates(
+    wanted_per_mm: Array, neutral_mm: ArrayLike, share: ArrayLike, given: ArrayLike = 0.0
+) -> tuple[Array, Array]:
+    """What the reference line turns in the jig, and how long it is there, for each mm of it as wanted.
+
+    Parameters
+    ----------
+    wanted_per_mm : ndarray (n,)
+        Curvature of the reference line wanted of the released packet [1/mm].
+    neutral_mm, share, given
+        As `bend_back` takes them.
+
+    Returns
+    -------
+    rate, stretch : ndarray (n,)
+        dθ/ds [1/mm] and ds in the jig / ds; the curvature in the jig is rate / stretch.
+
+    Raises
+    ------
+    BadLamination
+        A share is not between -1 and 1, or the reference folds.
+    """
     loss = np.asarray(share, dtype=float)
     if not np.all(np.abs(loss) < 1):
         jig_curvature(0.0, np.abs(loss))  # says so
-    away = np.broadcast_to(np.asarray(neutral_mm, dtype=float), reference.s_mm.shape)
-    squeeze = 1 - reference.curvature_per_mm * away
-    kappa = (reference.curvature_per_mm / squeeze - np.asarray(given, dtype=float)) / (1 - loss)
+    away = np.broadcast_to(np.asarray(neutral_mm, dtype=float), wanted_per_mm.shape)
+    squeeze = 1 - wanted_per_mm * away
+    kappa = (wanted_per_mm / squeeze - np.asarray(given, dtype=float)) / (1 - loss)
     stretch = squeeze * (1 + kappa * away)
     if np.any(squeeze <= 0) or np.any(stretch <= 0):
         raise BadLamination("the packet folds in the jig; take a smaller moulded depth, or a joint there.")
-    step = np.diff(reference.s_mm)
-    turned = np.concatenate([[0.0], np.cumsum(step * ((kappa * squeeze)[1:] + (kappa * squeeze)[:-1]) / 2)])
-    s = np.concatenate([[0.0], np.cumsum(step * (stretch[1:] + stretch[:-1]) / 2)]) + reference.s_mm[0]
-    angle = float(reference.angle_rad[0]) + turned
-    return from_angle(s, angle, kappa * squeeze / stretch, reference.points_mm[0])
+    return np.asarray(kappa * squeeze), np.asarray(stretch)
 
 
 def let_go(

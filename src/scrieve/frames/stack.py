@@ -42,61 +42,91 @@ class Along:
     `present` (n, k) says which laminations are there, `depth_mm` (n,) how deep they are together, `neutral_mm` (n,)
     the neutral line from the *outer* face, `middles_mm` (n, k) the middle of each from there. On release the packet
     loses `share` × its curvature in the jig, less `given` (n,) [1/mm].
+
+    It is worked out once for each row (m, k) of `sorts`, the ways in which laminations lie together; `sort` (n,) says
+    which of them is at each place.
     """
 
     modulus_mpa: Array
     thickness_mm: Array
     set_share: Array
     set_per_mm: Array
-    present: NDArray[np.bool_]
+    sorts: NDArray[np.bool_]
+    sort: NDArray[np.intp]
 
     @cached_property
+    def _of_sorts(self) -> dict[str, Array]:
+        t, e = np.where(self.sorts, self.thickness_mm, 0.0), self.modulus_mpa
+        middles = np.cumsum(t[:, ::-1], axis=1)[:, ::-1] - t / 2
+        neutral = (e * t * middles).sum(axis=1) / (e * t).sum(axis=1)
+        each = e * t**3 / 12
+        glued = (each + e * t * (middles - neutral[:, None]) ** 2).sum(axis=1)
+        return {
+            "thick_mm": t,
+            "middles_mm": middles,
+            "depth_mm": t.sum(axis=1),
+            "neutral_mm": neutral,
+            "each": each,
+            "loose": each.sum(axis=1),
+            "glued": glued,
+            "share": (each * (1 - self.set_share)).sum(axis=1) / glued,
+            "given": (each * self.set_per_mm).sum(axis=1) / glued,
+        }
+
+    @property
+    def present(self) -> NDArray[np.bool_]:
+        """(n, k) whether each lamination is there."""
+        return self.sorts[self.sort]
+
+    @property
     def thick_mm(self) -> Array:
         """(n, k) thickness at each place, 0 where dropped."""
-        return np.where(self.present, self.thickness_mm, 0.0)
+        return self._of_sorts["thick_mm"][self.sort]
 
-    @cached_property
+    @property
     def middles_mm(self) -> Array:
         """(n, k) middle of each from the outer face."""
-        outer = np.cumsum(self.thick_mm[:, ::-1], axis=1)[:, ::-1]
-        return np.asarray(outer - self.thick_mm / 2)
+        return self._of_sorts["middles_mm"][self.sort]
 
-    @cached_property
+    @property
     def depth_mm(self) -> Array:
         """(n,) depth of the packet."""
-        return np.asarray(self.thick_mm.sum(axis=1))
+        return self._of_sorts["depth_mm"][self.sort]
 
-    @cached_property
+    @property
     def neutral_mm(self) -> Array:
         """(n,) neutral line from the outer face."""
-        weight = self.modulus_mpa * self.thick_mm
-        return np.asarray((weight * self.middles_mm).sum(axis=1) / weight.sum(axis=1))
+        return self._of_sorts["neutral_mm"][self.sort]
 
-    @cached_property
+    @property
     def each(self) -> Array:
         """(n, k) EᵢIᵢ of each lamination."""
-        return np.asarray(self.modulus_mpa * self.thick_mm**3 / 12)
+        return self._of_sorts["each"][self.sort]
 
-    @cached_property
+    @property
     def loose(self) -> Array:
         """(n,) ΣEᵢIᵢ."""
-        return np.asarray(self.each.sum(axis=1))
+        return self._of_sorts["loose"][self.sort]
 
-    @cached_property
+    @property
     def glued(self) -> Array:
         """(n,) EI of the glued section."""
-        arm = self.middles_mm - self.neutral_mm[:, None]
-        return np.asarray((self.each + self.modulus_mpa * self.thick_mm * arm**2).sum(axis=1))
+        return self._of_sorts["glued"][self.sort]
 
-    @cached_property
+    @property
     def share(self) -> Array:
         """(n,) share of the jig's curvature lost on release: ΣEᵢIᵢ (1 - set share) / EI."""
-        return np.asarray((self.each * (1 - self.set_share)).sum(axis=1) / self.glued)
+        return self._of_sorts["share"][self.sort]
 
-    @cached_property
+    @property
     def given(self) -> Array:
         """(n,) curvature that pre-bent laminations bring along: ΣEᵢIᵢκ₀ᵢ / EI [1/mm]."""
-        return np.asarray((self.each * self.set_per_mm).sum(axis=1) / self.glued)
+        return self._of_sorts["given"][self.sort]
+
+    def held_per_mm(self, jig_per_mm: ArrayLike) -> Array:
+        """(n,) curvature in which the loose packet lies by itself, ΣEᵢIᵢκ₀ᵢ / ΣEᵢIᵢ, once made for a jig's [1/mm]."""
+        kappa = np.asarray(jig_per_mm, dtype=float)
+        return np.asarray(kappa - self.moment(kappa) / self.loose)
 
     def moment(self, jig_per_mm: ArrayLike) -> Array:
         """(n,) moment in the loose packet bent to a curvature (n,), per mm of width: ΣEᵢIᵢ (κ - κ₀ᵢ) [N]."""
@@ -138,9 +168,12 @@ def stack_along(plies: Sequence[Ply], s_mm: ArrayLike) -> Along:
     s = np.atleast_1d(np.asarray(s_mm, dtype=float))
     t = above_zero("thickness", [ply.thickness_mm for ply in plies], "mm")
     first, last = (np.array([getattr(ply, name) for ply in plies]) for name in ("first_mm", "last_mm"))
-    present = (s[:, None] >= first) & (s[:, None] <= last)
-    if not present.any(axis=1).all():
-        where = float(s[int(np.argmin(present.any(axis=1)))])
+    sorts, sort = np.ones((1, len(plies)), dtype=bool), np.zeros(len(s), dtype=np.intp)
+    if np.isfinite(first).any() or np.isfinite(last).any():
+        sorts, sort = np.unique((s[:, None] >= first) & (s[:, None] <= last), axis=0, return_inverse=True)
+    empty = ~sorts.any(axis=1)[sort]
+    if empty.any():
+        where = float(s[int(np.argmax(empty))])
         raise BadLamination(
             f"no lamination is left {where:.0f} mm along from the heel; drop fewer, or end the frame there."
         )
@@ -149,7 +182,8 @@ def stack_along(plies: Sequence[Ply], s_mm: ArrayLike) -> Along:
         t,
         np.array([ply.set_share for ply in plies]),
         np.array([ply.set_per_mm for ply in plies]),
-        present,
+        sorts,
+        sort.reshape(-1),
     )
 
 
