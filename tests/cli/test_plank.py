@@ -121,9 +121,9 @@ def test_radius_and_tolerance_of_a_spiled_plank(boat, done):
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ((), "plank 'x': give its two seams with --seams FILE, or its spiling marks with --spiling FILE"),
+        ((), "plank 'x': give its two seams with --seams FILE, its spiling marks with --spiling FILE"),
         (("--thickness", "25"), "give its two seams with --seams FILE"),
-        (("--seams", SPILING, "--spiling", SPILING), "give one of the two files"),
+        (("--seams", SPILING, "--spiling", SPILING), "give one of the three files"),
         (("--seams", SPILING), "spiling.csv: no column height, half_breadth or girth"),
         (("--spiling", SPILING, "--first", "3"), "--first: this plank is drawn from spiling"),
         (("--spiling", SPILING, "--thickness", "-3"), "thickness: -3.0 mm; give a value above 0"),

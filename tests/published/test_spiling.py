@@ -7,7 +7,8 @@ least squares, the minimum of Σ(distance − opening)² found independently; pa
 import numpy as np
 import pytest
 
-from scrieve.planking.choice import SpilingBatten, SpilingMark
+from scrieve.planking.choice import SpilingBatten, SpilingChoice, SpilingMark
+from scrieve.planking.design import design_spiled_plank
 from scrieve.planking.spiling import from_arcs, from_block, spiled_edges
 
 
@@ -56,7 +57,7 @@ def test_all_kinds_find_the_same_edge():
         return np.sqrt(radius**2 - (x - 2500) ** 2) - 20000
 
     x = np.linspace(0, 5000, 11)
-    marks = []
+    marks: list[SpilingMark] = []
     for i, at in enumerate(x):
         low, high = circle(at, 20000.0), circle(at, 20150.0)
         if i % 2:
@@ -76,3 +77,25 @@ def test_all_kinds_find_the_same_edge():
     inner = np.linspace(10, 4990, 50)
     np.testing.assert_allclose(edges.upper(inner), circle(inner, 20150.0), atol=0.01)
     np.testing.assert_allclose(edges.lower(inner), circle(inner, 20000.0), atol=0.01)
+
+
+def arcs_along_a_line(mirrored):
+    """Arcs from pairs of centres on the datum line to points of y = 120 + x²/40000, one of them said to lie below."""
+    marks: list[SpilingMark] = []
+    for i, x in enumerate(range(0, 3500, 500)):
+        y = 120 + x**2 / 40000
+        side = -1 if i == mirrored else 1
+        marks += [SpilingMark(str(i), "upper", "arc", x + d, 0.0, float(np.hypot(d, y)), side) for d in (-100, 100)]
+        marks.append(SpilingMark(str(i), "lower", "offset", float(x), -150.0))
+    return SpilingBatten(tuple(marks))
+
+
+@pytest.mark.parametrize("mirrored", [0, 3, 6])
+def test_a_crossing_on_the_wrong_side_is_named(mirrored):
+    # two circles about points of the x axis cross at ±y: the other crossing lies on the parabola, this one far below
+    def design(side):
+        return design_spiled_plank(arcs_along_a_line(side), SpilingChoice("s", 25.0, tolerance_mm=1.0))
+
+    said = next(check for check in design(mirrored).checks if check.name == "Side of the arcs")
+    assert (said.ok, said.found) == (False, f"{mirrored} upper")
+    assert next(check for check in design(None).checks if check.name == "Side of the arcs").ok

@@ -28,6 +28,7 @@ from scrieve.cli.common import (
 from scrieve.cli.work import kept
 from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import PlankDesign, PlankEnds, SpilingChoice, StrakeChoice, read_seams, read_spiling
+from scrieve.sheets.dxf_read import read_trace
 from scrieve.units import format_angle, format_length
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])
@@ -40,9 +41,15 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
               help="Its two seams: CSV or XLSX with frame, edge, height or girth.")  # fmt: skip
 @click.option("--spiling", type=click.Path(path_type=Path),
               help="Its spiling marks: CSV or XLSX with frame, edge, kind, x, y, opening.")  # fmt: skip
+@click.option("--traced", type=click.Path(path_type=Path),
+              help="The old plank or a template traced: DXF with its outline, edges, or points of them.")  # fmt: skip
+@click.option("--layer", help="Traced: the layer of the DXF file that holds the outline.")
+@click.option("--outside", is_flag=True, help="Traced: its outside was traced; turn it over.")
 @UNITS
 @click.option("--thickness", help="Finished thickness; the boat's planking if not given.")
 @click.option("--side", type=click.Choice(["P", "S", "pair"]), help="Port, starboard, or at first the pair.")
+@click.option("--hull", type=click.Choice(["both", "port", "starboard"]),
+              help="Whose marks the hull is faired from: both sides as one (at first), or one side's own.")  # fmt: skip
 @click.option("--first", help="Frame or station of its first end; at first as far as both seams go.")
 @click.option("--last", help="Frame or station of its last end.")
 @click.option("--across", type=click.Choice(["straight", "round"]),
@@ -89,13 +96,20 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
 def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     """What is to be kept of the plank: what was, what its file says, and the options given now."""
     before = work.planks.get(name)
-    if typed["seams"] and typed["spiling"]:
-        raise BadPlank("a plank is drawn from its seams or from its spiling marks; give one of the two files.")
-    if not (typed["seams"] or typed["spiling"] or before):
+    if sum(bool(typed[way]) for way in ("seams", "spiling", "traced")) > 1:
         raise BadPlank(
-            f"plank {name!r}: give its two seams with --seams FILE, or its spiling marks with --spiling FILE."
+            "a plank is drawn from its seams, from its spiling marks or from a trace; give one of the three files."
         )
-    kind = "spiled" if typed["spiling"] else "strake" if typed["seams"] else str((before or {})["kind"])
+    if not (typed["seams"] or typed["spiling"] or typed["traced"] or before):
+        raise BadPlank(
+            f"plank {name!r}: give its two seams with --seams FILE, its spiling marks with --spiling FILE, or a trace "
+            "with --traced FILE."
+        )
+    if (typed["layer"] or typed["outside"]) and not typed["traced"]:
+        raise BadPlank("--layer and --outside go with --traced FILE.")
+    kind = (
+        "spiled" if typed["spiling"] or typed["traced"] else "strake" if typed["seams"] else str((before or {})["kind"])
+    )
     old = before if before and before["kind"] == kind else {}
     file = _file(typed, typed["units"] or work.boat.units)
     choice = {**old.get("choice", {}), **file.pop("choice", {}), "name": name, **_settings(kind, typed, work)}
@@ -115,15 +129,20 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
 
 def _file(typed: Mapping[str, Any], units: str) -> dict[str, Any]:
     """What the file of seams or of spiling marks holds; empty where none is given."""
-    path: Path | None = typed["seams"] or typed["spiling"]
+    path: Path | None = typed["seams"] or typed["spiling"] or typed["traced"]
     if path is None:
         return {}
     data = read_file(path)
+    if typed["traced"]:
+        trace = read_trace(data, path.name, units=typed["units"] or "", layer=typed["layer"] or "",
+                           mirrored=typed["outside"])  # fmt: skip
+        say_all(trace.warnings)
+        return {"choice": {"source": "trace"}, "marks": [asdict(mark) for mark in trace.batten.marks]}
     if typed["spiling"]:
         spiling = read_spiling(data, path.name, units=units)
         whole(spiling.bad, path.name, skip_bad=False)
         say_all(spiling.warnings)
-        return {"marks": [asdict(mark) for mark in spiling.batten.marks]}
+        return {"choice": {"source": "batten"}, "marks": [asdict(mark) for mark in spiling.batten.marks]}
     seams = read_seams(data, path.name, units=units)
     whole(seams.bad, path.name, skip_bad=False)
     say_all(seams.warnings)
@@ -132,7 +151,7 @@ def _file(typed: Mapping[str, Any], units: str) -> dict[str, Any]:
 
 def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     """Settings of the plank from the options given; what was not given is left out."""
-    strange = ("keep", "radius") if kind == "strake" else ("first", "last", "across")
+    strange = ("keep", "radius") if kind == "strake" else ("first", "last", "across", "hull")
     for option in strange:
         if typed[option] not in (None, ()):
             way = "from its seams; that is for spiling" if kind == "strake" else "from spiling; that is for seams"
@@ -143,7 +162,7 @@ def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]
         for name in ("thickness", "seam_opening", "tolerance")
     }
     given |= {name: _end(f"--{name}", typed[name], work) for name in ("first", "last") if typed[name] is not None}
-    given |= {name: typed[name] for name in ("across", "seam_rule")}
+    given |= {name: typed[name] for name in ("across", "seam_rule", "hull")}
     given["side"] = "" if typed["side"] == "pair" else typed["side"]
     given["keep"] = typed["keep"] or None
     given["radius_mm"] = [(frame, length("--radius", radius, units)) for frame, radius in typed["radius"]] or None

@@ -13,6 +13,7 @@ from scrieve.planking.choice import (
     SpilingMark,
     StrakeChoice,
 )
+from scrieve.planking.comparing import Comparison, compare_planks
 from scrieve.planking.design import design_plank, design_spiled_plank
 from scrieve.planking.fastening import FasteningChoice, FasteningSchedule, crossings_of, fastening_schedule
 from scrieve.planking.forms import SeamsReading, SpilingReading, read_seams, read_spiling
@@ -23,6 +24,7 @@ from scrieve.planking.lining_layout import shell_layout, wide_bays
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 from scrieve.planking.stealers import propose_stealers
+from scrieve.planking.tracing import Trace
 
 __all__ = [
     "BUTT_RULES",
@@ -31,6 +33,7 @@ __all__ = [
     "ButtPlan",
     "Caulking",
     "CaulkingChoice",
+    "Comparison",
     "EndJoint",
     "FasteningChoice",
     "FasteningSchedule",
@@ -53,9 +56,11 @@ __all__ = [
     "SpilingRemark",
     "Stealer",
     "StrakeChoice",
+    "Trace",
     "breaches",
     "butt_rules",
     "caulking",
+    "compare_planks",
     "crossings_of",
     "design_plank",
     "design_spiled_plank",

@@ -36,6 +36,7 @@ from scrieve.planking.spiling import SpiledEdges, spiled_edges
 from scrieve.planking.verdicts import (
     DRAWN_SPILED,
     DRAWN_STRAKE,
+    DRAWN_TRACED,
     Facts,
     spiled_cautions,
     spiled_checks,
@@ -192,7 +193,7 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
         side=choice.side,
         kind="spiled",
         thickness_mm=choice.thickness_mm,
-        drawn=DRAWN_SPILED,
+        drawn=DRAWN_TRACED if choice.source == "trace" else DRAWN_SPILED,
         lower_mm=lower,
         upper_mm=upper,
         frames=frames,

@@ -141,21 +141,26 @@ def _fair(x: Array, y: Array, tolerance: float) -> BSpline:
     basis = BSpline(knots, np.eye(count + 2), 3)
     values = np.asarray(basis(t))
     third = np.asarray(basis((t[:-1] + t[1:]) / 2, 3)) * np.sqrt(np.diff(t))[:, None]
+    # Of all splines with given ordinates at the points, two coefficients are free: they make ∫f‴² least. What is left
+    # of it is a square of the ordinates, whose singular values give the fair line of every weight at once.
+    null = np.linalg.qr(values.T, mode="complete")[0][:, count:]
+    through = np.linalg.pinv(values)
+    through = through - null @ np.linalg.lstsq(third @ null, third @ through, rcond=None)[0]
+    _, singular, modes = np.linalg.svd(third @ through)
+    rough = np.zeros(count)
+    rough[: len(singular)] = singular**2
+    share = modes @ y
     best: tuple[float, Array] | None = None
     for weight in np.logspace(-14, 2, 65):
-        hat = np.linalg.lstsq(
-            np.concatenate([values, np.sqrt(weight) * third]),
-            np.concatenate([np.eye(count), np.zeros((len(third), count))]),
-            rcond=None,
-        )[0]
-        coefficients = hat @ y
-        miss = y - values @ coefficients
+        kept = 1 / (1 + weight * rough)
+        fair = modes.T @ (kept * share)
+        miss = y - fair
         if np.max(np.abs(miss)) > tolerance:
             break
-        freedom = count - float(np.trace(values @ hat))
+        freedom = count - float(np.sum(kept))
         score = float(miss @ miss) / max(freedom, 1e-9) ** 2
         if best is None or score <= best[0]:
-            best = score, coefficients
+            best = score, through @ fair
     if best is None:
         return make_interp_spline(x, y, k=3)
     return BSpline(np.concatenate([np.full(3, x[0]), x, np.full(3, x[-1])]), best[1], 3)

@@ -98,8 +98,8 @@ def read_spiling(data: bytes, name: str, *, units: str = "mm") -> SpilingReading
         The file is no table, has no rows, or lacks a required column.
     """
     table = open_table(
-        data, name, required=("edge", "kind", "x"), lengths=("x", "y", "opening"),
-        others=("frame", "side", "point", "note"), same=_SAME, units=units,
+        data, name, required=("edge", "x"), lengths=("x", "y", "opening"),
+        others=("frame", "kind", "side", "point", "note"), same=_SAME, units=units,
         expected=("frame", "edge", "kind", "x", "y", "opening"),
     )  # fmt: skip
     marks: list[SpilingMark] = []
@@ -116,7 +116,7 @@ def _spiling_mark(cells: Cells) -> SpilingMark | None:
     edge = _EDGES.get(cells.text("edge").lower())
     if edge is None:
         cells.complain("edge", "lower or upper")
-    kind = cells.text("kind").lower()
+    kind = cells.text("kind").lower() if "kind" in cells.columns.places else "offset"
     if kind not in SPILING_KINDS:
         cells.complain("kind", "offset, block, arc or width")
     x = cells.length("x")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,8 @@ from scrieve.planking.fair_edge import FairEdge, fair_edge
 
 Array = NDArray[np.float64]
 
+#: A point nearer than this to where its neighbours put it is not taken for a mirrored one.
+MIRRORED_MM = 3.0
 #: Arcs that cross at less than this leave the point badly placed along them.
 LEAST_CROSSING_DEG = 25.0
 
@@ -25,7 +27,7 @@ class EdgePoint:
     """One point of a plank's edge in the batten's plane [mm], and how it was found.
 
     `misses_mm` (arcs only): how far the point lies outside each arc. `crossing_deg` (arcs only): the best angle at
-    which two of its arcs cross.
+    which two of its arcs cross, `other_mm` their other crossing, on the far side of the centres.
     """
 
     name: str
@@ -36,6 +38,7 @@ class EdgePoint:
     kind: str
     misses_mm: tuple[float, ...] = ()
     crossing_deg: float | None = None
+    other_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,19 +131,20 @@ def from_arcs(marks: Sequence[SpilingMark]) -> EdgePoint:
     square = np.array([-along[1], along[0]])
     if square[1] * first.side < 0:
         square = -square
-    point = centres[i] + a * along + height * square
+    point, other = (centres[i] + a * along + sign * height * square for sign in (1, -1))
     if len(marks) > 2:
 
         def outside(at: Array) -> Array:
             return np.asarray(np.linalg.norm(at - centres, axis=1) - radii)
 
-        point = np.asarray(least_squares(outside, point, xtol=1e-12, ftol=1e-12).x)
+        point, other = (np.asarray(least_squares(outside, at, xtol=1e-12, ftol=1e-12).x) for at in (point, other))
     rays = centres - point
     directions = rays / np.linalg.norm(rays, axis=1, keepdims=True)
     sines = np.abs(directions[:, None, 0] * directions[:, 1] - directions[:, None, 1] * directions[:, 0])
     misses = tuple(float(miss) for miss in np.linalg.norm(rays, axis=1) - radii) if len(marks) > 2 else ()
     crossing = float(np.degrees(np.arcsin(min(1.0, float(sines.max())))))
-    return EdgePoint(name, first.frame, first.edge, float(point[0]), float(point[1]), "arc", misses, crossing)
+    return EdgePoint(name, first.frame, first.edge, float(point[0]), float(point[1]), "arc", misses, crossing,
+                     (float(other[0]), float(other[1])))  # fmt: skip
 
 
 def spiled_edges(batten: SpilingBatten, *, tolerance_mm: float = 0.0, keep: Sequence[str] = ()) -> SpiledEdges:
@@ -179,6 +183,37 @@ def spiled_edges(batten: SpilingBatten, *, tolerance_mm: float = 0.0, keep: Sequ
             "or was the wrong crossing of two arcs taken (column side)?"
         )
     return SpiledEdges(lower, upper, tuple(lower_points), tuple(upper_points))
+
+
+def mirrored_crossings(edges: SpiledEdges) -> tuple[str, ...]:
+    """Names of arc points whose other crossing lies on the edge through the other points, and their own does not.
+
+    Each is held against the cubic through the two points on either side of it. A point off by less than 3 mm is left
+    alone, and so is one whose other crossing is not at least four times nearer.
+    """
+    found = []
+    for points in (list(edges.lower_points), list(edges.upper_points)):
+        while True:  # the worst is put on its other side before the rest are judged: it misleads its neighbours
+            worst = max(((_mirrored(points, i), i) for i in range(len(points))), default=(0.0, 0))
+            if worst[0] <= 0:
+                break
+            point = points[worst[1]]
+            assert point.other_mm is not None
+            points[worst[1]] = replace(point, x_mm=point.other_mm[0], y_mm=point.other_mm[1], other_mm=None)
+            found.append(point.name)
+    return tuple(found)
+
+
+def _mirrored(points: Sequence[EdgePoint], i: int) -> float:
+    """How far point i lies off its neighbours, where its other crossing lies on them; else 0 [mm]."""
+    point = points[i]
+    rest = sorted((p for j, p in enumerate(points) if j != i), key=lambda other: abs(other.x_mm - point.x_mm))[:4]
+    near = sorted(rest, key=lambda other: other.x_mm)
+    if point.other_mm is None or len(near) < 3 or np.min(np.diff([other.x_mm for other in near])) < 0.5:
+        return 0.0
+    line = make_interp_spline([p.x_mm for p in near], [p.y_mm for p in near], k=len(near) - 1)
+    own, across = (abs(y - float(line(x))) for x, y in ((point.x_mm, point.y_mm), point.other_mm))
+    return own if own > MIRRORED_MM and 4 * across < own else 0.0
 
 
 def _points(marks: Sequence[SpilingMark], edge: Edge, at_least: int = 2) -> list[EdgePoint]:

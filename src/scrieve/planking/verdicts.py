@@ -15,7 +15,7 @@ from scrieve.planking.edges import SEAM_SOURCE
 from scrieve.planking.expansion import Expansion
 from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
-from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges
+from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
 from scrieve.timber.bending import steam_minutes
 from scrieve.working import Check, Working
 
@@ -47,6 +47,7 @@ DRAWN_STRAKE: dict[Side, str] = {
     "": f"inside face, lying on the frames: {_PAIR}",
 }
 DRAWN_SPILED = "as the batten lay: its marked face towards you, x running as on the batten"
+DRAWN_TRACED = "the face that was traced, as it was traced, turned so that its length lies along the datum line"
 
 DUST = (
     "Wood dust harms lungs and can sensitise; hardwood dust is a carcinogen: extraction and a mask, no dry sweeping. "
@@ -310,6 +311,18 @@ def spiled_checks(
                 "Prick the centres further apart.",
             )
         )
+        mirrored = mirrored_crossings(edges)
+        found.append(
+            Check(
+                "Side of the arcs",
+                ", ".join(mirrored) if mirrored else "every arc on the side that the other points lie on",
+                "two arcs cross twice; the crossing taken lies with its neighbours",
+                not mirrored,
+                DERIVED,
+                "The other crossing of these lies on the edge: change above or below in their rows, or look again at "
+                "the centres.",
+            )
+        )
     hollows = [(frame.hollow_mm, frame.label) for frame in frames if frame.hollow_mm is not None]
     if hollows:
         depth, label = max(hollows)
@@ -342,7 +355,12 @@ def spiled_workings(
 
 def spiled_cautions(choice: SpilingChoice, hollow_mm: float) -> tuple[str, ...]:
     """Cautions that belong on the sheet of a spiled plank."""
-    said = [CUT, "The pattern is true only if the batten lay flat on the frames and was not sprung edgewise."]
+    told = {
+        "batten": "The pattern is true only if the batten lay flat on the frames and was not sprung edgewise.",
+        "trace": "An old plank has shrunk, worn at its edges and sprung since it was fitted: offer the pattern up "
+        "before it is cut to.",
+    }
+    said = [CUT, told[choice.source]]
     if not choice.radius_mm:
         said.append("No frame radius was given: hollow and edge bevels are to be taken from the frames.")
     return (*said, DUST, SURVEYOR)
