@@ -212,9 +212,11 @@ def faults(project: Project, starts: Sequence[int]) -> tuple[str, ...]:
     for n, (task, at) in enumerate(zip(project.tasks, starts, strict=True), 1):
         if at < 0:
             said.append(f"task {n} starts before 0")
-        for after in task.after:
-            if starts[after] < at + task.duration:
-                said.append(f"task {after + 1} starts at {starts[after]}, before task {n} has ended")
+        said += [
+            f"task {after + 1} starts at {starts[after]}, before task {n} has ended"
+            for after in task.after
+            if starts[after] < at + task.duration
+        ]
     end = max((s + t.duration for s, t in zip(starts, project.tasks, strict=True)), default=0)
     for now in range(end):
         on = [task for task, at in zip(project.tasks, starts, strict=True) if at <= now < at + task.duration]

@@ -15,7 +15,8 @@ WORKERS = 8
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How a search stands: what it is at, the best value so far (None: none yet), the least proved possible, seconds."""
+    """How a search stands: what it is at, the best value so far (None: none yet), the least proved possible, seconds
+    spent."""
 
     what: str
     best: float | None
@@ -55,6 +56,7 @@ def search(
     what: str = "searching",
     seed: int = 1,
     workers: int = WORKERS,
+    quick: bool = False,
 ) -> Found:
     """Search a CP-SAT model that minimises, for at most so many seconds.
 
@@ -70,6 +72,8 @@ def search(
         What the search is at, for `tick`.
     seed, workers : int
         Of the search.
+    quick : bool
+        Begin to search sooner: a large model is simplified less beforehand.
     """
     from ortools.sat.python import cp_model  # a third of a second, spent only where a plan is made
 
@@ -77,11 +81,15 @@ def search(
     solver.parameters.num_workers = workers
     solver.parameters.max_time_in_seconds = max(seconds, 0.05)
     solver.parameters.random_seed = seed
+    if quick:
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.max_presolve_iterations = 1
+        solver.parameters.symmetry_level = 0
     began = time.monotonic()
     state: dict[str, float | None] = {"best": None, "bound": None}
     over = threading.Event()
 
-    class Better(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
+    class Better(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
             state["best"], state["bound"] = self.objective_value, self.best_objective_bound
 
@@ -103,6 +111,8 @@ def search(
         over.set()
         watcher.join()
     spent = time.monotonic() - began
+    if status == cp_model.MODEL_INVALID:
+        raise AssertionError(model.validate())
     found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
     least = solver.best_objective_bound if found else -math.inf
     return Found(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ class Temperatures:
         if not self.entries:
             raise BadPlan("no temperature of the shed; give one at the least.")
         times = [at for at, _ in self.entries]
-        if any(b <= a for a, b in zip(times, times[1:], strict=False)):
+        if any(b <= a for a, b in pairwise(times)):
             raise BadPlan("temperatures of the shed: two stand at one time, or they are out of order.")
         for at, value in self.entries:
             if not -40 <= value <= 60:

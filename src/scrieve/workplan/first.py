@@ -1,0 +1,282 @@
+"""A first plan, made at once by rule of thumb: whatever can begin first is begun, the longest way to go foremost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.workplan.work import Op, Work
+
+
+class TooShort(Exception):
+    """The time looked ahead does not hold the work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """When each operation starts and how long it lasts [ticks], who does it, and the jig of each turn (from 1)."""
+
+    starts: tuple[int, ...]
+    ticks: tuple[int, ...]
+    people: tuple[tuple[int, ...], ...]
+    jigs: tuple[int, ...]
+
+    @property
+    def length(self) -> int:
+        """Ticks to the end of the last."""
+        return max((s + t for s, t in zip(self.starts, self.ticks, strict=True)), default=0)
+
+
+@dataclass
+class _Shop:
+    work: Work
+    free: NDArray[np.bool_]
+    machines: dict[str, NDArray[np.int64]]
+    start: dict[int, int] = field(default_factory=dict)
+    ticks: dict[int, int] = field(default_factory=dict)
+    people: dict[int, tuple[int, ...]] = field(default_factory=dict)
+
+    def end(self, n: int) -> int:
+        return self.start[n] + self.ticks[n]
+
+    def fits(self, n: int, earliest: int, ticks: int) -> int:
+        """The first tick from which an operation can be done."""
+        if earliest + ticks > self.work.calendar.ticks:
+            raise TooShort
+        for far in (earliest + 4 * ticks + 64, self.work.calendar.ticks):
+            good = self._can(self.work.ops[n], ticks, earliest, far)
+            if len(good) and good.any():
+                return earliest + int(np.argmax(good))
+        raise TooShort
+
+    def place(self, n: int, at: int, ticks: int) -> int:
+        """Put an operation there; return its end."""
+        op = self.work.ops[n]
+        self.start[n], self.ticks[n] = at, ticks
+        here = [p for p in range(len(self.free)) if self.free[p, at : at + ticks].all()]
+        if op.by and set(op.by) <= set(here):
+            chosen = op.by
+        else:
+            skills = {p: len(self.work.yard.people[p].skills) for p in here}
+            lead = min((p for p in here if p in op.skilled), key=lambda p: (skills[p], p))
+            rest = sorted((p for p in here if p != lead), key=lambda p: (skills[p], p))
+            chosen = (lead, *rest[: op.people - 1])
+        self.people[n] = tuple(sorted(chosen))
+        self.free[list(chosen), at : at + ticks] = False
+        if op.kind.machine:
+            self.machines[op.kind.machine][at : at + ticks] -= 1
+        return at + ticks
+
+    def _can(self, op: Op, ticks: int, low: int, high: int) -> NDArray[np.bool_]:
+        """Where from `low` on, looking as far as `high`, it may start."""
+        here = slice(low, min(high, self.work.calendar.ticks))
+        whole = np.array([_all_in(row[here], ticks) for row in self.free])
+        if op.by:
+            count = whole[list(op.by)].all(axis=0)
+        else:
+            count = (whole.sum(axis=0) >= op.people) & whole[list(op.skilled)].any(axis=0)
+        if op.kind.machine:
+            count &= _all_in(self.machines[op.kind.machine][here] > 0, ticks)
+        if op.kind.one_go and not op.running:
+            count &= self.work.whole(ticks)[here]
+        return np.asarray(count)
+
+
+def _all_in(row: NDArray[np.bool_], ticks: int) -> NDArray[np.bool_]:
+    """Where the next so many ticks are all True."""
+    total = np.concatenate([[0], np.cumsum(row)])
+    found = np.zeros(len(row), dtype=bool)
+    if ticks <= len(row):
+        found[: len(row) - ticks + 1] = total[ticks:] - total[:-ticks] == ticks
+    return found
+
+
+def first_plan(
+    work: Work, ranks: Mapping[str, float] | None = None, lean: float = 0.0, seed: int | None = None
+) -> Laid:
+    """Lay the work out by rule of thumb.
+
+    Parameters
+    ----------
+    work : Work
+    ranks : mapping of member key -> number, optional
+        Of several operations that can begin at once, that of the least rank is begun; then that with the longest way
+        to go behind it.
+    lean : float
+        By how much of the way still to go an operation may be begun in front of others that can begin sooner.
+    seed : int, optional
+        Shakes the order a little.
+
+    Raises
+    ------
+    TooShort
+        It does not fit in the time looked ahead.
+    """
+    n_ticks = work.calendar.ticks
+    machines = {name: np.full(n_ticks, count, dtype=np.int64) for name, count in work.yard.machines.items()}
+    shop = _Shop(work, work.there.copy(), machines)
+    rng = np.random.default_rng(seed)
+    tail = _tails(work) * (1.0 if seed is None else rng.uniform(0.7, 1.3, len(work.ops)))
+    before: dict[int, list[tuple[int, NDArray[np.int64] | None]]] = {n: [] for n in range(len(work.ops))}
+    for link in work.links:
+        before[link.after].append((link.before, link.ready))
+    jigs, hull = _Jigs(work), _Hull(work)
+    for n, op in enumerate(work.ops):
+        if op.running:
+            shop.place(n, shop.fits(n, 0, op.ticks), op.ticks)
+            jigs.passed(n, shop)
+            hull.passed(n, shop)
+    left = [n for n in range(len(work.ops)) if n not in shop.start]
+    while left:
+        ready: list[tuple[int, int, int]] = []
+        for n in left:
+            if any(b not in shop.start for b, _ in before[n]) or not jigs.may(n) or not hull.may(n):
+                continue
+            earliest = work.ops[n].earliest
+            for b, table in before[n]:
+                end = shop.end(b)
+                earliest = max(earliest, end if table is None else int(table[end]))
+            ticks = work.ops[n].ticks
+            if n in jigs.by_first:
+                earliest, ticks = jigs.begin(n, earliest)
+            ready.append((hull.begin(n, earliest), ticks, n))
+        if not ready:
+            raise TooShort
+        best: tuple[float, float, float, int, int, int] | None = None
+        for earliest, ticks, n in sorted(ready):
+            if best is not None and earliest - lean * tail.max() > best[0]:
+                break
+            at = shop.fits(n, earliest, ticks)
+            rank = (ranks or {}).get(work.ops[n].member, 0.0)
+            key = (at - lean * tail[n], rank, -tail[n], n, at, ticks)
+            best = key if best is None or key < best else best
+        assert best is not None
+        n, at, ticks = best[3:]
+        jigs.chose(n)
+        shop.place(n, at, ticks)
+        jigs.passed(n, shop)
+        hull.passed(n, shop)
+        left.remove(n)
+    every = range(len(work.ops))
+    return Laid(
+        tuple(shop.start[n] for n in every),
+        tuple(shop.ticks[n] for n in every),
+        tuple(shop.people[n] for n in every),
+        tuple(jigs.chosen[turn.member] for turn in work.turns),
+    )
+
+
+def _tails(work: Work) -> NDArray[np.float64]:
+    """Ticks that must at the least pass from the start of each operation to the end of all."""
+    tail = np.array([float(op.ticks) for op in work.ops])
+    for link in reversed(work.links):
+        wait = 0 if link.ready is None else int((link.ready - np.arange(len(link.ready))).min())
+        tail[link.before] = max(tail[link.before], work.ops[link.before].ticks + wait + tail[link.after])
+    return tail
+
+
+class _Jigs:
+    """Jigs, each set for the next frame once the last is off."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.by_first = {turn.first: turn for turn in work.turns if turn.first is not None}
+        self.by_last = {turn.last: turn for turn in work.turns}
+        self.free: dict[int, int | None] = dict.fromkeys(range(1, work.yard.jigs + 1), 0)
+        self.stands: dict[int, str | None] = {jig: work.jig_stands(jig) for jig in self.free}
+        self.chosen = {turn.member: turn.held for turn in work.turns}
+        self.clamped: dict[str, tuple[int | None, int]] = {}
+        for turn in work.turns:
+            if turn.held:
+                self.free[turn.held] = None
+                self.clamped[turn.member] = (None, turn.clamps)
+
+    def may(self, n: int) -> bool:
+        """Whether it is known when there will be a jig and clamps for it."""
+        if n not in self.by_first:
+            return True
+        taken = sum(clamps for end, clamps in self.clamped.values() if end is None)
+        return any(at is not None for at in self.free.values()) and (
+            taken + self.by_first[n].clamps <= self.work.yard.clamps
+        )
+
+    def begin(self, n: int, earliest: int) -> tuple[int, int]:
+        """From when there is a jig for it, and how long that takes to set."""
+        turn = self.by_first[n]
+        at, ticks, _ = self._best(n, earliest)
+        ends = sorted((end, clamps) for end, clamps in self.clamped.values() if end is not None)
+        for end, _ in ends:
+            taken = sum(c for e, c in self.clamped.values() if e is None or e > at)
+            if taken + turn.clamps > self.work.yard.clamps:
+                at = max(at, end)
+        return at, ticks
+
+    def _best(self, n: int, earliest: int) -> tuple[int, int, int]:
+        ways = [
+            (max(at, earliest), self.work.set_ticks(self.by_first[n], self.stands[jig]), jig)
+            for jig, at in self.free.items()
+            if at is not None
+        ]
+        return min(ways)
+
+    def chose(self, n: int) -> None:
+        """Take the jig for it."""
+        if turn := self.by_first.get(n):
+            jig = self._best(n, 0)[2]
+            self.chosen[turn.member], self.free[jig] = jig, None
+            self.clamped[turn.member] = (None, turn.clamps)
+
+    def passed(self, n: int, shop: _Shop) -> None:
+        """Free the jig where its frame has come off."""
+        if turn := self.by_last.get(n):
+            jig = self.chosen[turn.member]
+            self.free[jig], self.stands[jig] = shop.end(n), turn.label
+            self.clamped[turn.member] = (shop.end(n), turn.clamps)
+
+
+class _Hull:
+    """What is open when; an opening begins only where nothing laid out before stands against it."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.by_first = {opening.first: opening for opening in work.openings if opening.first is not None}
+        self.by_last = {opening.last: opening for opening in work.openings}
+        self.never = {frozenset((pair.one, pair.other)) for pair in work.frame_pairs}
+        self.never |= {frozenset(pair) for pair in work.plank_clashes}
+        #: Member -> the tick at which it is closed again; None while that is not known.
+        self.closed: dict[str, int | None] = {o.member: None for o in work.openings if o.first is None}
+
+    def _most(self, key: str) -> int:
+        rules = self.work.yard.hull
+        return rules.frames_out if key.startswith("frame") else rules.planks_off
+
+    def may(self, n: int) -> bool:
+        """Whether it is known when the hull will be closed enough for it to be opened."""
+        if n not in self.by_first:
+            return True
+        key = self.by_first[n].member
+        opened = [other for other, end in self.closed.items() if end is None]
+        alike = [other for other in opened if other.split(" ")[0] == key.split(" ")[0]]
+        return len(alike) < self._most(key) and all(frozenset((key, other)) not in self.never for other in opened)
+
+    def begin(self, n: int, earliest: int) -> int:
+        """The first tick from which nothing is open that must not be with this."""
+        if n not in self.by_first:
+            return earliest
+        key = self.by_first[n].member
+        clash = [end for other, end in self.closed.items() if end and frozenset((key, other)) in self.never]
+        at = max([earliest, *clash])
+        alike = [end for other, end in self.closed.items() if other.split(" ")[0] == key.split(" ")[0]]
+        room = self._most(key) - sum(end is None for end in alike)
+        ends = sorted(end for end in alike if end is not None and end > at)
+        return at if len(ends) < room else max(at, ends[len(ends) - room])
+
+    def passed(self, n: int, shop: _Shop) -> None:
+        """Mark an opening, or its end."""
+        if opening := self.by_first.get(n):
+            self.closed[opening.member] = None
+        if opening := self.by_last.get(n):
+            self.closed[opening.member] = shop.end(n)
