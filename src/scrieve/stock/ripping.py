@@ -104,30 +104,28 @@ def _largest(
     low: Array, high: Array, avoid: Sequence[tuple[Array, Array]], cell: float, length: float, width: float
 ) -> tuple[float, float, float, float] | None:
     count, best, area = len(low), None, 0.0
+    none = np.empty((0, count))
+    bottoms, tops = (np.concatenate([none, *(one[side] for one in avoid)]) for side in (0, 1))
     for first in range(count):
+        # Over the cells from the first up to each: the wood's edges, and how far each thing to avoid reaches.
         lower, upper = np.maximum.accumulate(low[first:]), np.minimum.accumulate(high[first:])
         lengths = cell * np.arange(1, len(lower) + 1)
-        bounds = lengths * (upper - lower)
-        for at in np.flatnonzero((bounds > area) & (lengths >= length) & (upper - lower >= width)):
-            last = first + int(at) + 1
-            if bounds[at] <= area:
-                continue
-            spans = []
-            for bottoms, tops in avoid:
-                for bottom, top in zip(
-                    bottoms[:, first:last].min(axis=1), tops[:, first:last].max(axis=1), strict=True
-                ):
-                    if top > bottom:
-                        spans.append((float(bottom), float(top)))
-            edge = float(lower[at])
-            for bottom, top in [*sorted(spans), (float(upper[at]), math.inf)]:
-                gap = min(bottom, float(upper[at])) - edge
-                if gap >= width and gap * lengths[at] > area:
-                    area = gap * float(lengths[at])
-                    best = (first * cell, last * cell, edge, edge + gap)
-                edge = max(edge, top)
-                if edge >= upper[at]:
-                    break
+        far = np.flatnonzero((lengths * (upper - lower) > area) & (lengths >= length) & (upper - lower >= width))
+        if not far.size:
+            continue
+        below = np.minimum.accumulate(bottoms[:, first:], axis=1)[:, far]
+        above = np.maximum.accumulate(tops[:, first:], axis=1)[:, far]
+        order = np.argsort(below, axis=0)
+        below = np.concatenate([np.take_along_axis(below, order, 0), upper[None, far]])
+        above = np.concatenate([lower[None, far], np.take_along_axis(above, order, 0)])
+        edge = np.maximum.accumulate(above, axis=0)
+        gap = np.minimum(below, upper[None, far]) - edge
+        areas = np.where(gap >= width, gap * lengths[far], 0.0)
+        row, at = np.unravel_index(int(np.argmax(areas)), areas.shape)
+        if areas[row, at] > area:
+            area = float(areas[row, at])
+            best = (first * cell, first * cell + float(lengths[far[at]]), float(edge[row, at]),
+                    float(edge[row, at] + gap[row, at]))  # fmt: skip
     return best
 
 

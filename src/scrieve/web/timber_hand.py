@@ -120,7 +120,7 @@ def _typed(part: Part, one: Placement, asked: Mapping[str, str], units: Units) -
     given = [(_length(asked, name, units), was) for name, was in (("first", first), ("lowest", lowest))]
     # What a field shows is rounded: left as it was, it moves nothing.
     ends = [was if value is None or abs(value - was) < 0.051 else value for value, was in given]
-    return at_corner(part, one, *ends)
+    return one if ends == [first, lowest] else at_corner(part, one, *ends)
 
 
 def _length(asked: Mapping[str, str], name: str, units: Units) -> float | None:
