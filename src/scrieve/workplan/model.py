@@ -19,7 +19,7 @@ from scrieve.workplan.waits import pieces
 from scrieve.workplan.work import Work
 
 #: Variables that follow from a plan, and how, so that a search can begin from it without working them out.
-Follows = list[tuple[Any, Callable[[Laid], int]]]
+Follows = list[tuple[Any, Callable[..., int]]]
 
 
 @dataclass
