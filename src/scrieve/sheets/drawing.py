@@ -216,12 +216,14 @@ class Drawing:
     """Items in mm at full size, y up.
 
     `one_to` is the n of the scale 1:n for which lettering and dots were sized (1 for a full-size pattern); a sheet
-    draws at that scale where it fits.
+    draws at that scale where it fits. `times` is how many times larger than the boat it is drawn across and up; None
+    where its axes are no lengths, so that nothing can be measured on it.
     """
 
     items: tuple[Item, ...]
     title: str = ""
     one_to: float = 1.0
+    times: Point | None = (1.0, 1.0)
 
     @cached_property
     def bounds(self) -> Bounds:

@@ -79,11 +79,13 @@ def page_svg(drawing: Drawing, *, margin: float = 0.02, css_class: str = "drawin
     pen = _Pen(1.0, pad - left, pad + top, decimals=decimals, page=True)
     linked = any(getattr(item, "link", "") for item in drawing.items)
     name = quoteattr(printable(drawing.title) or "drawing")
+    larger = drawing.times or (1.0, 1.0)
+    times = "" if larger == (1.0, 1.0) else f' data-times="{larger[0]:g} {larger[1]:g}"'
     paper = f'<rect width="{_n(width, 1)}" height="{_n(height, 1)}" fill="{PAPER}"/>' if ground else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class={quoteattr(css_class)} '
         f'viewBox="0 0 {_n(width, decimals)} {_n(height, decimals)}" '
-        f'preserveAspectRatio="xMidYMid meet" role="{"group" if linked else "img"}" aria-label={name}>'
+        f'preserveAspectRatio="xMidYMid meet" role="{"group" if linked else "img"}" aria-label={name}{times}>'
         f"{paper}{pen.draw(drawing.items)}</svg>"
     )
 

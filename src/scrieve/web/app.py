@@ -53,6 +53,7 @@ PARTS = (
     timber_pages,
     sheet_pages,
     solid_pages,
+    finding,
     acts,
     api,
 )

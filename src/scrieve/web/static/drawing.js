@@ -2,6 +2,7 @@
 // On a narrow screen the whole of it is shown first, its lettering kept readable.
 // The box scrolls by itself, so one finger, arrows and scroll bars move the drawing without any help from here.
 import { readable } from "./lettering.js";
+import { Measure } from "./measure.js";
 import { nearest } from "./picking.js";
 
 const MOST = 16;
@@ -71,7 +72,8 @@ export class Board {
     const after = this.svg.getBoundingClientRect();
     this.view.scrollLeft += after.left + share[0] * after.width - atX;
     this.view.scrollTop += after.top + share[1] * after.height - atY;
-    this.name.textContent = this.rest;
+    if (this.measuring?.ends.length) this.measuring.show();
+    else if (!this.measuring) this.name.textContent = this.rest;
     readable(this.svg);
   }
 
@@ -87,7 +89,17 @@ export class Board {
       if (what === "in") this.zoom(this.scale * STEP);
       if (what === "out") this.zoom(this.scale / STEP);
       if (what === "fit") this.fit();
+      if (what === "measure") this.measure(event.target.closest("button"));
     });
+  }
+
+  /** Begin measuring, or end it. */
+  measure(button) {
+    if (this.measuring) this.measuring.end();
+    this.measuring = this.measuring ? null : new Measure(this.svg, (text) => { this.name.textContent = text; });
+    button.setAttribute("aria-pressed", String(Boolean(this.measuring)));
+    this.view.classList.toggle("measuring", Boolean(this.measuring));
+    if (!this.measuring) this.name.textContent = this.rest;
   }
 
   key(event) {
@@ -156,7 +168,7 @@ export class Board {
           if (each.getAttribute("href") === href) each.classList.add("here");
         }
       }
-      this.name.textContent = link?.getAttribute("aria-label") ?? this.rest;
+      if (!this.measuring) this.name.textContent = link?.getAttribute("aria-label") ?? this.rest;
     };
     this.view.addEventListener("pointermove", (event) => {
       if (event.pointerType === "mouse" && !event.buttons) mark(nearest(this.svg, event.clientX, event.clientY));
@@ -168,6 +180,11 @@ export class Board {
         return;
       }
       if (!event.clientX && !event.clientY) return; // pressed by keyboard: the link itself
+      if (this.measuring) {
+        event.preventDefault();
+        this.measuring.tap(event.clientX, event.clientY);
+        return;
+      }
       const link = nearest(this.svg, event.clientX, event.clientY);
       if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
       event.preventDefault();

@@ -3,6 +3,11 @@ import { Board } from "./drawing.js";
 
 for (const figure of document.querySelectorAll("[data-drawing]")) new Board(figure);
 
+// on a narrow screen the row of pages is longer than the screen: the one that is open is brought into sight
+const row = document.querySelector(".head nav");
+const open = row?.querySelector("[aria-current]");
+if (open && row.scrollWidth > row.clientWidth) row.scrollLeft = open.offsetLeft - (row.clientWidth - open.offsetWidth) / 2;
+
 addEventListener("beforeprint", () => {
   for (const details of document.querySelectorAll("details:not([open])")) details.open = true;
 });

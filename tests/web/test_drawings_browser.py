@@ -1,0 +1,63 @@
+"""Drawings and the look of the pages in a real browser: measured between two taps, by night, on a narrow screen."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from test_browser import address, browser, visit  # noqa: F401
+
+pytestmark = pytest.mark.browser
+
+#: Where on the screen a place of the first drawing lies, given in the drawing's own units.
+PLACE = """([x, y]) => {
+  const at = new DOMPoint(x, y).matrixTransform(document.querySelector(".board svg").getScreenCTM());
+  return [at.x, at.y];
+}"""
+
+
+def test_two_taps_measure_what_lies_between_them(visit, address):  # noqa: F811
+    page = visit(address + "/")
+    figure = page.locator(".board").first
+    figure.get_by_role("button", name="Measure").click()
+    labels = {
+        text: page.evaluate(PLACE, at)
+        for text, at in page.evaluate("""() =>
+      [...document.querySelectorAll(".board svg")][0].querySelectorAll("a.pick")
+        .values().map((a) => [a.getAttribute("href"), a.querySelector("path:not(.hit)")])
+        .filter(([, path]) => path).map(([href, path]) =>
+          [href, path.getAttribute("d").match(/-?[\\d.]+/g).slice(0, 2).map(Number)]).toArray()""")
+    }
+    page.mouse.click(*labels["/frames/2"])
+    page.mouse.click(*labels["/frames/12"])
+    told = figure.locator(".near").inner_text()
+    found = re.search(r"(\d+) mm \((\d+) mm across, ([\d.]+) mm up\)", told)
+    assert found, told
+    straight, across, up = (float(each) for each in found.groups())
+    assert across == pytest.approx(3000, abs=12)  # frames stand 300 mm apart; a tap snaps to the line
+    assert straight == pytest.approx((across**2 + up**2) ** 0.5, abs=1.5)
+    assert page.url == address + "/"  # a tap that measures opens no page
+    figure.get_by_role("button", name="Measure").click()
+    page.mouse.click(*labels["/frames/12"])
+    page.wait_for_url("**/frames/12")
+
+
+def test_night_is_kept_on_the_device_and_print_stays_paper(visit, address):  # noqa: F811
+    page = visit(address + "/")
+    ground = "getComputedStyle(document.documentElement).backgroundColor"
+    day = page.evaluate(ground)
+    page.get_by_role("button", name="Show the pages as night").click()
+    assert page.evaluate(ground) != day
+    page.goto(address + "/frames")
+    assert page.evaluate("document.documentElement.dataset.theme") == "night"
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.documentElement).getPropertyValue('--ink').trim()") == "#1f2328"
+
+
+def test_on_a_narrow_screen_the_row_of_pages_is_one_line_with_the_open_one_in_sight(visit, address):  # noqa: F811
+    page = visit(address + "/sheets", 375)
+    box = page.locator(".head nav").bounding_box()
+    here = page.locator(".head nav [aria-current]").bounding_box()
+    assert box["height"] < 60
+    assert here["x"] >= 0
+    assert here["x"] + here["width"] <= 375
