@@ -44,24 +44,41 @@ def choice(client, label="3"):
     return store.frames(client.app.state.boat.engine)[label]["choice"]
 
 
-def test_the_sections_stand_in_the_order_of_the_work(client):
+def test_the_tabs_stand_in_the_order_of_the_work(client):
     page = design(client)
-    sections = re.findall(r'<section[^>]* id="(\w+)"', page)
-    wanted = [
-        "shape",
-        "bend",
-        "ways",
-        "bevel",
-        "jig",
-        "strength",
-        "checks",
-        "cautions",
-        "workings",
-        "sheets",
-        "history",
-    ]
-    assert [name for name in sections if name in wanted] == wanted
-    assert set(re.findall(r'<a href="#(\w+)">', page)) <= {*sections, "design"}
+    tabs = re.findall(r'<section id="([\w-]+)" class="tab[ "]', page)
+    assert tabs == ["shape", "bend", "bevel", "jig", "glue-up", "judged", "history"]
+    named = re.search(r'<nav class="tabs".*?</nav>', page, re.S)[0]
+    assert re.findall(r'href="#([\w-]+)"', named) == [*tabs, "sheets"]
+    ids = set(re.findall(r' id="([\w-]+)"', page))
+    assert set(re.findall(r'<a href="#([\w-]+)"', page)) <= ids
+    assert page.count('class="tab usual"') == 1
+
+
+def test_every_working_stands_on_one_tab(client):
+    page = design(client)
+    shown = re.findall(r"<summary><span>(.*?)</span>", page)
+    made = client.app.state.boat.state().kept.frame("3").workings
+    assert sorted(map(html.unescape, shown)) == sorted(working.figure for working in made)
+
+
+def test_what_is_typed_is_tried_and_nothing_stored(client):
+    page = design(client)
+    sent = fields(page, 'name="moulded_table"')
+    before = choice(client)
+    tried = client.post("/frames/try", data=sent | {"lamination_mm": "3", "moulded": "50"}, headers=SAME)
+    assert tried.status_code == 200
+    assert "<html" not in tried.text
+    assert "laminations of 3.0 mm" in tried.text
+    number = int(re.search(r"(\d+) laminations of", tried.text)[1])
+    kept = client.app.state.boat.state().kept
+    again = kept.design(FrameChoice.from_mapping(before | {"lamination_mm": 3.0, "moulded_mm": 50.0}))
+    assert number == len(again.packet.laminations)
+    wrong = client.post("/frames/try", data=sent | {"count": "many"}, headers=SAME)
+    assert wrong.status_code == 422
+    assert "Number of laminations" in wrong.text
+    assert choice(client) == before
+    assert client.post("/frames/try", data=sent).status_code == 403, "not from these pages"
 
 
 def test_the_ways_are_ranked_and_one_is_taken(client):
@@ -73,7 +90,7 @@ def test_the_ways_are_ranked_and_one_is_taken(client):
     assert {(float(size), timber) for _, size, timber in offered} == {
         (4.0, "larch"), (6.0, "larch"), (4.0, "sapele/larch"), (6.0, "sapele/larch"),
     }  # fmt: skip
-    take = fields(found, 'name="lamination_mm"')
+    take = fields(found, "take this one")
     for _ in range(2):  # pressed twice
         assert client.post("/frames/design", data=take, headers=SAME).status_code == 303
     assert (choice(client)["lamination_mm"], choice(client)["timber"]) == (float(offered[0][1]), offered[0][2])

@@ -24,13 +24,17 @@ from scrieve.sheets.fair_line import fair_line_drawing
 from scrieve.sheets.figures import degrees, length, unit
 from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
+from scrieve.web import frame_trial
 from scrieve.web.boat_pages import FrameState, frame_states
 from scrieve.web.forms import FrameForm
-from scrieve.web.frame_work import Asked, history, taken, ways
+from scrieve.web.frame_progress import STEPS, progress
+from scrieve.web.frame_work import Asked, history, split_workings, taken, ways
+from scrieve.web.glue_curing import curing_of, hour_told
 from scrieve.web.views import View, off_by, small_unit
 from scrieve.wording import in_units
 
 pages = APIRouter()
+pages.include_router(frame_trial.pages)
 
 #: Rows of the offsets table, heel to head.
 ROWS = 17
@@ -170,11 +174,13 @@ def frame_page(
             found = ways(sight.design, asked, view.boat.units, sight.revision)
         except ScrieveError as wrong:
             said = wrong
+    states = frame_states(view.kept, view.hull)
+    curing = curing_of(view.file.engine, label) if sight.design else None
     return view.page(
         "frame.html",
         status,
         sight=sight,
-        around=neighbours(frame_states(view.kept, view.hull), sight.station_mm),
+        around=neighbours(states, sight.station_mm),
         form=typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units),
         error=error,
         onward=onward(label) if sight.design else (),
@@ -183,6 +189,13 @@ def frame_page(
         ways_said=said,
         taken=taken,
         history=history(view, label) if sight.design else (),
+        groups=split_workings(sight.design.workings) if sight.design else {},
+        tabs=TABS,
+        opened="bend" if error or asked else "shape",
+        steps=[name for name, _ in STEPS],
+        progress=next(iter(progress(view, [state for state in states if state.label == label])), None),
+        curing=curing,
+        clamps_off=hour_told(curing.off) if curing else "",
         settings=SETTINGS,
         old_frame=OLD_FRAME,
         in_units=in_units,
@@ -190,6 +203,16 @@ def frame_page(
     )
 
 
+#: The tabs of a designed frame, by what is being done.
+TABS = (
+    ("shape", "Shape"),
+    ("bend", "Bend"),
+    ("bevel", "Bevel"),
+    ("jig", "Jig"),
+    ("glue-up", "Glue-up"),
+    ("judged", "Checks"),
+    ("history", "History"),
+)
 #: The pages on which a designed frame is worked further: address, and what is done there.
 ONWARD = (
     ("/jig", "Set the jig", "bracket by bracket"),
@@ -230,10 +253,13 @@ def frames_page(
     view: View, typed: FrameForm | None = None, error: ScrieveError | None = None, status: int = 200
 ) -> Response:
     """Return the list of frames with the form for a frame that has no marks."""
+    states = frame_states(view.kept, view.hull)
     return view.page(
         "frames.html",
         status,
-        frames=frame_states(view.kept, view.hull),
+        frames=states,
+        going=[each for each in progress(view, states) if each.done],
+        steps=[name for name, _ in STEPS],
         form=typed or FrameForm(),
         error=error,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +16,7 @@ from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.units import Units, parse_length
 from scrieve.web.athand import AtHand
 from scrieve.web.views import View
+from scrieve.working import Working
 
 #: More ways than these at a time keep the builder waiting.
 MOST_WAYS = 24
@@ -68,6 +69,22 @@ def taken(option: Option, units: Units) -> dict[str, str]:
     }
 
 
+#: The workings that belong to a tab, by how their figure begins; all others belong to the bend.
+_TABS = {
+    "shape": ("Section of the finished frame",),
+    "bevel": ("Siding of the blank", "Depth of the blank"),
+    "jig": ("Tightest radius in the jig", "Error between brackets"),
+    "glue": ("Glue to mix", "Clamps to close the packet"),
+}
+
+
+def split_workings(found: Sequence[Working]) -> dict[str, tuple[Working, ...]]:
+    """Return the workings by the tab on which they stand, each on one."""
+    groups = {tab: tuple(w for w in found if w.figure.startswith(names)) for tab, names in _TABS.items()}
+    there = [working for group in groups.values() for working in group]
+    return groups | {"bend": tuple(working for working in found if working not in there)}
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One step in a frame's history: when, who, what, and what changed in it."""
@@ -92,10 +109,41 @@ def history(view: View, label: str) -> tuple[Step, ...]:
         before = kept
     records = store.records(view.file.engine)
     found += [
-        Step(record.at, record.who, record.kind) for record in records if record.member in (label, f"frame {label}")
+        Step(record.at, _by(record), *_told_of(record))
+        for record in records
+        if record.member in (label, f"frame {label}")
     ]
     found.sort(key=lambda step: step.at)
     return tuple(found[::-1])
+
+
+def _by(record: store.Record) -> str:
+    return str(record.detail.get("by") or record.detail.get("name") or record.who)
+
+
+def _told_of(record: store.Record) -> tuple[str, tuple[str, ...]]:
+    """What was done, and the figures of it."""
+    d = record.detail
+    if record.kind == "signature":
+        return "signed a stop", (f"{d.get('what')}: {d.get('value')}, limit {d.get('limit')}",)
+    if record.kind == "glue-up":
+        on, pots = d.get("conditions", {}), len(d.get("pots_g", ()))
+        day = f"{on.get('air_c', 0):g} °C, {on.get('humidity', 0):g} %"
+        unsigned = sum(not stop.get("signed") for stop in d.get("stops", ()))
+        told = [f"{d.get('glue')}, {day}, {pots} pot{'s' if pots != 1 else ''}"]
+        told += [f"{unsigned} stops not signed"] if unsigned else []
+        return "glued up", (*told, *([d["note"]] if d.get("note") else []))
+    if record.kind == "curing":
+        return "looked at while it cured", (f"{d.get('glue_c', 0):g} °C after {d.get('hour', 0):.1f} h",)
+    if record.kind == "release":
+        hand = {"P": ", port half", "S": ", starboard half"}.get(d.get("hand", ""), "")
+        corrects = f", corrects no. {record.corrects}" if record.corrects else ""
+        told_ = f"no. {record.number}, {d.get('face')}, {len(d.get('rows_mm', ()))} places{corrects}"
+        return f"measured {d.get('when')}{hand}", (told_, *([d["note"]] if d.get("note") else []))
+    if record.kind == "fitted":
+        hand = {"P": "port half", "S": "starboard half"}.get(d.get("hand", ""), "both halves")
+        return "fitted in the hull", (hand, *([d["note"]] if d.get("note") else []))
+    return {"jig proved": "jig proved with the tape"}.get(record.kind, record.kind), ()
 
 
 def _changes(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) -> tuple[str, ...]:
