@@ -10,8 +10,8 @@ from typing import Any, Literal
 from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import WAITS, Kind, kind_of, links
 from scrieve.workplan.members import Did, Job
-from scrieve.workplan.work import Work
-from scrieve.workplan.yard import Yard, who
+from scrieve.workplan.work import Work, who
+from scrieve.workplan.yard import Yard
 
 #: Kind of record under which work is kept; its member is the member's key.
 RECORD = "work"
