@@ -1,7 +1,7 @@
 """The work plan: what is done next and by whom, so that jig and people are kept busy and the hull keeps its shape.
 
 Operations of each frame pair and plank, shop hours, people and their days off, jigs, clamps and machines, cure by the
-shed's temperature, and the rule of how much of the hull may be open; planned by search, planned anew from what happened.
+shed's temperature, and the rule of how much of the hull may be open; planned by search, and anew from what happened.
 """
 
 from scrieve.workplan.check import faults

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from scrieve.working import Working
 from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import MemberKind, kind_of
 from scrieve.workplan.members import Did
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.yard import Yard
-from scrieve.working import Working
 
 #: Kind of record under which material used is kept.
 USED = "used"
