@@ -14,6 +14,7 @@ Joint = Literal["butt", "scarf", "hood"]
 SeamRule = Literal["metric", "inch"]
 Edge = Literal["lower", "upper"]
 Across = Literal["straight", "round"]
+Build = Literal["carvel", "clinker", "panel"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,9 @@ class StrakeChoice:
     plank as far as both seams go. `across` says whether the plank lies straight across from seam to seam, hollowed to
     the frames (a solid plank), or bends to the hull both ways (a thin skin). The seams may be eased by `tolerance_mm`
     at each mark. `seam_opening_mm` (outside, both edges together) overrules `seam_rule`. Margins are shop defaults:
+    `build` says how it is built: 'carvel', edge to edge; 'clinker', lapping its neighbour below by `lap_mm` (0: twice
+    the thickness), the seams being the upper edges of the strakes; 'panel', plywood, which always bends to the hull,
+    of sheets of `sheet_mm` (length, width) joined by `sheet_joint`, scarfs of the slope of `ends`.
     `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
     `hull` tells whose marks the hull it lies on is faired from: both sides as one, or one side's own.
     """
@@ -64,6 +68,10 @@ class StrakeChoice:
     wany_margin_mm: float = 10.0
     timber: str = ""
     note: str = ""
+    build: Build = "carvel"
+    lap_mm: float = 0.0
+    sheet_mm: tuple[float, float] = (2440.0, 1220.0)
+    sheet_joint: Literal["scarf", "butt block"] = "scarf"
     hull: Literal["both", "port", "starboard"] = "both"
 
     def __post_init__(self) -> None:
@@ -77,6 +85,15 @@ class StrakeChoice:
                     raise BadPlank(
                         f"plank {self.name!r}, {edge} seam, {at}: found {mark.value_mm!r}; give lengths in mm."
                     )
+        where = f"plank {self.name!r}"
+        if self.build not in ("carvel", "clinker", "panel"):
+            raise BadPlank(f"{where}, build: found {self.build!r}; say 'carvel', 'clinker' or 'panel'.")
+        if not (_number(self.lap_mm) and self.lap_mm >= 0):
+            raise BadPlank(f"{where}, lap: {self.lap_mm} mm; give zero (twice the thickness) or more.")
+        if self.sheet_joint not in ("scarf", "butt block"):
+            raise BadPlank(f"{where}, joint of sheets: found {self.sheet_joint!r}; say 'scarf' or 'butt block'.")
+        if len(self.sheet_mm) != 2 or not all(_number(side) and side >= 300 for side in self.sheet_mm):
+            raise BadPlank(f"{where}, sheet: {self.sheet_mm}; give length and width, 300 mm or more each.")
         if self.across not in ("straight", "round"):
             raise BadPlank(f"plank {self.name!r}, across: found {self.across!r}; say 'straight' or 'round'.")
 
@@ -88,6 +105,8 @@ class StrakeChoice:
             marks = values[edge]
             values[edge] = tuple(m if isinstance(m, SeamMark) else SeamMark(**_known(SeamMark, m)) for m in marks)
         values["ends"] = _ends(values.get("ends"))
+        if "sheet_mm" in values:
+            values["sheet_mm"] = tuple(values["sheet_mm"])
         return cls(**values)
 
 

@@ -19,6 +19,7 @@ from scrieve.planking.choice import (
     SpilingMark,
     StrakeChoice,
 )
+from scrieve.planking.clinker import LAP_TO_THICKNESS, Ruled, in_rabbet, lands, lapped
 from scrieve.planking.edges import (
     across,
     backing_out,
@@ -30,7 +31,9 @@ from scrieve.planking.edges import (
 )
 from scrieve.planking.expansion import Expansion, expand
 from scrieve.planking.fair_edge import FairEdge
+from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_checks
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.rabbet import RabbetCut, edge_angles, hood_angles, rabbet_cut
 from scrieve.planking.seams import Hull, Strip, fair_seam, girths, strip_between
 from scrieve.planking.spiling import SpiledEdges, spiled_edges
 from scrieve.planking.verdicts import (
@@ -38,6 +41,8 @@ from scrieve.planking.verdicts import (
     DRAWN_STRAKE,
     DRAWN_TRACED,
     Facts,
+    build_workings,
+    land_checks,
     spiled_cautions,
     spiled_checks,
     spiled_workings,
@@ -87,10 +92,13 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
             raise BadPlank(f"{name}: the {edge} seam has no marks; give its height or girth at two frames or more.")
     lower = fair_seam(hull, choice.lower, tolerance_mm=choice.tolerance_mm, name=f"{name}, lower seam")
     upper = fair_seam(hull, choice.upper, tolerance_mm=choice.tolerance_mm, name=f"{name}, upper seam")
-    lying = {"straight": choice.across == "straight", "first": choice.first, "last": choice.last}
+    solid = choice.across == "straight" and choice.build != "panel"
+    lying = {"straight": solid, "first": choice.first, "last": choice.last}
     strip = strip_between(hull, lower, upper, name=name, **lying)  # type: ignore[arg-type]
     skin = replace(strip, straight=False)
-    flat = expand(strip)
+    lap = choice.lap_mm or LAP_TO_THICKNESS * choice.thickness_mm
+    face = lapped(strip, lap, choice.thickness_mm, name) if choice.build == "clinker" else strip
+    flat = expand(face)
     run = strip.last_mm - strip.first_mm
     at = {
         label: float((x - strip.first_mm) / run)
@@ -103,10 +111,21 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     outgauge = outgauge_angle(opening, choice.thickness_mm)
     frames: tuple[PlankFrame, ...] = ()
     if at:
-        frames = _strake_frames(hull, skin, flat, tuple(at), u, outgauge, strip.straight)
-    standing = sum(standing_wood(bevel - outgauge, choice.thickness_mm) for bevel in edge_bevels(skin, everywhere))
+        frames = _strake_frames(hull, skin, flat, tuple(at), u, outgauge, choice.build == "carvel", strip.straight)
+    edged = choice.build == "carvel"  # planks lapped and panels have square edges
+    standing = 0.0
+    if edged:
+        standing = sum(standing_wood(bevel - outgauge, choice.thickness_mm) for bevel in edge_bevels(skin, everywhere))
     _, hollows, _ = across(skin, everywhere)
-    deepest = float(hollows[int(np.argmax(np.abs(hollows)))]) if choice.across == "straight" else 0.0
+    deepest = float(hollows[int(np.argmax(np.abs(hollows)))]) if solid and edged else 0.0
+    land = lands(strip, face, tuple(at), u, lap, choice.thickness_mm, name) if isinstance(face, Ruled) else ()
+    joints: tuple[SheetJoint, ...] = ()
+    pieces: tuple[SheetPiece, ...] = ()
+    if choice.build == "panel":
+        joints, pieces = join_sheets(
+            flat.lower_mm, flat.upper_mm, frames, sheet_mm=choice.sheet_mm, joint=choice.sheet_joint,
+            thickness_mm=choice.thickness_mm, slope=choice.ends.scarf_slope, trim_mm=choice.trim_mm,
+        )  # fmt: skip
     longer = choice.thickness_mm / 2 * _turn(flat)
     facts = Facts(
         hull=hull,
@@ -147,11 +166,36 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         twist_rad=flat.twist_rad,
         bend_radius_mm=flat.bend_radius_mm,
         residuals=(),
-        checks=strake_checks(choice, facts, board),
-        workings=strake_workings(choice, facts, board),
+        checks=(
+            *strake_checks(choice, facts, board),
+            *land_checks(land, choice.thickness_mm),
+            *(panel_checks(pieces, choice.sheet_mm, choice.thickness_mm, flat.bend_radius_mm, flat.across_radius_mm)
+              if pieces else ()),
+        ),
+        workings=(*strake_workings(choice, facts, board), *build_workings(choice, lap, land, joints, pieces)),
         cautions=strake_cautions(choice, facts),
         choice=choice,
-    )
+        rabbets=_rabbets(choice, strip, face, tuple(at), u),
+        lands=land,
+        joints=joints,
+        pieces=pieces,
+    )  # fmt: skip
+
+
+def _rabbets(
+    choice: StrakeChoice, strip: Strip, face: Strip | Ruled, labels: tuple[str, ...], u: Array
+) -> tuple[RabbetCut, ...]:
+    """The rabbet at hood ends, and at each frame along a lower edge that lies in it."""
+    found: list[tuple[str, float]] = []
+    for end, joint, where in ((0.0, choice.ends.first, "first"), (1.0, choice.ends.last, "last")):
+        if joint == "hood":
+            names = (f"{where} end, {part}" for part in ("lower edge", "middle", "upper edge"))
+            found += zip(names, hood_angles(face, end), strict=True)
+    if labels and in_rabbet(strip):
+        found += [
+            (f"frame {label}, keel", float(angle)) for label, angle in zip(labels, edge_angles(face, u), strict=True)
+        ]
+    return tuple(rabbet_cut(where, angle, choice.thickness_mm) for where, angle in found)
 
 
 def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDesign:
@@ -213,7 +257,14 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
 
 
 def _strake_frames(
-    hull: Hull, skin: Strip, flat: Expansion, labels: tuple[str, ...], u: Array, outgauge: float, hollowed: bool
+    hull: Hull,
+    skin: Strip,
+    flat: Expansion,
+    labels: tuple[str, ...],
+    u: Array,
+    outgauge: float,
+    edged: bool,
+    hollowed: bool,
 ) -> tuple[PlankFrame, ...]:
     low, high = flat.flat(u, 0.0), flat.flat(u, 1.0)
     bevels = [bevel - outgauge for bevel in edge_bevels(skin, u)]
@@ -229,9 +280,9 @@ def _strake_frames(
             lower_mm=(float(low[i, 0]), float(low[i, 1])),
             upper_mm=(float(high[i, 0]), float(high[i, 1])),
             width_mm=float(np.hypot(*(high[i] - low[i]))),
-            lower_bevel_rad=float(bevels[0][i]),
-            upper_bevel_rad=float(bevels[1][i]),
-            hollow_mm=float(hollow[i]) if hollowed else None,
+            lower_bevel_rad=float(bevels[0][i]) if edged else None,
+            upper_bevel_rad=float(bevels[1][i]) if edged else None,
+            hollow_mm=float(hollow[i]) if hollowed and edged else None,
             radius_mm=float(radius[i]),
             girth_mm=girth[i],
         )
@@ -302,6 +353,8 @@ def _turn(flat: Expansion) -> float:
 
 
 def _opening(choice: StrakeChoice | SpilingChoice) -> float:
+    if isinstance(choice, StrakeChoice) and choice.build != "carvel":
+        return 0.0
     if choice.seam_opening_mm is not None:
         return choice.seam_opening_mm
     return seam_opening(choice.thickness_mm, choice.seam_rule)

@@ -11,34 +11,15 @@ from numpy.typing import NDArray
 from scrieve.boat import Side
 from scrieve.planking.board import Board
 from scrieve.planking.choice import Edge, SpilingChoice, StrakeChoice
+from scrieve.planking.clinker import Land
+from scrieve.planking.frame_line import PlankFrame
+from scrieve.planking.panel import SheetJoint, SheetPiece
+from scrieve.planking.rabbet import RabbetCut
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True, slots=True)
-class PlankFrame:
-    """One frame line on the flat plank; lengths in mm, None where it is not known (no hull, no radius given)
-    or, for `hollow_mm`, not cut (a thin skin).
-
-    `lower_mm` and `upper_mm` are the points (x, y) where the frame line meets the edges: x along the straight datum
-    line, y the offset square to it, as set off at the bench. `width_mm` is their distance,
-    `girth_mm` the width along the frame, as a tape laid on it reads. Bevels are measured from
-    square to the board's face, above zero where the plank must be wider outside than inside ('standing'), the seam's
-    opening already taken off. `hollow_mm` is the backing-out, below zero where the inside must be rounded instead;
-    `radius_mm` the frame's radius across the plank, below zero where the hull is hollow there.
-    """
-
-    label: str
-    station_mm: float | None
-    lower_mm: tuple[float, float]
-    upper_mm: tuple[float, float]
-    width_mm: float
-    lower_bevel_rad: float | None
-    upper_bevel_rad: float | None
-    hollow_mm: float | None
-    radius_mm: float | None
-    girth_mm: float | None = None
+__all__ = ["PlankDesign", "PlankFrame", "SpilingRemark"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +65,14 @@ class PlankDesign:
         Spiled points against the faired edges; empty for a strake.
     checks, workings, cautions
         Verdicts with limits, figures with their working, and the cautions that belong on the sheet.
+    rabbets : tuple of RabbetCut
+        How the rabbet is cut for hood ends, and for a lower edge that lies in it.
+    lands : tuple of Land
+        Of a clinker strake: the land on its upper edge at each frame.
+    joints, pieces
+        Of a plywood panel: where its sheets are joined, and what is cut of each.
+    edge_names : (lower, upper)
+        What the two edges are called.
     """
 
     name: str
@@ -106,6 +95,11 @@ class PlankDesign:
     workings: tuple[Working, ...]
     cautions: tuple[str, ...]
     choice: StrakeChoice | SpilingChoice
+    rabbets: tuple[RabbetCut, ...] = ()
+    lands: tuple[Land, ...] = ()
+    joints: tuple[SheetJoint, ...] = ()
+    pieces: tuple[SheetPiece, ...] = ()
+    edge_names: tuple[str, str] = ("lower", "upper")
 
     @property
     def outline_mm(self) -> Array:

@@ -11,8 +11,10 @@ import numpy as np
 from scrieve.boat import Side
 from scrieve.planking.board import Board
 from scrieve.planking.choice import SpilingChoice, StrakeChoice
+from scrieve.planking.clinker import Land
 from scrieve.planking.edges import SEAM_SOURCE
 from scrieve.planking.expansion import Expansion
+from scrieve.planking.panel import BLOCK_SOURCE, SheetJoint, SheetPiece
 from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
@@ -33,6 +35,8 @@ TWIST_LIMIT_DEG_PER_M = 10.0
 DRY_BEND = 125.0
 HOLLOW_SHARE = 0.25
 END_SHARE = 1 / 3
+#: Of the thickness, left at the edge of a land.
+LEFT_SHARE = 0.5
 SHORTEST_MM = 1524.0
 SHORTEST_SPACES = 6
 BUTT_CLEAR_MM = 50.0
@@ -244,6 +248,64 @@ def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[W
     )
 
 
+def land_checks(lands: Sequence[Land], thickness_mm: float) -> tuple[Check, ...]:
+    """Hold the land of a clinker strake against the thickness it leaves."""
+    if not lands:
+        return ()
+    least = min(lands, key=lambda land: land.left_mm)
+    return (
+        Check(
+            "Thickness left at the land",
+            f"{least.left_mm:.1f} mm at frame {least.frame}",
+            f"{LEFT_SHARE * thickness_mm:.1f} mm (half of the thickness)",
+            least.left_mm >= LEFT_SHARE * thickness_mm,
+            SHOP,
+            "Narrower strakes here, or a narrower lap.",
+        ),
+    )
+
+
+def build_workings(
+    choice: StrakeChoice,
+    lap_mm: float,
+    lands: Sequence[Land],
+    joints: Sequence[SheetJoint],
+    pieces: Sequence[SheetPiece],
+) -> tuple[Working, ...]:
+    """How the figures of laps and of sheets came about."""
+    found = []
+    if choice.build == "clinker":
+        most = max((land.bevel_rad for land in lands), default=0.0)
+        found.append(
+            Working(
+                "Lap and land",
+                f"lap {lap_mm:.1f} mm, land bevelled up to {degrees(most):.1f}°",
+                "depth at the edge = lap × tan(angle between this strake's face and the next one's, taken as wide)",
+                (
+                    ("thickness", f"{choice.thickness_mm:g} mm"),
+                    ("lap", "as chosen" if choice.lap_mm else "twice the thickness"),
+                ),
+                "lap 2 × thickness: rule of thumb for clinker boats; land derived: docs/planking.md",
+                "Run the land out to flush over the last foot of a hood end (common practice, no source).",
+            )
+        )
+    if choice.build == "panel":
+        kind = choice.sheet_joint
+        inside = (("slope", f"{choice.ends.scarf_slope:g} : 1"),) if kind == "scarf" else ()
+        found.append(
+            Working(
+                "Sheets",
+                f"{len(pieces)} of {choice.sheet_mm[0]:.0f} × {choice.sheet_mm[1]:.0f} mm, {len(joints)} joint(s)",
+                "fewest with n × sheet − (n − 1) × scarf ≥ panel + trim"
+                if kind == "scarf"
+                else "each sheet as far as the last bay it reaches; a block as thick as the panel fills the bay",
+                (("joint", kind), ("thickness", f"{choice.thickness_mm:g} mm"), *inside),
+                "8 : 1 for plywood: a maker of epoxy" if kind == "scarf" else BLOCK_SOURCE,
+            )
+        )
+    return tuple(found)
+
+
 def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
     """Cautions that belong on the sheet of this strake."""
     ends = np.array([facts.strip.first_mm, facts.strip.last_mm])
@@ -255,6 +317,13 @@ def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
         said.append("The lower edge lies in the rabbet: take its bevel from the rabbet, not from the table.")
     if np.any(facts.strip.upper(ends) > 1 - 1e-3):
         said.append("The upper edge is the sheer: its bevel follows the deck or the capping, not the table.")
+    if "hood" in (choice.ends.first, choice.ends.last):
+        said.append(
+            "The rabbet's figures hold for the line from corner to corner of the hood end as it is drawn, and a side "
+            "of the stem parallel to the centreplane: try a piece of the plank in it."
+        )
+    if choice.build == "panel":
+        said.append("A panel is expanded as if it had no thickness; offer it up with the edges long.")
     return (*said, DUST, SURVEYOR)
 
 
