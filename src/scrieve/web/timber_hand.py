@@ -24,7 +24,10 @@ from scrieve.units import Units, parse_length
 #: A part is turned by so much at a step [°].
 TURN_DEG = 0.1
 #: What can be done with a part in hand, besides moving it.
-MOVES = ("", "end", "face", "left", "right", "nearest")
+MOVES = ("", "end", "face", "left", "right", "nearest", "firstward", "lastward", "lower", "higher")
+#: A button moves it by so much [mm].
+NUDGE_MM = 1.0
+_WAYS = {"firstward": (-1, 0), "lastward": (1, 0), "lower": (0, -1), "higher": (0, 1)}
 
 
 @dataclass(frozen=True)
@@ -169,6 +172,9 @@ def _moved(laying: Laying, part: Part, one: Placement, move: str) -> Placement:
     if move in ("left", "right"):
         step = math.radians(TURN_DEG) * (1 if move == "left" else -1)
         return turned(part, one, Lie(lie.up, lie.angle_rad + step))
+    if move in _WAYS:
+        along, across = _WAYS[move]
+        return replace(one, x_mm=one.x_mm + along * NUDGE_MM, y_mm=one.y_mm + across * NUDGE_MM)
     if move == "nearest":
         if (clear := nearest(laying, one)) is None:
             raise BadBoard(f"board {one.board!r} has no clear place for {one.part}, turned as it is; turn it, or try "

@@ -248,7 +248,7 @@ class Rack {
           if (own && one.name && own.tagName !== "BUTTON" && own !== document.activeElement && "value" in own) own.value = one.value;
         }
         place.querySelector("[data-told]").replaceWith(fresh.querySelector("[data-told]"));
-        place.querySelectorAll(".buttons")[1].replaceWith(fresh.querySelectorAll(".buttons")[1]);
+        place.querySelector("[data-keep]").replaceWith(fresh.querySelector("[data-keep]"));
       } else {
         const focus = place.contains(document.activeElement) ? document.activeElement : null;
         place.replaceChildren(fresh);
