@@ -43,6 +43,18 @@ def read_trace(data: bytes, name: str, *, units: str = "", layer: str = "", mirr
     BadMarks
         The file is no DXF, carries no unit, or holds no outline and no two edges; the message says what was found.
     """
+    drawn, texts, unit, unread = read_lines(data, name, units=units)
+    found = traced(drawn, texts, name, unit, layer=layer, mirrored=mirrored)
+    return Trace(found.batten, found.unit, found.layers, (*unread, *found.warnings))
+
+
+def read_lines(
+    data: bytes, name: str, *, units: str = "", also: tuple[str, ...] = (), of: str = "the outline"
+) -> tuple[list[Drawn], list[tuple[str, tuple[float, float]]], str, tuple[str, ...]]:
+    """Return the lines and lettering of a DXF file in mm, its unit, and a warning for each kind of thing not read.
+
+    `also` are kinds of entity read besides `READ`; `of` says in a warning what is wanted. Raises as `read_trace`.
+    """
     space, header_units = _opened(data, name)
     unit, scale = _unit(header_units, units, name)
     drawn: list[Drawn] = []
@@ -53,14 +65,13 @@ def read_trace(data: bytes, name: str, *, units: str = "", layer: str = "", mirr
         if kind in ("TEXT", "MTEXT"):
             at = entity.dxf.insert
             texts.append((" ".join(str(entity.plain_text()).split()), (scale * at.x, scale * at.y)))
-        elif kind in READ:
+        elif kind in (*READ, *also):
             drawn.append(Drawn(on, scale * _points(entity, scale)))
         elif kind not in ("DIMENSION", "HATCH", "VIEWPORT"):
             strange[kind] = strange.get(kind, 0) + 1
-    found = traced(drawn, texts, name, unit, layer=layer, mirrored=mirrored)
-    unread = [f"{name}: {count} {kind} not read; explode into lines what belongs to the outline."
-              for kind, count in sorted(strange.items())]  # fmt: skip
-    return Trace(found.batten, found.unit, found.layers, (*unread, *found.warnings))
+    unread = tuple(f"{name}: {count} {kind} not read; explode into lines what belongs to {of}."
+                   for kind, count in sorted(strange.items()))  # fmt: skip
+    return drawn, texts, unit, unread
 
 
 def _opened(data: bytes, name: str) -> tuple[Any, int]:
