@@ -311,7 +311,7 @@ def test_a_slip_of_one_tape_is_named_by_its_tape(small):
                    f"r1.tape{n}": f"{tape + (100 if n == 2 else 0):.1f}"}  # fmt: skip
     found = client.post("/api/judge", data=fields, headers=HERE).json()["rows"]["1"]
     assert found["state"] == "slip"
-    assert "tape 2 100 mm too great" in found["guesses"][0]
+    assert "tape from B 100 mm too great" in found["guesses"][0]
 
 
 def test_rows_still_being_typed_are_passed_over(judge):

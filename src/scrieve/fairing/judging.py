@@ -22,11 +22,12 @@ from scrieve.takeoff.doubt import Doubt
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.slips import slip_to_line
 from scrieve.takeoff.traps import traps
+from scrieve.wording import small, tell
 from scrieve.working import Working
 
 Array = NDArray[np.float64]
 State = Literal["good", "far", "slip", "unjudged"]
-By = Literal["hull", "marks", ""]
+By = Literal["hull", "table", "marks", ""]
 
 #: Points of the fair line on which a mark is looked for.
 _POINTS = 401
@@ -62,13 +63,21 @@ class Judged:
     @property
     def working(self) -> Working:
         """How the figure came about."""
-        inputs = (
-            ("mark's own error", f"{self.mark_sd_mm:.2f} mm"),
-            ("error of the line there", f"{self.line_sd_mm:.2f} mm"),
-            ("off by", f"{self.off_mm:+.2f} mm"),
+        inputs: tuple[tuple[str, str], ...] = (
+            ("mark's own error", tell("{mm}", mm=small(self.mark_sd_mm, 2))),
+            ("error of the line there", tell("{mm}", mm=small(self.line_sd_mm, 2))),
+            ("off by", tell("{mm} {way}", mm=small(abs(self.off_mm), 2), way="out" if self.off_mm > 0 else "in")),
         )
         formula = "off / √(σ_mark² + σ_line²), both square to the line, one standard deviation"
-        return Working("off the line", f"{self.out_by_sd:.1f} sd", formula, inputs, _SOURCE)
+        if self.beyond_mm:
+            inputs += (("along the line", tell("{mm}", mm=small(abs(self.beyond_mm), 2))),)
+            formula = "√(mᵀ(C_mark + C_line)⁻¹m), m square to the line and along it, brought to the same scale"
+        if self.by == "table":
+            formula = "how far off it lies of what all other marks say, in standard deviations, as fairing doubts marks"
+        if self.by == "marks":
+            formula = "how far off it lies of a batten through the frame's other marks, in standard deviations"
+        limits = f"over {FAR_SD:g}: look again; over {SUSPECT_SD:g}: likely a slip"
+        return Working("off the line", f"{self.out_by_sd:.1f} sd", formula, inputs, _SOURCE, limits)
 
 
 #: Marks that the same readings would give with a slip taken back, each with the words for it.
@@ -153,15 +162,28 @@ def judge_by_hull(mark: Mark, line: Line, retold: Retold | None = None) -> Judge
     guesses: tuple[str, ...] = ()
     if state == "slip":
         where = here[None] if both else line.points
-        guesses = _guesses(mark, point, where, sd, retold)
+        guesses = guesses_of(mark, point, where, sd, retold)
     return Judged(
         mark.line, state, "hull", float(miss[0]), float(miss[1]) if both or past else 0.0, sd,
         float(np.sqrt(own[0, 0])), float(np.sqrt(spread[0, 0])), by_sd, guesses,
     )  # fmt: skip
 
 
-def _guesses(mark: Mark, point: Array, where: Array, sd: float, retold: Retold | None) -> tuple[str, ...]:
-    """Name what would explain a miss: columns changed over, a slip of a reading, or of height or half-breadth."""
+def guesses_of(mark: Mark, point: Array, where: Array, sd: float, retold: Retold | None) -> tuple[str, ...]:
+    """Name what would explain a miss: columns changed over, a slip of a reading, or of height or half-breadth.
+
+    Parameters
+    ----------
+    mark : Mark
+    point : ndarray (2,)
+        Its half-breadth and height [mm].
+    where : ndarray (n, 2)
+        Where it may lie: the fair line, or the one point of its end [mm].
+    sd : float
+        Standard deviation of the distance between a good mark and the line [mm].
+    retold : callable, optional
+        As in `judge_by_hull`.
+    """
     was = float(distance(point[None], where)[0])
     limit = min(_WITHIN_SD * sd, was / _NEARER)
     said = []
@@ -271,6 +293,6 @@ def _by_marks(mark: Mark, typed: Sequence[Mark], standing: Sequence[Mark], boat:
             found[one.number] = Judged(
                 one.line, "slip", "marks", out.out_mm, 0.0, out.sd_mm, sd,
                 float(np.sqrt(max(out.sd_mm**2 - sd**2, 0.0))), out.out_by_sd,
-                _guesses(one, point, others, max(out.sd_mm, sd), None),
+                guesses_of(one, point, others, max(out.sd_mm, sd), None),
             )  # fmt: skip
     return found

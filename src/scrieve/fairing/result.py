@@ -17,6 +17,7 @@ from scrieve.fairing.placing import Placing
 from scrieve.fairing.section import Section
 from scrieve.fairing.smoother import Fit
 from scrieve.takeoff.marks import Mark
+from scrieve.takeoff.slips import SLIPS
 
 Array = NDArray[np.float64]
 
@@ -190,11 +191,6 @@ class FairHull:
 
 def _few(names: list[str]) -> str:
     return ", ".join(names) if len(names) <= 12 else ", ".join([*names[:5], "…", *names[-3:]])
-
-
-#: Slips of the hand that happen at the tape and in the book: how far [mm], and in the builder's words.
-SLIPS = ((304.8, "a foot"), (609.6, "two feet"), (100.0, "100 mm"), (200.0, "200 mm"), (300.0, "300 mm"),
-         (25.4, "an inch"), (50.8, "two inches"), (10.0, "10 mm"), (20.0, "20 mm"))  # fmt: skip
 
 
 def guess(point: Array, line: Array, sd: float) -> str:

@@ -22,6 +22,10 @@ MOST_BY_CHANCE = 0.5
 #: A line that stands more nearly along the reading than this shows too little of its slip.
 _LEAST_SHARE = 0.35
 
+#: Slips of the hand that happen at the tape and in the book: how far [mm], and in the builder's words.
+SLIPS = ((304.8, "a foot"), (609.6, "two feet"), (100.0, "100 mm"), (200.0, "200 mm"), (300.0, "300 mm"),
+         (25.4, "an inch"), (50.8, "two inches"), (10.0, "10 mm"), (20.0, "20 mm"))  # fmt: skip
+
 _FEET, _HUNDREDS = 5, 10
 #: (size, the distance to the next of its kind, words)
 _SIZES: tuple[tuple[float, float, str], ...] = (

@@ -12,15 +12,18 @@ from scrieve.boat import Boat
 from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
 from scrieve.fairing.bevel_board import compare_bevels
+from scrieve.fairing.judging import Judged, judge
+from scrieve.fairing.judging_sent import words_of
 from scrieve.fairing.result import FairHull
-from scrieve.sheets.figures import length, plus_minus
+from scrieve.sheets.figures import length
 from scrieve.takeoff.bevels import read_bevels
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
+from scrieve.takeoff.retold import Retold
 from scrieve.takeoff.tables import Table
-from scrieve.units import Units, format_angle
-from scrieve.fairing.judging import Judged, judge
+from scrieve.units import format_angle
 from scrieve.web.takeoff_forms import TYPED, Typed, in_page_words
+from scrieve.wording import in_units
 
 RowState = Literal["good", "far", "slip", "unjudged", "bad", "differs"]
 
@@ -115,9 +118,12 @@ def assess(
             others.append(words)
     warned = dict(in_page_words(taken.warnings))
     others += [words for number, words in warned.items() if not number]
-    judged = judge(taken.marks, kept.marks, boat, hull, typed.retold(boat, stations))
+    retold = Retold(
+        typed.table(), TYPED, typed.form.way, units=boat.units, known=stations, sigma_mm=boat.sigma_mm
+    )  # fmt: skip
+    judged = judge(taken.marks, kept.marks, boat, hull, retold)
     for one in judged:
-        words = said_of(one, boat.units)
+        words = in_units(words_of(one), boat.units)
         state: RowState = one.state
         if text := warned.get(one.line):
             words = f"{words} {_own(text)}".strip()
@@ -126,52 +132,10 @@ def assess(
     return Assessment(dict(sorted(rows.items())), tuple(others), _note(judged, hull, why_none))
 
 
-def said_of(one: Judged, units: Units) -> str:
-    """Say how a mark lies, in the builder's units."""
-    parts = []
-    if one.by == "hull":
-        where = "outside" if one.off_mm > 0 else "inside"
-        parts.append(
-            f"{plus_minus(one.off_mm, units)} {where} the fair line, ± {plus_minus(one.sd_mm, units)} expected"
-            + (f"; {plus_minus(one.beyond_mm, units)} {_beyond(one)}" if _matters(one) else "")
-            + "."
-        )
-    elif one.by == "marks" and one.state == "slip":
-        parts.append(
-            f"{plus_minus(one.off_mm, units)} off what the frame's other marks say, ± {plus_minus(one.sd_mm, units)} "
-            "expected."
-        )
-    elif one.by == "marks":
-        parts.append("It goes with the frame's other marks.")
-    elif not one.doubts:
-        parts.append("No hull reaches this frame yet, and fewer than six of its marks are there to judge by.")
-    parts += [f"{guess[0].upper()}{guess[1:]}" for guess in one.guesses]
-    parts += [_capital(_without_name(text)) for text in one.doubts]
-    if one.state == "slip":
-        parts.append("Measure it again before you go on.")
-    return " ".join(parts)
-
-
-def _matters(one: Judged) -> bool:
-    return abs(one.beyond_mm) > 2 * max(one.sd_mm, 1e-9)
-
-
-def _beyond(one: Judged) -> str:
-    return "along it from where the line says" if one.beyond_mm else ""
-
-
-def _without_name(text: str) -> str:
-    """Leave out whose doubt it is: it stands beside the row."""
-    return re.sub(r"^frame .*?(?:, .*?)?: (?=\S)", "", re.sub(r" ?\((?:line|mark) -?\d+\)", "", text), count=1)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def _own(words: str) -> str:
     """Leave out which row it is: it stands beside it."""
-    return _capital(re.sub(r"^row \d+[,:] ", "", words))
+    own = re.sub(r"^row \d+[,:] ", "", words)
+    return own[:1].upper() + own[1:]
 
 
 def _note(judged: Sequence[Judged], hull: FairHull | None, why_none: str) -> str:

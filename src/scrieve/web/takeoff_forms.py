@@ -10,14 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from scrieve.boat import Boat
-from scrieve.errors import BadMarks, ScrieveError
-from scrieve.fairing.result import SLIPS
+from scrieve.errors import BadMarks
 from scrieve.takeoff.arc_form import HOW
-from scrieve.takeoff.marks import Mark, Way
-from scrieve.takeoff.reading import read_taken
 from scrieve.takeoff.tables import Row, Table
-from scrieve.units import parse_length
 
 TypedWay = Literal["offsets", "ordinates", "tapes", "templates", "arcs", "bevels"]
 
@@ -129,8 +124,6 @@ FORMS: dict[str, Form] = {
         ),
     )
 }  # fmt: skip
-#: The readings in which a slip of the tape may lie, by way.
-_READINGS = {"ordinates": ("along", "off"), "tapes": ("tape",), "templates": ("x", "y"), "arcs": ("opening",)}
 _NAMED = re.compile(r"([kr])([1-9]\d{0,2})\.([a-z_0-9]+)")
 
 
@@ -177,14 +170,12 @@ class Typed:
         free = {one.column for one in self.form.row if not one.choices}
         return {n: row for n, row in self.rows.items() if any(row.get(column) for column in free)}
 
-    def table(self, only: frozenset[int] | None = None, instead: Mapping[str, str] | None = None) -> Table:
-        """Return the table that a file would hold; of the rows `only`, cells changed to those of `instead`."""
-        rows = [(line, row) for line, row in self._rows() if only is None or line in only or line >= _KNOWN_LINE]
+    def table(self) -> Table:
+        """Return the table that a file would hold."""
+        rows = list(self._rows())
         heads = sorted({column for _, row in rows for column in row} | {"frame", "station", "side"} | self._columns())
         made = [Row(0, tuple(heads), ruled=True)]
-        for line, row in rows:
-            cells = {**row, **(instead or {})} if line < _KNOWN_LINE else row
-            made.append(Row(line, tuple(cells.get(head, "") for head in heads), ruled=True))
+        made += [Row(line, tuple(row.get(head, "") for head in heads), ruled=True) for line, row in rows]
         return Table(tuple(made))
 
     def _columns(self) -> set[str]:
@@ -222,61 +213,6 @@ class Typed:
                 yield cells
         if not count:
             yield {"mark": label, "nail": "A", "tape": "", "kind": row.get("kind", "")}
-
-    def retold(self, boat: Boat, known: Mapping[str, float]) -> RetoldBy:
-        """Return what each mark would be without a slip of one reading."""
-        return RetoldBy(self, boat, dict(known))
-
-
-@dataclass(frozen=True)
-class RetoldBy:
-    """Gives the marks that the readings of one row would make, had a slip not been in one of them."""
-
-    typed: Typed
-    boat: Boat
-    known: Mapping[str, float]
-
-    def __call__(self, mark: Mark) -> Iterator[tuple[str, Mark]]:
-        """Go through the readings of the mark's rows, and the usual slips of each."""
-        form = self.typed.form
-        row = self.typed.rows.get(mark.line)
-        if row is None or form.way not in _READINGS or self.typed.once.get("how") == "block":
-            return
-        lines = frozenset(
-            n for n, other in self.typed.filled.items()
-            if n == mark.line or (form.way == "arcs" and mark.label and other.get("mark") == mark.label)
-        )  # fmt: skip
-        for line in sorted(lines):
-            for column, words, text in self._readings(line):
-                try:
-                    value = parse_length(text, self.boat.units)
-                except ScrieveError:
-                    continue
-                for size, called in SLIPS:
-                    for sign in (1, -1):
-                        new = self._again(lines, line, column, value - sign * size)
-                        if new is not None:
-                            yield f"{words} {called} too {'great' if sign > 0 else 'small'}", new
-
-    def _readings(self, line: int) -> Iterator[tuple[str, str, str]]:
-        row = self.typed.rows[line]
-        for asked in self.typed.form.row:
-            if asked.column.rstrip("123") in _READINGS[self.typed.form.way] and row.get(asked.column):
-                words = asked.words.split(",")[0].lower()
-                yield asked.column, words, row[asked.column]
-
-    def _again(self, lines: frozenset[int], line: int, column: str, mm: float) -> Mark | None:
-        rows = {n: dict(row) for n, row in self.typed.rows.items() if n in lines}
-        rows[line][column] = f"{mm!r}mm"
-        table = replace(self.typed, rows=rows).table()
-        way: Way = self.typed.form.way  # type: ignore[assignment]
-        try:
-            _, taken = read_taken(
-                table, TYPED, way=way, units=self.boat.units, known=self.known, sigma_mm=self.boat.sigma_mm
-            )  # fmt: skip
-        except ScrieveError:
-            return None
-        return taken.marks[0] if taken.marks else None
 
 
 def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
