@@ -1,0 +1,247 @@
+"""What the plan stands on, gathered from the boat: yard, members, records of work, setting times of the jig."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Engine
+
+from scrieve import store
+from scrieve.chain import Kept
+from scrieve.errors import BadJig, ScrieveError
+from scrieve.frames.design import FrameDesign
+from scrieve.frames.setting import JigSetting, changes
+from scrieve.frames.setting_kept import JigKept, frame_on_bed
+from scrieve.planking import PlankDesign
+from scrieve.revision import revision
+from scrieve.workplan.costs import USED, Piece, Prices
+from scrieve.workplan.errors import BadPlan
+from scrieve.workplan.members import Did, Job, Member, Setups
+from scrieve.workplan.plan import Plan
+from scrieve.workplan.status import RECORD, done_of
+from scrieve.workplan.yard import Yard
+
+#: Names under which the yard keeps its parts of the plan.
+YARD, PLAN, PRICES, STRAKES = "work yard", "work plan", "work prices", "work strakes"
+#: Thickness of laminations and clamps, where a frame cannot be designed yet.
+_LAMINATION_MM, _CLAMPS = 8.0, 16
+
+FrameOf = Callable[[str], tuple[FrameDesign, str]]
+PlankOf = Callable[[str], PlankDesign]
+
+
+def clock() -> datetime:
+    """Local time of the shop."""
+    return datetime.now()
+
+
+def next_quarter(at: datetime) -> datetime:
+    """The next whole quarter of an hour."""
+    whole = at.replace(minute=at.minute // 15 * 15, second=0, microsecond=0)
+    return whole if whole == at else whole + timedelta(minutes=15)
+
+
+@dataclass(frozen=True)
+class Stand:
+    """All that a plan is made from, and the plan that is kept.
+
+    `said` tells what could not be read off the boat, and what was taken instead. `set` is False until the yard has been
+    settled.
+    """
+
+    yard: Yard
+    job: Job
+    plan: Plan | None
+    set: bool
+    made_from: str
+    said: tuple[str, ...]
+    strakes: Mapping[str, int]
+
+    @property
+    def stale(self) -> bool:
+        """Whether the plan was made from something else."""
+        return self.plan is not None and self.plan.made_from != self.made_from
+
+    def late(self, now: datetime) -> tuple[str, ...]:
+        """Operations that were to be finished and are not."""
+        if self.plan is None:
+            return ()
+        return tuple(e.op for e in self.plan.entries if e.ends <= now and self.job.finished(e.op) is None)
+
+
+def yard_of(engine: Engine) -> Yard:
+    """The yard as it is kept, or as it is at first."""
+    return Yard.from_mapping(store.choices(engine, "yard").get(YARD))
+
+
+def keep_yard(engine: Engine, yard: Yard, *, key: str | None = None, who: str = "builder") -> None:
+    """Keep the yard."""
+    store.keep_choice(engine, "yard", YARD, yard.to_mapping(), key=key, who=who)
+
+
+def keep_plan(engine: Engine, plan: Plan | None, *, key: str | None = None, who: str = "builder") -> None:
+    """Keep a plan, or forget the one that is kept."""
+    store.keep_choice(engine, "yard", PLAN, None if plan is None else plan.to_mapping(), key=key, who=who)
+
+
+def done(engine: Engine) -> dict[str, Did]:
+    """What has been done, from the records."""
+    return done_of(record.detail for record in store.records(engine, RECORD))
+
+
+def prices(engine: Engine) -> Prices:
+    """Prices as kept."""
+    return Prices.from_mapping(store.choices(engine, "yard").get(PRICES))
+
+
+def used(engine: Engine) -> dict[str, float]:
+    """Material used, as recorded."""
+    found: dict[str, float] = {}
+    for record in store.records(engine, USED):
+        what = str(record.detail.get("what", ""))
+        found[what] = found.get(what, 0.0) + float(record.detail.get("amount", 0.0))
+    for record in store.records(engine, "glue-up"):
+        grams = record.detail.get("gross_g")
+        if isinstance(grams, (int, float)):
+            found["glue"] = found.get("glue", 0.0) + float(grams) / 1000
+    return found
+
+
+def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
+    """Gather everything, setting times of the jig apart, which take long (`setups`).
+
+    Parameters
+    ----------
+    engine : Engine
+    kept : Kept
+    frame, plank : callable
+        Design one member; what they raise is told in `said`.
+    """
+    choices = store.choices(engine, "yard")
+    yard = Yard.from_mapping(choices.get(YARD))
+    said: list[str] = []
+    members = [_frame(label, frame, said) for label in kept.frames]
+    strakes = {str(name): int(n) for name, n in choices.get(STRAKES, {}).items()}
+    lined = _lined(engine)
+    members += [_plank(name, plank, strakes.get(name, lined.get(name)), said) for name in kept.planks]
+    job = Job(tuple(members), hull_frames(kept), done(engine))
+    settled = replace(yard, due={key: day for key, day in yard.due.items() if any(m.key == key for m in members)})
+    plan = Plan.from_mapping(choices[PLAN]) if PLAN in choices else None
+    made_from = revision(_lasting(settled), job.members, job.hull_frames)
+    return Stand(settled, job, plan, YARD in choices, made_from, tuple(said), strakes)
+
+
+def _lasting(yard: Yard) -> dict[str, Any]:
+    """The yard without what only says how long to search."""
+    return {name: value for name, value in yard.to_mapping().items() if name not in ("seconds", "calm_days")}
+
+
+def hull_frames(kept: Kept) -> tuple[str, ...]:
+    """Labels of all frames of the hull, from forward: those with marks, and those to be made."""
+    stations: dict[str, float] = {}
+    for mark in kept.marks:
+        stations.setdefault(mark.frame, mark.station_mm)
+    for label, entry in kept.frames.items():
+        if entry.get("station_mm") is not None:
+            stations[label] = float(entry["station_mm"])
+        stations.setdefault(label, float("inf"))
+    return tuple(sorted(stations, key=lambda label: (stations[label], label)))
+
+
+def _frame(label: str, design: FrameOf, said: list[str]) -> Member:
+    try:
+        found = design(label)[0]
+    except ScrieveError as error:
+        said.append(
+            f"frame {label}: {error} It is taken for laminations of {_LAMINATION_MM:g} mm and {_CLAMPS} clamps."
+        )
+        return Member("frame", label, _LAMINATION_MM, _CLAMPS)
+    thick = max(order.sawn_thickness_mm for order in found.order)
+    return Member("frame", label, round(thick, 1), len(found.jig.brackets))
+
+
+def _plank(name: str, design: PlankOf, strake: int | None, said: list[str]) -> Member:
+    try:
+        found = design(name)
+    except ScrieveError as error:
+        said.append(f"plank {name}: {error} Stock of 30 mm is taken for it.")
+        return Member("plank", name, 30.0, strake=strake)
+    labels = tuple(frame.label for frame in found.frames)
+    return Member("plank", name, round(found.board.thickness_mm, 1), 0, found.side, strake, labels)
+
+
+def _lined(engine: Engine) -> dict[str, int]:
+    """Strakes of planks, from the lining and from names such as 'garboard' and 'strake 9'."""
+    found: dict[str, int] = {}
+    for name in store.planks(engine):
+        if name.lower().startswith("garboard"):
+            found[name] = 1
+        elif match := re.match(r"strake (\d+)\b", name.lower()):
+            found[name] = int(match[1])
+    for side in store.choices(engine, "lining").values():
+        for number, names in side.get("planks", {}).items():
+            found |= dict.fromkeys(names, int(number))
+    return found
+
+
+def setups(engine: Engine, stand: Stand, frame: FrameOf, units: str, told: Callable[[str], bool]) -> Setups | None:
+    """Minutes to set the jig from each frame to each other, each lying as the jig's order has it; None where there are
+    no frames, or one does not go on the bed.
+
+    Parameters
+    ----------
+    told : callable
+        Told what is being worked out; returns False to stop, with None.
+    """
+    kept = JigKept.of(store.choices(engine, "jig"))
+    labels = [member.name for member in stand.job.frames]
+    if kept.plan:
+        order = {label: n for n, label in enumerate(kept.plan.order)}
+        labels.sort(key=lambda label: order.get(label, len(order)))
+    jigs = []
+    for label in labels:
+        if not told(f"setting times of the jig: frame {label}"):
+            return None
+        try:
+            design, made = frame(label)
+            jigs.append(frame_on_bed(design, made, kept, units))  # type: ignore[arg-type]
+        except (BadJig, ScrieveError):
+            return None
+    if not jigs:
+        return None
+    bed = jigs[0].bed
+    between = np.array([[changes(to.jig, bed, JigSetting.of_jig(one.jig)).minutes for to in jigs] for one in jigs])
+    first = np.array([to.change.minutes for to in jigs])
+    return Setups(tuple(labels), first, between)
+
+
+def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece, ...], dict[str, float]]:
+    """Timber as sawn and glue of all members; what cannot be designed is left out."""
+    pieces: list[Piece] = []
+    goods = {"glue": 0.0}
+    for member in stand.job.members:
+        try:
+            if member.kind == "frame":
+                design = frame(member.name)[0]
+                pieces += [Piece(o.timber, o.sawn_thickness_mm, o.sawn_width_mm, o.length_mm, o.count, member.key)
+                           for o in design.order]  # fmt: skip
+                goods["glue"] += design.glue.gross_g / 1000
+            else:
+                board = plank(member.name).board
+                pieces.append(Piece("planking", board.thickness_mm, board.width_mm, board.length_mm, 1, member.key))
+        except ScrieveError:
+            continue
+    return tuple(pieces), goods
+
+
+def keep_strakes(engine: Engine, strakes: Mapping[str, int], *, who: str = "builder") -> None:
+    """Keep which strake each plank is."""
+    for name, n in strakes.items():
+        if not 1 <= n <= 60:
+            raise BadPlan(f"strake of {name}: {n}; give 1 (the garboard) to 60.")
+    store.keep_choice(engine, "yard", STRAKES, dict(strakes), who=who)
