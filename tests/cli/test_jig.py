@@ -54,6 +54,17 @@ def test_the_order_is_found_and_kept_for_the_settings(framed, done):
     assert "posed as the order kept has it" in done("jig", framed, first.frame)
 
 
+def test_the_change_list_and_the_plan_are_printed(framed, done, run, tmp_path):
+    sheet = tmp_path / "jig.pdf"
+    done("jig", framed, "5", "--pdf", sheet)
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert "no order is kept" in run("jig", framed, "--pdf", tmp_path / "plan.pdf").err
+    done("jig", framed, *BED, "--bed", "between=no")
+    done("jig", framed, "--order", "--keep")
+    done("jig", framed, "--pdf", tmp_path / "plan.pdf")
+    assert (tmp_path / "plan.pdf").read_bytes().startswith(b"%PDF")
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

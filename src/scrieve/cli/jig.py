@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, fields, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, table
-from scrieve.cli.work import kept
+from scrieve.cli.work import kept, write_pdf
 from scrieve.errors import BadJig, NoSuchFrame
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
@@ -23,6 +24,8 @@ from scrieve.frames.poses import FrameToSet, plan_settings
 from scrieve.frames.setting import travel_told
 from scrieve.frames.setting_checks import bench_rows
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
+from scrieve.revision import revision
+from scrieve.sheets.frame_setting import plan_bench_sheet, setting_bench_sheet
 from scrieve.units import Units, format_length
 
 #: Endings of the names in `JigBed` that tell the unit; left out where they are typed.
@@ -42,6 +45,8 @@ _ENDINGS = ("_mm", "_min", "_rad")
 @click.option("--without", multiple=True, metavar="FRAME", help="With --order: leave a frame out.")
 @click.option("--after", multiple=True, metavar="FRAME:FIRST",
               help="With --order: FRAME comes after FIRST, which must be fitted first.")  # fmt: skip
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False),
+              help="Write the change list of LABEL as a PDF; without LABEL, the setting plan of the order kept.")  # fmt: skip
 @AS_JSON
 def jig(
     boat: Path,
@@ -54,6 +59,7 @@ def jig(
     as_listed: bool,
     without: tuple[str, ...],
     after: tuple[str, ...],
+    pdf: Path | None,
     as_json: bool,
 ) -> None:
     """The jig: its bed and how it stands; with LABEL, that frame set on it and what to change; or the order of gluing.
@@ -80,13 +86,31 @@ def jig(
             return
         if label is None:
             found = _kept(engine)
+            if pdf:
+                _write_plan(pdf, work, found)
             click.echo(dump(_jig_json(work, found)) if as_json else jig_text(_bed(work, found), found, units))
             return
         on_bed = frame_on_bed(work.frame(label, progress()), work.frame_revision(label), _kept(engine), units)
+        if pdf:
+            sheet = setting_bench_sheet(on_bed, work.boat, work.frame_revision(label))
+            write_pdf(pdf, sheet, date.today().isoformat())
         if stands:
             after_it = on_bed.set_whole(_kept(engine))
             store.keep_choice(engine, "jig", "setting", after_it.setting_mapping())
     click.echo(dump(_frame_json(on_bed)) if as_json else frame_text(on_bed, units))
+
+
+def _write_plan(pdf: Path, work: Kept, found: JigKept) -> None:
+    if found.plan is None:
+        raise BadJig("--pdf: no order is kept; find one with --order --keep, or name the frame whose list is wanted.")
+    bed = _bed(work, found)
+    stale = [
+        turn.frame
+        for turn in found.plan.turns
+        if turn.frame not in work.frames or not found.plan.turn(turn.frame, work.frame_revision(turn.frame), bed)
+    ]
+    sheet = plan_bench_sheet(found.plan, work.boat, revision(found.plan.to_mapping()), stale=stale)
+    write_pdf(pdf, sheet, date.today().isoformat())
 
 
 def _kept(engine: Engine) -> JigKept:

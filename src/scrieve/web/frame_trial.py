@@ -56,7 +56,13 @@ def trial(request: Request, sent: Sent) -> Response:
         return _fragment(view.page("frame_trial.html", 422, error=error))
     tables = {table.name: table for table in sheet.tables}
     groups = split_workings(design.workings)
-    context: dict[str, Any] = {"design": design, "sheet": sheet, "tables": tables, "groups": groups, "in_units": in_units}
+    context: dict[str, Any] = {
+        "design": design,
+        "sheet": sheet,
+        "tables": tables,
+        "groups": groups,
+        "in_units": in_units,
+    }
     return _fragment(view.page("frame_trial.html", error=None, **context))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from threading import Lock
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -18,6 +19,11 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, frame_on_bed, read_after
 from scrieve.frames.setting_workings import setting_limits
+from scrieve.revision import revision as revision_of
+from scrieve.sheets import frame_setting
+from scrieve.sheets.bench import BenchSheet
+from scrieve.sheets.pack import file_name
+from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.web import jig_form, jig_view
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.forms import Sent
@@ -74,7 +80,7 @@ def _jig(view: View, typed: dict[str, str] | None = None, error: ScrieveError | 
     kept = kept_of(view)
     bed = kept.bed or usual_bed(view)
     units = view.boat.units
-    standing = jig_view.setting_table(kept.setting, units) if kept.setting and kept.setting.stands else None
+    standing = frame_setting.setting_table(kept.setting, units) if kept.setting and kept.setting.stands else None
     return view.page(
         "jig.html",
         422 if error else 200,
@@ -99,17 +105,46 @@ def _frame(view: View, label: str) -> Response:
     context: dict[str, Any] = {"label": label, "kept": kept, "found": found, "said": said}
     if found:
         context |= {
-            "drawing": jig_view.bed_drawing(found, units),
+            "drawing": frame_setting.bed_drawing(found, units),
             "tables": [
-                jig_view.bracket_table(found, units),
-                jig_view.proof_table(found, units),
-                jig_view.bay_table(found, units),
+                frame_setting.bracket_table(found, units),
+                frame_setting.proof_table(found, units),
+                frame_setting.bay_table(found, units),
             ],
             "checks": setting_limits(found.jig, found.lie, found.bed),
             "workings": found.workings,
             "ticked": found.ticked(kept),
         }
     return view.page("jig_frame.html", 422 if said else 200, **context)
+
+
+@pages.get("/jig/sheet.pdf")
+def sheet_pdf(request: Request, frame: Annotated[str, Query()]) -> Response:
+    """A frame's place on the jig, with its change list, to be printed."""
+    view = View(request)
+    view.ready()
+    found = on_bed(view, frame, kept_of(view))
+    sheet = frame_setting.setting_bench_sheet(found, view.boat, view.kept.frame_revision(frame))
+    return _pdf(sheet, f"frame-{file_name(frame)}-jig")
+
+
+@pages.get("/jig/order.pdf")
+def plan_pdf(request: Request) -> Response:
+    """The order kept, with how the jig stands for each turn, to be printed; where none is, it leads to the order."""
+    view = View(request)
+    view.ready()
+    kept = kept_of(view)
+    if kept.plan is None:
+        return RedirectResponse(jig_path("/order"), 303)
+    stale = [label for label, good in _good(view, kept).items() if not good]
+    marks = revision_of(kept.plan.to_mapping())
+    return _pdf(frame_setting.plan_bench_sheet(kept.plan, view.boat, marks, stale=stale), "jig-order")
+
+
+def _pdf(sheet: BenchSheet, name: str) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{name}.pdf"', "Cache-Control": "no-cache"}
+    data = bench_sheet_pdf(sheet, date=date.today().isoformat())
+    return Response(data, media_type="application/pdf", headers=headers)
 
 
 @pages.post("/jig/bed")
@@ -187,7 +222,7 @@ def bench(
         at=at,
         left=len(open_steps),
         changed=changed,
-        proof=jig_view.proof_table(found, units),
+        proof=frame_setting.proof_table(found, units),
         proved=store.records(view.file.engine, "jig proved", frame),
     )
 
@@ -228,16 +263,18 @@ def order(request: Request) -> Response:
     return _order(view)
 
 
+def _good(view: View, kept: JigKept) -> dict[str, bool]:
+    """Whether each turn of the order kept still holds: for the frame's design as it is, and the bed."""
+    bed, good = kept.bed or usual_bed(view), {}
+    for turn in kept.plan.turns if kept.plan else ():
+        now = view.kept.frame_revision(turn.frame) if turn.frame in view.kept.frames else ""
+        good[turn.frame] = kept.plan is not None and kept.plan.turn(turn.frame, now, bed) is not None
+    return good
+
+
 def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
     kept = kept_of(view)
     job = planning_of(view).job
-    bed = kept.bed or usual_bed(view)
-    good = {}
-    if kept.plan:
-        for turn in kept.plan.turns:
-            entry = view.kept.frames.get(turn.frame)
-            now = view.kept.frame_revision(turn.frame) if entry else ""
-            good[turn.frame] = kept.plan.turn(turn.frame, now, bed) is not None
     response = view.page(
         "jig_order.html",
         422 if error else 200,
@@ -247,7 +284,7 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
         labels=list(view.kept.frames),
         sent=sent or {},
         error=error,
-        good=good,
+        good=_good(view, kept),
         fresh=bool(job and job.kept and job.kept != kept.plan),
     )
     del response.headers["etag"]
