@@ -26,10 +26,12 @@ from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
 from scrieve.frames.off_jig import timber_and_glue
 from scrieve.planking import (
     PlankDesign,
+    SkinChoice,
     SpilingBatten,
     SpilingChoice,
     SpilingMark,
     StrakeChoice,
+    design_diagonal,
     design_plank,
     design_spiled_plank,
 )
@@ -51,7 +53,7 @@ class Kept:
     there, else None}; a blank for one hand of frame 14, '14 P', also names that frame: 'of': '14', and stands at its
     station. A choice's `hull` tells whose marks it is made from.
 
-    `planks` maps a name to {'kind': 'strake' or 'spiled', 'choice': its settings, 'marks': spiling marks of a spiled
+    `planks` maps a name to {'kind': 'strake', 'spiled' or 'diagonal', 'choice': its settings, 'marks': spiling marks of a spiled
     plank}; of a strake too, `hull` tells whose marks it is made from.
 
     `springs` maps `timber_and_glue` of a choice to the factor on computed springback learnt from measured releases and
@@ -204,8 +206,13 @@ class Kept:
         if entry["kind"] == "spiled":
             marks = tuple(SpilingMark(**mark) for mark in entry["marks"])
             return design_spiled_plank(SpilingBatten(marks), SpilingChoice.from_mapping(entry["choice"]))
-        choice = StrakeChoice.from_mapping(entry["choice"])
-        found = design_plank(self.hull(tick, choice.hull), choice)
+        choice: StrakeChoice | SkinChoice
+        if entry["kind"] == "diagonal":
+            choice = SkinChoice.from_mapping(entry["choice"])
+            found = design_diagonal(self.hull(tick, choice.hull), choice)
+        else:
+            choice = StrakeChoice.from_mapping(entry["choice"])
+            found = design_plank(self.hull(tick, choice.hull), choice)
         if choice.hull == "both":
             return found
         return replace(found, cautions=(*self._thin(choice.hull, math.nan), *found.cautions))

@@ -23,6 +23,8 @@ from scrieve.planking.lining_flat import ShellFlat, drawn_flat
 from scrieve.planking.lining_layout import shell_layout, wide_bays
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.skin_plank import design_diagonal
+from scrieve.planking.skins import Skin, SkinChoice, lay_skin
 from scrieve.planking.stealers import propose_stealers
 from scrieve.planking.tracing import Trace
 
@@ -49,6 +51,8 @@ __all__ = [
     "SeamsReading",
     "ShellFlat",
     "ShellLayout",
+    "Skin",
+    "SkinChoice",
     "SpilingBatten",
     "SpilingChoice",
     "SpilingMark",
@@ -62,10 +66,12 @@ __all__ = [
     "caulking",
     "compare_planks",
     "crossings_of",
+    "design_diagonal",
     "design_plank",
     "design_spiled_plank",
     "drawn_flat",
     "fastening_schedule",
+    "lay_skin",
     "line_off",
     "plan_butts",
     "propose_stealers",

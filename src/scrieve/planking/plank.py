@@ -15,6 +15,7 @@ from scrieve.planking.clinker import Land
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.planking.panel import SheetJoint, SheetPiece
 from scrieve.planking.rabbet import RabbetCut
+from scrieve.planking.skins import SkinChoice
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -39,7 +40,7 @@ class PlankDesign:
     Attributes
     ----------
     name, side, thickness_mm
-        As chosen. `kind` is 'strake' (expanded from the hull) or 'spiled'.
+        As chosen. `kind` is 'strake' (expanded from the hull), 'spiled', or 'diagonal' (a plank of a diagonal skin).
     drawn : str
         Which face the pattern is, seen from where ('inside face; as seen ...').
     lower_mm, upper_mm : ndarray (n, 2)
@@ -77,7 +78,7 @@ class PlankDesign:
 
     name: str
     side: Side
-    kind: Literal["strake", "spiled"]
+    kind: Literal["strake", "spiled", "diagonal"]
     thickness_mm: float
     drawn: str
     lower_mm: Array
@@ -94,7 +95,7 @@ class PlankDesign:
     checks: tuple[Check, ...]
     workings: tuple[Working, ...]
     cautions: tuple[str, ...]
-    choice: StrakeChoice | SpilingChoice
+    choice: StrakeChoice | SpilingChoice | SkinChoice
     rabbets: tuple[RabbetCut, ...] = ()
     lands: tuple[Land, ...] = ()
     joints: tuple[SheetJoint, ...] = ()
