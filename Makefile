@@ -15,7 +15,7 @@ ifneq ($(SERVE),0)
 endif
 
 test: $(TEST)/.ok
-	@sh tools/browser
+	@sh tools/needed
 	@$(TEST)/bin/python -m pytest
 
 # lint, format, types, and which folder may import which

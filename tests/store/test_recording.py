@@ -2,14 +2,8 @@
 
 import pytest
 
-from scrieve.boat import Boat
 from scrieve.errors import BadBoat
-from scrieve.store import acts, add_record, choices, create, keep_choice, open_boat, records
-
-
-@pytest.fixture
-def engine(tmp_path):
-    return create(tmp_path / "w.boat", Boat("Widgeon"))
+from scrieve.store import acts, add_record, choices, keep_choice, open_boat, records
 
 
 def test_a_record_sent_twice_is_stored_once(engine):
@@ -39,12 +33,13 @@ def test_what_cannot_be_kept_is_refused_and_nothing_stored(engine, detail, corre
     assert records(engine) == ()
 
 
-def test_the_jig_and_other_choices_are_kept_by_name(engine, tmp_path):
+def test_the_jig_and_other_choices_are_kept_by_name(engine, where):
     keep_choice(engine, "jig", "bed", {"length_mm": 4000.0})
     keep_choice(engine, "jig", "bed", {"length_mm": 4200.0})
     keep_choice(engine, "jig", "setting", {"3": 120.5})
     engine.dispose()
-    again = open_boat(tmp_path / "w.boat")
+    again = open_boat(where)
     assert choices(again, "jig") == {"bed": {"length_mm": 4200.0}, "setting": {"3": 120.5}}
     keep_choice(again, "jig", "setting", None)
     assert list(choices(again, "jig")) == ["bed"]
+    again.dispose()

@@ -1,13 +1,17 @@
-"""The store: one boat in one SQLite file; rows in, values out, no sums."""
+"""The store: boats in an SQLite file or a PostgreSQL database; rows in, values out, no sums."""
 
-from scrieve.store.file import create, open_boat
+from scrieve.store.acting import Act, acts, last_act
+from scrieve.store.checking import Finding, check
+from scrieve.store.conflict import Conflict
+from scrieve.store.copies import backup
+from scrieve.store.delivery import delivered
+from scrieve.store.file import boats, create, open_boat
 from scrieve.store.keeping import (
-    Act,
-    acts,
     add_marks,
     answer,
     answers,
     boat,
+    choice_at,
     choices,
     forget_frame,
     forget_plank,
@@ -19,19 +23,30 @@ from scrieve.store.keeping import (
     marks,
     planks,
 )
+from scrieve.store.moving import move
+from scrieve.store.place import Place
 from scrieve.store.recording import Record, add_record, records
+from scrieve.store.undoing import undo
 
 __all__ = [
     "Act",
+    "Conflict",
+    "Finding",
+    "Place",
     "Record",
     "acts",
     "add_marks",
     "add_record",
     "answer",
     "answers",
+    "backup",
     "boat",
+    "boats",
+    "check",
+    "choice_at",
     "choices",
     "create",
+    "delivered",
     "forget_frame",
     "forget_plank",
     "frames",
@@ -39,8 +54,11 @@ __all__ = [
     "keep_choice",
     "keep_frame",
     "keep_plank",
+    "last_act",
     "marks",
+    "move",
     "open_boat",
     "planks",
     "records",
+    "undo",
 ]

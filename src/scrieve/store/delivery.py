@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextvars import ContextVar
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, insert, select
@@ -15,14 +18,57 @@ from scrieve.store.schema import deliveries
 T = TypeVar("T")
 
 
+@dataclass
+class Delivery:
+    """What arrived under one key, however many things are stored of it, and the acts that were made of it."""
+
+    key: str
+    stored: int = 0
+    acts: list[int] = field(default_factory=list)
+
+
+_DELIVERY: ContextVar[Delivery | None] = ContextVar("delivery", default=None)
+
+
+@contextlib.contextmanager
+def delivered(key: str) -> Iterator[Delivery]:
+    """Whatever is stored within, without a key of its own, belongs to one delivery: sent again, it is stored once."""
+    delivery = Delivery(key)
+    token = _DELIVERY.set(delivery)
+    try:
+        yield delivery
+    finally:
+        _DELIVERY.reset(token)
+
+
+def made(act: int) -> None:
+    """Take note of an act, for the delivery that it belongs to."""
+    if delivery := _DELIVERY.get():
+        delivery.acts.append(act)
+
+
+def own_acts() -> tuple[int, ...]:
+    """Return the acts made of the delivery now at work."""
+    delivery = _DELIVERY.get()
+    return tuple(delivery.acts) if delivery else ()
+
+
 def once(db: Connection, boat_id: int, key: str | None, what: str, content: Any, do: Callable[[], T]) -> T:
     """Do what was asked, unless it was delivered under `key` before; return the answer, then or now.
+
+    Without a key, that of the delivery at work counts (`delivered`), with the place of this in it.
 
     Raises
     ------
     BadBoat
         The key was used for something else; nothing is stored.
     """
+    delivery = _DELIVERY.get()
+    same = True
+    if key is None and delivery is not None:
+        delivery.stored += 1
+        # what is computed of the same delivery may differ once it has been stored: its own content is in its key
+        key, same = f"{delivery.key}/{delivery.stored}", False
     if key is None:
         return do()
     digest = hashlib.sha256(plain_json(content).encode()).hexdigest()
@@ -35,7 +81,7 @@ def once(db: Connection, boat_id: int, key: str | None, what: str, content: Any,
         row = {"boat_id": boat_id, "key": key, "what": what, "digest": digest, "answer": answer}
         db.execute(insert(deliveries).values(row))
         return answer
-    if (seen.what, seen.digest) != (what, digest):
+    if seen.what != what or (same and seen.digest != digest):
         raise BadBoat(f"the key {key!r} was used before for other content ({seen.what}); send this under a new key.")
     stored: T = seen.answer
     return stored
@@ -56,4 +102,6 @@ def plain_json(content: Any) -> str:
         text.encode()
     except ValueError as error:
         raise BadBoat(f"cannot be stored ({error}); give finite numbers and whole characters.") from error
+    if r"\u0000" in text and r"\u0000" in text.replace(r"\\", ""):
+        raise BadBoat("cannot be stored (a text holds the character 0); give finite numbers and whole characters.")
     return text

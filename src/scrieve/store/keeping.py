@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, fields, replace
 from typing import Any, Literal, get_args
 
 from sqlalchemy import Connection, Engine, func, insert, select, update
@@ -13,11 +14,15 @@ from sqlalchemy import Connection, Engine, func, insert, select, update
 from scrieve.boat import Boat
 from scrieve.errors import BadBoat, BadMarks
 from scrieve.store import schema
-from scrieve.store.delivery import once, plain_json
-from scrieve.store.file import act, reading, writing
+from scrieve.store.acting import act, last
+from scrieve.store.conflict import Conflict
+from scrieve.store.connect import reading, the_boat, writing
+from scrieve.store.delivery import once, own_acts, plain_json
 from scrieve.takeoff.marks import Mark, Way
 
 Answer = Literal["measured again", "keep", "drop"]
+#: What stands as the answer to a mark whose storing was undone.
+TAKEN_BACK = "taken back"
 #: What a choice may be for; `jig` is the bed and its present setting, `yard` what holds for every member.
 Part = Literal["frame", "plank", "jig", "glue", "lining", "board", "part", "layout", "yard"]
 
@@ -28,29 +33,70 @@ _COVARIANCE = ("var_height_mm2", "var_half_breadth_mm2", "cov_mm2")
 _LATER: dict[str, Any] = {**dict.fromkeys(_COVARIANCE), "way": "offsets", "raw": ""}
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
-    """One line of the record: when (UTC, ISO 8601), who, what, and the particulars."""
-
-    at: str
-    who: str
-    what: str
-    detail: Mapping[str, Any]
-
-
 def boat(engine: Engine) -> Boat:
-    """Return the boat of this file."""
+    """Return the boat."""
     with reading(engine) as db:
-        row = db.execute(select(*(schema.boat.c[name] for name in _BOAT)).order_by(schema.boat.c.id)).one()
+        return _boat(db, the_boat(db))
+
+
+def _boat(db: Connection, boat_id: int) -> Boat:
+    row = db.execute(select(*(schema.boat.c[name] for name in _BOAT)).where(schema.boat.c.id == boat_id)).one()
     return Boat(**row._mapping)
 
 
-def keep_boat(engine: Engine, boat: Boat, *, who: str = "builder") -> None:
-    """Keep the boat's changed settings; what they were stands in the acts."""
-    plain_json(asdict(boat))
+def settings_in(db: Connection, boat_id: int) -> dict[str, Any]:
+    """Return the boat's settings as plain values."""
+    return asdict(_boat(db, boat_id))
+
+
+def keep_boat(
+    engine: Engine, boat: Boat, *, seen: int | None = None, key: str | None = None, who: str = "builder"
+) -> int:
+    """Keep the boat's changed settings; return the number of the act, which tells what they were.
+
+    Parameters
+    ----------
+    seen : int, optional
+        The last act that whoever changes them has seen (`last_act`).
+
+    Raises
+    ------
+    Conflict
+        They were changed by an act after `seen`, to something else.
+    """
+    new = asdict(boat)
+    plain_json(new)
+    table = schema.boat.c
+
+    def do() -> int:
+        was = settings_in(db, boat_id)
+        changed = int(db.execute(select(table.act).where(table.id == boat_id)).scalar_one())
+        if seen is not None and changed > seen and changed not in own_acts() and was != new:
+            first = _settings_at(db, boat_id, seen)
+            raise Conflict("the boat", first, was, new, **_by(db, boat_id, changed))
+        number = act(db, boat_id, who, "changed the boat", new, was={"boat": was}, now={"boat": new})
+        db.execute(update(schema.boat).where(table.id == boat_id).values(new | {"act": number}))
+        return number
+
     with writing(engine) as (db, boat_id):
-        db.execute(update(schema.boat).where(schema.boat.c.id == boat_id).values(asdict(boat)))
-        act(db, boat_id, who, "changed the boat", asdict(boat))
+        return once(db, boat_id, key, "boat", new, do)
+
+
+def _settings_at(db: Connection, boat_id: int, seen: int) -> Any:
+    """Return what the boat's settings were at the act `seen`: what the next change of them found."""
+    table = schema.acts.c
+    changes = select(table.was).where(table.boat_id == boat_id, table.number > seen, table.now.is_not(None))
+    for was in db.execute(changes.order_by(table.number)).scalars():
+        if was and "boat" in was:
+            return was["boat"]
+    return None
+
+
+def _by(db: Connection, boat_id: int, number: int) -> dict[str, Any]:
+    """Return who made an act, when, and the act to be named as seen from now on."""
+    table = schema.acts.c
+    row = db.execute(select(table.who, table.at).where(table.boat_id == boat_id, table.number == number)).first()
+    return {"who": row.who if row else "", "at": row.at if row else "", "act": last(db, boat_id)[0]}
 
 
 def add_marks(
@@ -82,14 +128,34 @@ def add_marks(
 
 
 def _add(db: Connection, boat_id: int, new: list[Mark], source: str, who: str) -> list[int]:
+    numbers = _insert(db, boat_id, new, source)
+    if numbers:
+        ends = [numbers[0], numbers[-1]]
+        was = {"answers": [[*ends, TAKEN_BACK]]}
+        now = {"answers": [[*ends, ""]], **_told(new, numbers)}
+        act(db, boat_id, who, "added marks", {"numbers": ends, "source": source}, was=was, now=now)
+    return numbers
+
+
+def _insert(db: Connection, boat_id: int, new: list[Mark], source: str) -> list[int]:
     last = db.execute(select(func.max(schema.marks.c.number)).where(schema.marks.c.boat_id == boat_id)).scalar() or 0
     numbers = list(range(last + 1, last + 1 + len(new)))
     if new:
         numbered = zip(new, numbers, strict=True)
         shared = {"boat_id": boat_id, "source": source}
         db.execute(insert(schema.marks), [_row(m) | shared | {"number": n} for m, n in numbered])
-        act(db, boat_id, who, "added marks", {"numbers": [numbers[0], numbers[-1]], "source": source})
     return numbers
+
+
+def _told(new: Iterable[Mark], numbers: list[int]) -> dict[str, Any]:
+    """Return what an act says of the marks that came with it: first and last number, and a digest of them."""
+    numbered = [replace(mark, number=number) for mark, number in zip(new, numbers, strict=True)]
+    return {"marks": [numbers[0], numbers[-1]], "digest": marks_digest(numbered)}
+
+
+def marks_digest(marks: Iterable[Mark]) -> str:
+    """Return the SHA-256 of marks, every field of them."""
+    return hashlib.sha256(plain_json([_row(mark) for mark in marks]).encode()).hexdigest()
 
 
 def _checked(mark: Mark) -> Mark:
@@ -116,9 +182,9 @@ def _checked(mark: Mark) -> Mark:
         mark,
         number=0,
         line=int(mark.line),
-        station_mm=float(mark.station_mm),
-        height_mm=float(mark.height_mm),
-        half_breadth_mm=float(mark.half_breadth_mm),
+        station_mm=float(mark.station_mm) + 0.0,  # a zero has no sign in a file, and so none on a server
+        height_mm=float(mark.height_mm) + 0.0,
+        half_breadth_mm=float(mark.half_breadth_mm) + 0.0,
         sigma_mm=None if mark.sigma_mm is None else float(mark.sigma_mm),
         var_height_mm2=up,
         var_half_breadth_mm2=out,
@@ -141,7 +207,7 @@ def _covariance(mark: Mark, where: str) -> tuple[float, float, float] | tuple[No
             f"{where}: covariance {up:g}, {out:g}, {both:g} mm² cannot be; variances are above zero, and the third is "
             "no larger than the root of their product."
         )
-    return up, out, both
+    return up, out, both + 0.0
 
 
 def _row(mark: Mark) -> dict[str, Any]:
@@ -160,16 +226,22 @@ def _content(mark: Mark) -> dict[str, Any]:
     return {name: row[name] for name in of_file} | {"read": mark.readings}
 
 
-def marks(engine: Engine, *, standing: bool = False) -> tuple[Mark, ...]:
-    """Return the marks in order of their numbers.
+def marks(engine: Engine, *, standing: bool = False, after: int = 0) -> tuple[Mark, ...]:
+    """Return the marks in order of their numbers; with `after`, those of greater numbers only.
 
-    With `standing`, those whose latest answer is 'drop' or 'measured again' are left out.
+    With `standing`, those whose latest answer is 'drop', 'measured again' or 'taken back' are left out.
     """
-    columns = [schema.marks.c[name] for name in _MARK]
     with reading(engine) as db:
-        rows = db.execute(select(*columns).order_by(schema.marks.c.number)).all()
-        said = _answers(db) if standing else {}
-    return tuple(Mark(*row) for row in rows if said.get(row.number, "keep") == "keep")
+        found = marks_in(db, the_boat(db), after)
+        said = answers_in(db, the_boat(db)) if standing else {}
+    return tuple(mark for mark in found if said.get(mark.number, "keep") == "keep")
+
+
+def marks_in(db: Connection, boat_id: int, after: int = 0) -> tuple[Mark, ...]:
+    """Return the marks of a boat in order of their numbers, those after a number."""
+    table = schema.marks.c
+    query = select(*(table[name] for name in _MARK)).where(table.boat_id == boat_id, table.number > after)
+    return tuple(Mark(*row) for row in db.execute(query.order_by(table.number)))
 
 
 def answer(
@@ -179,6 +251,7 @@ def answer(
     *,
     replacement: Mark | None = None,
     note: str = "",
+    seen: int | None = None,
     key: str | None = None,
     who: str = "builder",
 ) -> int | None:
@@ -191,6 +264,8 @@ def answer(
     what : {'measured again', 'keep', 'drop'}
         'keep': it stands as it is. 'drop': it stands aside, and stays in the file. 'measured again': it stands aside
         for `replacement`, which is stored in the same transaction.
+    seen : int, optional
+        The last act that whoever answers has seen (`last_act`).
     key : str, optional
         Names this delivery, as in `add_marks`.
 
@@ -198,6 +273,8 @@ def answer(
     ------
     BadMarks
         There is no such mark, the answer is none of these, or 'measured again' comes without the new mark.
+    Conflict
+        One of the marks was given another answer by an act after `seen`.
     """
     numbers = [number] if isinstance(number, int) else sorted(set(number))
     if what not in get_args(Answer):
@@ -209,84 +286,187 @@ def answer(
     content = [numbers, what, _content(replacement) if replacement else None, note]
     with writing(engine) as (db, boat_id):
         return once(
-            db, boat_id, key, "answer", content, lambda: _answer(db, boat_id, numbers, what, replacement, note, who)
+            db,
+            boat_id,
+            key,
+            "answer",
+            content,
+            lambda: _answer(db, boat_id, numbers, what, replacement, note, seen, who),
         )
 
 
 def _answer(
-    db: Connection, boat_id: int, numbers: list[int], what: str, replacement: Mark | None, note: str, who: str
+    db: Connection,
+    boat_id: int,
+    numbers: list[int],
+    what: str,
+    replacement: Mark | None,
+    note: str,
+    seen: int | None,
+    who: str,
 ) -> int | None:
     table = schema.marks.c
-    there = set(db.execute(select(table.number).where(table.boat_id == boat_id)).scalars())
+    there = set(db.execute(select(table.number).where(table.boat_id == boat_id, table.number.in_(numbers))).scalars())
     if missing := [str(number) for number in numbers if number not in there]:
         raise BadMarks(f"no mark {', '.join(missing)} in this boat; look the number up in the list of marks.")
-    new = _add(db, boat_id, [replacement], "measured again", who)[0] if replacement else None
-    shared = {"boat_id": boat_id, "what": what, "replaced_by": new, "note": note}
-    if numbers:
-        db.execute(insert(schema.answers), [{"number": number} | shared for number in numbers])
-        act(db, boat_id, who, f"answered: {what}", {"numbers": numbers, "replaced_by": new, "note": note})
+    if not numbers:
+        return None
+    before = answers_in(db, boat_id)
+    if seen is not None:
+        _answered_since(db, boat_id, numbers, what, seen, before)
+    was: dict[str, Any] = {"answers": [[number, number, before.get(number, "")] for number in numbers]}
+    now: dict[str, Any] = {"answers": [[number, number, what] for number in numbers]}
+    new = None
+    if replacement:
+        new = _insert(db, boat_id, [replacement], "measured again")[0]
+        was["answers"].append([new, new, TAKEN_BACK])
+        now["answers"].append([new, new, ""])
+        now |= _told([replacement], [new])
+    detail = {"numbers": numbers, "replaced_by": new, "note": note}
+    number = act(db, boat_id, who, f"answered: {what}", detail, was=was, now=now)
+    shared = {"boat_id": boat_id, "what": what, "replaced_by": new, "note": note, "act": number}
+    db.execute(insert(schema.answers), [{"number": number} | shared for number in numbers])
     return new
+
+
+def _answered_since(
+    db: Connection, boat_id: int, numbers: list[int], what: str, seen: int, before: Mapping[int, str]
+) -> None:
+    table = schema.answers.c
+    query = select(table.number, table.what, table.act).where(table.boat_id == boat_id, table.number.in_(numbers))
+    rows = db.execute(query.order_by(table.id)).all()
+    for number in numbers:
+        mine = [row for row in rows if row.number == number]
+        if not mine or mine[-1].act <= seen or mine[-1].act in own_acts():
+            continue
+        now = mine[-1].what
+        if now == what == "measured again" or now != what:
+            old = [row.what for row in mine if row.act <= seen]
+            by = _by(db, boat_id, mine[-1].act)
+            told = {"answer": before.get(number, now)}
+            raise Conflict(f"mark {number}", {"answer": old[-1] if old else ""}, told, {"answer": what}, **by)
 
 
 def answers(engine: Engine) -> dict[int, str]:
     """Return the latest answer to each mark that has one."""
     with reading(engine) as db:
-        return _answers(db)
+        return answers_in(db, the_boat(db))
 
 
-def _answers(db: Connection) -> dict[int, str]:
-    rows = db.execute(select(schema.answers.c.number, schema.answers.c.what).order_by(schema.answers.c.id))
-    return dict(rows.all())
+def answers_in(db: Connection, boat_id: int) -> dict[int, str]:
+    """Return the latest answer to each mark of a boat that has one."""
+    table = schema.answers.c
+    rows = db.execute(select(table.number, table.what).where(table.boat_id == boat_id).order_by(table.id))
+    return {number: what for number, what in dict(rows.all()).items() if what}
 
 
 def keep_frame(
-    engine: Engine, frame: str, choice: Mapping[str, Any], *, key: str | None = None, who: str = "builder"
+    engine: Engine,
+    frame: str,
+    choice: Mapping[str, Any],
+    *,
+    seen: int | None = None,
+    key: str | None = None,
+    who: str = "builder",
 ) -> int:
-    """Keep the builder's choice for a frame (a plain mapping with a JSON form); return the number of this choice.
+    """Keep the builder's choice for a frame (a plain mapping with a JSON form); return the number of the act.
 
-    Earlier choices stay in the file. The same `key` again stores nothing and returns the number of the first time.
+    Earlier choices stay in the store. The same `key` again stores nothing and returns the number of the first time.
+
+    Parameters
+    ----------
+    seen : int, optional
+        The last act that whoever chooses has seen (`last_act`).
 
     Raises
     ------
     BadBoat
-        The frame has no name, a number is not finite, the key was used for something else, or the file cannot be
+        The frame has no name, a number is not finite, the key was used for something else, or the store cannot be
         written.
+    Conflict
+        An act after `seen` has chosen something else for this frame.
     """
-    return _keep(engine, "frame", frame, choice, key, who)
+    return _keep(engine, "frame", frame, choice, key, who, seen)
 
 
 def keep_plank(
-    engine: Engine, name: str, choice: Mapping[str, Any], *, key: str | None = None, who: str = "builder"
+    engine: Engine,
+    name: str,
+    choice: Mapping[str, Any],
+    *,
+    seen: int | None = None,
+    key: str | None = None,
+    who: str = "builder",
 ) -> int:
     """Keep the builder's choice for a plank; as `keep_frame`."""
-    return _keep(engine, "plank", name, choice, key, who)
+    return _keep(engine, "plank", name, choice, key, who, seen)
 
 
 def forget_frame(engine: Engine, frame: str, *, key: str | None = None, who: str = "builder") -> int:
-    """Take a frame off the list of those to be made; its choices stay in the file."""
+    """Take a frame off the list of those to be made; its choices stay in the store."""
     return _keep(engine, "frame", frame, None, key, who)
 
 
 def forget_plank(engine: Engine, name: str, *, key: str | None = None, who: str = "builder") -> int:
-    """Take a plank off the list of those to be made; its choices stay in the file."""
+    """Take a plank off the list of those to be made; its choices stay in the store."""
     return _keep(engine, "plank", name, None, key, who)
 
 
-def _keep(engine: Engine, part: Part, name: str, choice: Mapping[str, Any] | None, key: str | None, who: str) -> int:
+def _keep(
+    engine: Engine,
+    part: Part,
+    name: str,
+    choice: Mapping[str, Any] | None,
+    key: str | None,
+    who: str,
+    seen: int | None = None,
+) -> int:
     if not name.strip():
         raise BadBoat(f"the {part} has no name; give the one that stands on it.")
     plain = None if choice is None else json.loads(plain_json(dict(choice)))
     plain_json([key, name])
 
     def do() -> int:
-        row = {"boat_id": boat_id, "part": part, "name": name, "choice": plain}
-        number = db.execute(insert(schema.choices).values(row).returning(schema.choices.c.id)).scalar_one()
-        said = f"chose for a {part}" if plain is not None else f"forgot a {part}"
-        act(db, boat_id, who, said, {"name": name, "choice": plain})
-        return int(number)
+        found = choice_in(db, boat_id, part, name)
+        was, changed = found or (None, 0)
+        if seen is not None and changed > seen and changed not in own_acts() and was != plain:
+            first, _ = choice_in(db, boat_id, part, name, seen) or (None, 0)
+            raise Conflict(f"{part} {name}", first, was, plain, **_by(db, boat_id, changed))
+        return put_choice(db, boat_id, part, name, was, plain, who)
 
     with writing(engine) as (db, boat_id):
         return once(db, boat_id, key, part, [name, plain], do)
+
+
+def put_choice(
+    db: Connection, boat_id: int, part: str, name: str, was: Any, now: Any, who: str, undoes: int | None = None
+) -> int:
+    """Write a choice and its act; return the act's number."""
+    said = f"chose for a {part}" if now is not None else f"forgot a {part}"
+    old, new = ({"part": part, "name": name, "choice": value} for value in (was, now))
+    number = act(db, boat_id, who, said, {"name": name, "choice": now}, was=old, now=new, undoes=undoes)
+    row = {"boat_id": boat_id, "part": part, "name": name, "choice": now, "act": number}
+    db.execute(insert(schema.choices).values(row))
+    return number
+
+
+def choice_in(
+    db: Connection, boat_id: int, part: str, name: str, seen: int | None = None
+) -> tuple[dict[str, Any] | None, int] | None:
+    """Return the choice that stands, or stood at the act `seen`, and the act that made it; None where there is none."""
+    table = schema.choices.c
+    query = select(table.choice, table.act).where(table.boat_id == boat_id, table.part == part, table.name == name)
+    if seen is not None:
+        query = query.where(table.act <= seen)
+    row = db.execute(query.order_by(table.id.desc()).limit(1)).first()
+    return (row.choice, row.act) if row else None
+
+
+def choice_at(engine: Engine, part: Part, name: str, seen: int | None = None) -> dict[str, Any] | None:
+    """Return the choice of a name as it stands, or as it stood at the act `seen`; None where there was none."""
+    with reading(engine) as db:
+        found = choice_in(db, the_boat(db), part, name, seen)
+    return found[0] if found else None
 
 
 def frames(engine: Engine) -> dict[str, dict[str, Any]]:
@@ -305,11 +485,12 @@ def keep_choice(
     name: str,
     choice: Mapping[str, Any] | None,
     *,
+    seen: int | None = None,
     key: str | None = None,
     who: str = "builder",
 ) -> int:
     """Keep the builder's choice for anything that is chosen; as `keep_frame`. None forgets it."""
-    return _keep(engine, part, name, choice, key, who)
+    return _keep(engine, part, name, choice, key, who, seen)
 
 
 def choices(engine: Engine, part: Part) -> dict[str, dict[str, Any]]:
@@ -318,16 +499,16 @@ def choices(engine: Engine, part: Part) -> dict[str, dict[str, Any]]:
 
 
 def _choices(engine: Engine, part: Part) -> dict[str, dict[str, Any]]:
+    with reading(engine) as db:
+        return choices_in(db, the_boat(db), part)
+
+
+def choices_in(db: Connection, boat_id: int, part: str) -> dict[str, dict[str, Any]]:
+    """Return the latest choice of each name of one part of a boat."""
     table = schema.choices.c
-    with reading(engine) as db:
-        rows = db.execute(select(table.name, table.choice).where(table.part == part).order_by(table.id))
-        latest = dict(rows.all())
-    return {name: choice for name, choice in latest.items() if choice is not None}
-
-
-def acts(engine: Engine) -> tuple[Act, ...]:
-    """Return the record of what was done, in order."""
-    table = schema.acts.c
-    with reading(engine) as db:
-        rows = db.execute(select(table.at, table.who, table.what, table.detail).order_by(table.id)).all()
-    return tuple(Act(*row) for row in rows)
+    mine = table.boat_id == boat_id, table.part == part
+    names = db.execute(select(table.name, func.max(table.id)).where(*mine).group_by(table.name).order_by(
+        func.min(table.id))).all()  # fmt: skip
+    latest = [number for _, number in names]
+    found = dict(db.execute(select(table.id, table.choice).where(table.id.in_(latest))).all()) if latest else {}
+    return {name: found[number] for name, number in names if found[number] is not None}

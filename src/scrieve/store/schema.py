@@ -1,4 +1,4 @@
-"""The tables of a boat file. Every table carries the boat's id, so that several boats may share a database later."""
+"""The tables of a store: a boat file, or a yard's PostgreSQL database. Every table carries the boat's id."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from sqlalchemy import (
     Float,
     ForeignKey,
     ForeignKeyConstraint,
+    Index,
     Integer,
     MetaData,
     String,
@@ -20,11 +21,11 @@ from sqlalchemy import (
 #: In the head of the file (bytes 68 to 71): says that an SQLite file is a boat of ours.
 APPLICATION_ID = 0x53435256
 #: Number of the newest migration; in the head of the file as `user_version`.
-SCHEMA = 3
+SCHEMA = 4
 
 metadata = MetaData(
     naming_convention={
-        "ix": "ix_%(column_0_label)s",
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
         "uq": "uq_%(table_name)s_%(column_0_N_name)s",
         "ck": "ck_%(table_name)s_%(constraint_name)s",
         "fk": "fk_%(table_name)s_%(column_0_N_name)s",
@@ -37,6 +38,12 @@ def _boat_id() -> Column[int]:
     return Column("boat_id", ForeignKey("boat.id"), nullable=False)
 
 
+def _act() -> Column[int]:
+    """Number of the act that wrote the row; 0 of rows older than the fourth schema."""
+    return Column("act", Integer, nullable=False, server_default="0")
+
+
+#: `known_as` tells the boats of one store apart; `moved_to` is where a boat lives now that was carried elsewhere.
 boat = Table(
     "boat",
     metadata,
@@ -48,6 +55,10 @@ boat = Table(
     Column("sigma_mm", Float, nullable=False),
     Column("half_beam_mm", Float),
     Column("note", Text, nullable=False),
+    Column("known_as", Text, nullable=False, server_default=""),
+    Column("moved_to", Text, nullable=False, server_default=""),
+    _act(),
+    Index("ix_boat_known_as", "known_as", unique=True),
 )
 
 #: Each delivery that came with a key, and the answer given to it: the same key again gets the same answer.
@@ -89,7 +100,7 @@ marks = Table(
     CheckConstraint("side in ('P', 'S', '')", name="side"),
 )
 
-#: Append-only: what the builder said of a mark; the latest stands.
+#: Append-only: what the builder said of a mark; the latest stands, one without words takes the answer back.
 answers = Table(
     "answers",
     metadata,
@@ -99,7 +110,9 @@ answers = Table(
     Column("what", String(20), nullable=False),
     Column("replaced_by", Integer),
     Column("note", Text, nullable=False),
+    _act(),
     ForeignKeyConstraint(["boat_id", "number"], ["marks.boat_id", "marks.number"]),
+    Index("ix_answers_boat_id_number", "boat_id", "number"),
 )
 
 #: Append-only: what was chosen for a frame, a plank, the jig…; the latest stands, one without a choice is forgotten.
@@ -111,6 +124,8 @@ choices = Table(
     Column("part", String(20), nullable=False),
     Column("name", Text, nullable=False),
     Column("choice", JSON(none_as_null=True)),
+    _act(),
+    Index("ix_choices_boat_id_part_name", "boat_id", "part", "name"),
 )
 
 #: Append-only: what was done and measured at the bench, by member; a correction is a new record that names the old one.
@@ -119,22 +134,35 @@ records = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     _boat_id(),
+    Column("number", Integer, nullable=False),
     Column("kind", String(30), nullable=False),
     Column("member", Text, nullable=False),
     Column("at", String(40), nullable=False),
     Column("who", Text, nullable=False),
     Column("detail", JSON, nullable=False),
-    Column("corrects", ForeignKey("records.id")),
+    Column("corrects", Integer),
+    UniqueConstraint("boat_id", "number"),
+    ForeignKeyConstraint(["boat_id", "corrects"], ["records.boat_id", "records.number"]),
 )
 
-#: Append-only: every act, written in the transaction of what it did.
+#: Append-only: every act, written in the transaction of what it did. `was` and `now` are what it changed, `undoes` the
+#: act that it takes back, `chain` the digest of this act and of all before it.
 acts = Table(
     "acts",
     metadata,
     Column("id", Integer, primary_key=True),
     _boat_id(),
+    Column("number", Integer, nullable=False),
     Column("at", String(40), nullable=False),
     Column("who", Text, nullable=False),
     Column("what", Text, nullable=False),
     Column("detail", JSON, nullable=False),
+    Column("was", JSON(none_as_null=True)),
+    Column("now", JSON(none_as_null=True)),
+    Column("undoes", Integer),
+    Column("chain", String(64), nullable=False),
+    UniqueConstraint("boat_id", "number"),
 )
+
+#: Every table of a boat but her own row, in the order in which rows may be carried to another store.
+CARRIED = (marks, answers, choices, records, acts, deliveries)

@@ -4,6 +4,8 @@ Revision ID: 0003
 Revises: 0002
 """
 
+from typing import Literal
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -13,8 +15,13 @@ branch_labels = None
 depends_on = None
 
 
+def _anew() -> Literal["always", "never"]:
+    """SQLite can change a constraint only by building the table anew; elsewhere its numbering would be lost."""
+    return "always" if op.get_bind().dialect.name == "sqlite" else "never"
+
+
 def upgrade() -> None:
-    with op.batch_alter_table("choices", recreate="always") as batch:
+    with op.batch_alter_table("choices", recreate=_anew()) as batch:
         batch.drop_constraint(op.f("ck_choices_part"), type_="check")
         batch.alter_column(
             "part", existing_type=sa.String(length=10), type_=sa.String(length=20), existing_nullable=False
@@ -37,5 +44,5 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     op.drop_table("records")
-    with op.batch_alter_table("choices", recreate="always") as batch:
+    with op.batch_alter_table("choices", recreate=_anew()) as batch:
         batch.create_check_constraint(op.f("ck_choices_part"), "part in ('frame', 'plank')")

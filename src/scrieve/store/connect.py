@@ -1,0 +1,132 @@
+"""Connections to a store: SQLite or PostgreSQL, one way to read and one to write, and their faults in words."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, select
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError, TimeoutError
+
+from scrieve.errors import BadBoat
+from scrieve.store import schema
+from scrieve.store.place import Place
+
+_WAIT_MS = 15_000
+#: As many as the server of the pages has threads.
+_POOL = {"pool_size": 16, "max_overflow": 32, "pool_timeout": 30}
+
+
+def engine_of(place: Place) -> Engine:
+    """Return an engine for the store of a place, not yet bound to a boat."""
+    engine = _server(place.store) if place.is_server else _file(place.file)
+    return engine.execution_options(shown=str(place), lock=Lock())
+
+
+def _server(address: str) -> Engine:
+    url = make_url(address).set(drivername="postgresql+psycopg")
+    # pinged before use: the server may have been started anew since
+    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": _WAIT_MS // 1000}, **_POOL)
+
+
+def _file(place: Path) -> Engine:
+    engine = create_engine(URL.create("sqlite", database=str(place)), **_POOL)
+
+    @event.listens_for(engine, "connect")
+    def _(raw: Any, _record: Any) -> None:
+        raw.isolation_level = None  # the driver must not begin by itself
+        for pragma in (f"busy_timeout={_WAIT_MS}", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            raw.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _(db: Connection) -> None:
+        writes = db.get_execution_options().get("writes", True)
+        db.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def on_server(engine: Engine | Connection) -> bool:
+    """Whether this is PostgreSQL."""
+    return engine.dialect.name == "postgresql"
+
+
+def shown(engine: Engine) -> str:
+    """Return the place that an engine is for, as it is shown."""
+    return str(engine.get_execution_options().get("shown", engine.url.database))
+
+
+@contextlib.contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Give a connection that reads one state of the store."""
+    options: dict[str, Any] = {"writes": False}
+    if on_server(engine):
+        options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+    with clear(shown(engine)), engine.connect().execution_options(**options) as db:
+        yield db
+
+
+@contextlib.contextmanager
+def writing(engine: Engine) -> Iterator[tuple[Connection, int]]:
+    """Give a connection in a transaction that alone may write to the boat, and the boat's id."""
+    lock = engine.get_execution_options().get("lock") if not on_server(engine) else None
+    with clear(shown(engine)), lock or contextlib.nullcontext(), engine.begin() as db:
+        boat_id = the_boat(db)
+        if on_server(db):  # until the end of the transaction
+            db.execute(select(schema.boat.c.id).where(schema.boat.c.id == boat_id).with_for_update())
+        yield db, boat_id
+
+
+def the_boat(db: Connection) -> int:
+    """Return the id of the boat that the engine was opened for."""
+    return int(db.get_execution_options().get("boat", 0))
+
+
+@contextlib.contextmanager
+def clear(place: object) -> Iterator[None]:
+    """Turn what a database says into words with a way out."""
+    try:
+        yield
+    except (DBAPIError, sqlite3.Error, TimeoutError, NoSuchModuleError) as error:
+        text = said(error)
+        way = _way(text.lower(), getattr(getattr(error, "orig", None), "sqlstate", None) or "")
+        if not way:
+            raise
+        raise BadBoat(f"{place}: {way} ({text}).") from error
+
+
+def _way(said: str, state: str) -> str:
+    ways = (
+        (("locked", "busy", "queuepool limit"),
+         "another program holds it; close that one, or wait a little, and try again"),
+        (("readonly", "unable to open"),
+         "the file or its folder is write-protected; copy it to a folder you may write to, and open the copy"),
+        (("read-only transaction",), "the store takes no writes now; ask whoever keeps its server. Nothing was stored"),
+        (("disk is full", "no space left", "disk i/o error", "53100"),
+         "the disk is full or fails; make room and try again. What was stored before is safe, this was not stored"),
+        (("malformed", "not a database", "no such table", "42p01", "invalid page"),
+         "it is damaged; open your latest copy of it ('scrieve check' tells more)"),
+        (("password", "28p01", "28000", "permission denied", "42501"),
+         "the server does not let you in; look at the name and password in its address"),
+        (("57p01", "57p02", "57p03", "server closed", "terminating connection", "connection is lost", "is closed",
+          "consuming input failed", "broken pipe"),
+         "the connection to the server was lost; try again: what was sent with a key is stored once"),
+        (("3d000",), "the server has no such database; make it first, as docs/storing.md tells"),
+        (("connection failed", "connection refused", "could not translate", "failed to resolve", "connection timeout",
+          "no such file or directory", "no route"),
+         "the server cannot be reached; see that it runs and that the address is right"),
+        (("value too long", "22001"), "a text is too long to be stored; shorten it. Nothing was stored"),
+    )  # fmt: skip
+    return next((way for words, way in ways if any(word in said or word == state.lower() for word in words)), "")
+
+
+def said(error: BaseException) -> str:
+    """Return what the database or the system said of a fault, without what SQLAlchemy adds."""
+    cause = error.orig if isinstance(error, DBAPIError) and error.orig else error
+    text = getattr(cause, "strerror", None) or str(cause)
+    return " ".join(str(text).split())

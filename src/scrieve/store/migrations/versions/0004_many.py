@@ -1,0 +1,90 @@
+"""Several boats in one store; acts numbered, chained, and with what they changed; records numbered by boat.
+
+Revision ID: 0004
+Revises: 0003
+"""
+
+import hashlib
+import json
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0004"
+down_revision = "0003"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    db = op.get_bind()
+    # added one by one: building the table of boats anew would break the hold of all others on it
+    op.add_column("boat", sa.Column("known_as", sa.Text(), server_default="", nullable=False))
+    op.add_column("boat", sa.Column("moved_to", sa.Text(), server_default="", nullable=False))
+    for table in ("boat", "answers", "choices"):
+        op.add_column(table, sa.Column("act", sa.Integer(), server_default="0", nullable=False))
+    for number, name in db.execute(sa.text("SELECT id, name FROM boat ORDER BY id")).all():
+        known_as = " ".join(name.casefold().split())
+        while db.execute(sa.text("SELECT id FROM boat WHERE known_as = :a"), {"a": known_as}).first():
+            known_as += f" {number}"
+        db.execute(sa.text("UPDATE boat SET known_as = :a WHERE id = :n"), {"a": known_as, "n": number})
+    op.create_index("ix_boat_known_as", "boat", ["known_as"], unique=True)
+    op.create_index("ix_answers_boat_id_number", "answers", ["boat_id", "number"])
+    op.create_index("ix_choices_boat_id_part_name", "choices", ["boat_id", "part", "name"])
+
+    op.add_column("records", sa.Column("number", sa.Integer(), nullable=True))
+    op.execute("UPDATE records SET number = id")
+    with op.batch_alter_table("records") as batch:
+        batch.alter_column("number", existing_type=sa.Integer(), nullable=False)
+        batch.drop_constraint(op.f("fk_records_corrects_records"), type_="foreignkey")
+        batch.create_unique_constraint(op.f("uq_records_boat_id_number"), ["boat_id", "number"])
+        batch.create_foreign_key(
+            op.f("fk_records_boat_id_corrects"), "records", ["boat_id", "corrects"], ["boat_id", "number"]
+        )
+
+    op.add_column("acts", sa.Column("number", sa.Integer(), nullable=True))
+    op.add_column("acts", sa.Column("was", sa.JSON(none_as_null=True), nullable=True))
+    op.add_column("acts", sa.Column("now", sa.JSON(none_as_null=True), nullable=True))
+    op.add_column("acts", sa.Column("undoes", sa.Integer(), nullable=True))
+    op.add_column("acts", sa.Column("chain", sa.String(length=64), nullable=True))
+    _chain(db)
+    with op.batch_alter_table("acts") as batch:
+        batch.alter_column("number", existing_type=sa.Integer(), nullable=False)
+        batch.alter_column("chain", existing_type=sa.String(length=64), nullable=False)
+        batch.create_unique_constraint(op.f("uq_acts_boat_id_number"), ["boat_id", "number"])
+
+
+def _chain(db: sa.Connection) -> None:
+    """Number the acts of each boat and chain them, as `scrieve.store.acting` did when this was written."""
+    table = sa.table(
+        "acts",
+        *(sa.column(name) for name in ("id", "boat_id", "at", "who", "what", "number", "chain")),
+        sa.column("detail", sa.JSON()),
+    )
+    last: dict[int, tuple[int, str]] = {}
+    for row in db.execute(sa.select(table).order_by(table.c.id)).all():
+        number, before = last.get(row.boat_id, (0, ""))
+        content = [number + 1, row.at, row.who, row.what, row.detail, None, None, None]
+        plain = json.dumps(content, sort_keys=True, allow_nan=False, ensure_ascii=False)
+        chain = hashlib.sha256(f"{before}\n{plain}".encode()).hexdigest()
+        last[row.boat_id] = number + 1, chain
+        db.execute(sa.update(table).where(table.c.id == row.id).values(number=number + 1, chain=chain))
+
+
+def downgrade() -> None:
+    with op.batch_alter_table("acts") as batch:
+        batch.drop_constraint(op.f("uq_acts_boat_id_number"), type_="unique")
+        for name in ("chain", "undoes", "now", "was", "number"):
+            batch.drop_column(name)
+    with op.batch_alter_table("records") as batch:
+        batch.drop_constraint(op.f("fk_records_boat_id_corrects"), type_="foreignkey")
+        batch.drop_constraint(op.f("uq_records_boat_id_number"), type_="unique")
+        batch.create_foreign_key(op.f("fk_records_corrects_records"), "records", ["corrects"], ["id"])
+        batch.drop_column("number")
+    op.drop_index("ix_choices_boat_id_part_name", "choices")
+    op.drop_index("ix_answers_boat_id_number", "answers")
+    op.drop_index("ix_boat_known_as", "boat")
+    for table in ("choices", "answers", "boat"):
+        op.drop_column(table, "act")
+    for name in ("moved_to", "known_as"):
+        op.drop_column("boat", name)
