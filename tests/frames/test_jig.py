@@ -7,7 +7,8 @@ from sections import circle, s_angle, s_shape, section, straight
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.bending import Bent, bend, between_brackets
+from scrieve.frames.bending import Bent, bend
+from scrieve.frames.held import Held
 from scrieve.frames.laminations import lay
 from scrieve.frames.line import Line, from_curvature, line_of
 from scrieve.timber.species import species
@@ -168,7 +169,7 @@ def test_end_span_error_of_an_arc(radius, pitch):
     t = np.linspace(0, 1, 10_001)
     shape = ((1 - t) - (1 - t) ** 3 - (2 - np.sqrt(3)) * (t - t**3)) / 6
     stations = np.arange(0, 21) * float(pitch)
-    error, where, _ = between_brackets(straight_bed(radius, stations), stations)
+    error, where, _ = Held(straight_bed(radius, stations)).departure(stations)
     assert error == pytest.approx(shape.max() * pitch**2 / radius, rel=2e-4)
     assert min(where, stations[-1] - where) == pytest.approx(t[np.argmax(shape)] * pitch, abs=1.0)
 
@@ -177,7 +178,7 @@ def test_force_of_three_brackets():
     # closed form: a packet bent by a middle bracket between two ends a apart takes v = linear from 0 to v₁ and back;
     # its ends are drawn in by EI v₁/a each and the middle pressed out by twice that
     stations = np.array([0.0, 400.0, 800.0])
-    _, _, force = between_brackets(straight_bed(1500, stations), stations)
+    _, _, force = Held(straight_bed(1500, stations)).departure(stations)
     assert force[1] == pytest.approx(-2 * force[0])
     assert force[1] > 0  # the inner face bears on the middle bracket
     # rise of an arc over 400 mm: the deflection of a simply supported beam, P L³/48 EI, L = 800

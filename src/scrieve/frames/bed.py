@@ -10,8 +10,9 @@ from typing import Any, Literal
 import numpy as np
 
 from scrieve.errors import BadJig
-from scrieve.frames.bending import Bent, between_brackets
+from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.held import Held
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array
 
@@ -184,7 +185,7 @@ class Way:
 
     `start_mm` is the first rail's place along the datum line; `places` pairs the place of each bracket with its rail
     (0: an extra one); `at` (k,) is where each meets the face, as a running index. `error_mm`, `girth_mm` and `shear`
-    (k,) are as `between_brackets` gives them.
+    (k,) are as `Held.departure` gives them.
     """
 
     start_mm: float
@@ -222,6 +223,9 @@ class Bed:
         self.along, self.bent, self.choice, self.apart_mm = along, bent, choice, apart_mm
         self.low, self.high = float(along.min()), float(along.max())
         self.leftwards = choice.bearing == "inside"
+        self._sign = -1.0 if self.leftwards else 1.0
+        self._rising, self._index = self._sign * along, np.arange(len(along), dtype=float)
+        self._held = Held(bent)
 
     def best(self, pitch: float, on_rails: Rails | None = None) -> Way:
         """The setting that holds the packet to the limit with the fewest brackets and least force, else the truest.
@@ -261,8 +265,8 @@ class Bed:
                 [*on_rails, *((start + round(place - start), 0) for place in extra)], reverse=self.leftwards
             )
             at = self._meet([place for place, _ in places])
-            stations = np.interp(at, np.arange(len(self.along)), self.bent.neutral.s_mm)
-            yield Way(start, tuple(places), at, *between_brackets(self.bent, stations))
+            stations = np.interp(at, self._index, self.bent.neutral.s_mm)
+            yield Way(start, tuple(places), at, *self._held.departure(stations))
 
     def _shared(self, pitch: float) -> Rails:
         rails = math.floor((self.high - self.low) / pitch + 1e-9) + 1
@@ -298,6 +302,4 @@ class Bed:
 
     def _meet(self, places: list[float]) -> Array:
         """Where each place along the datum line meets the face, as a running index from heel to head."""
-        sign = -1.0 if self.leftwards else 1.0
-        index = np.arange(len(self.along), dtype=float)
-        return np.asarray(np.interp(sign * np.array(places), sign * self.along, index))
+        return np.asarray(np.interp(self._sign * np.array(places), self._rising, self._index))

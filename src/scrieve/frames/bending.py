@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import Lay
@@ -32,6 +31,20 @@ class Bent:
     other: Line
     reference: Line | None = None
     along: Along | None = None
+
+    @property
+    def stiff(self) -> Array:
+        """(n,) ΣEᵢIᵢ of the loose packet at each point, over that of all its laminations together."""
+        if self.along is None:
+            return np.ones(len(self.girth_mm))
+        return np.asarray(self.along.loose / self.along.full_loose)
+
+    @property
+    def held_per_mm(self) -> Array:
+        """(n,) curvature in which the loose packet lies by itself, from laminations bent beforehand [1/mm]."""
+        if self.along is None:
+            return np.zeros(len(self.girth_mm))
+        return self.along.held_per_mm(self.neutral.curvature_per_mm)
 
 
 def bend(line: Line, found: Lay, choice: FrameChoice, later: Movement | None = None) -> Bent:
@@ -66,41 +79,3 @@ def bend(line: Line, found: Lay, choice: FrameChoice, later: Movement | None = N
     wanted = offset_varied(straight, away, "the packet's neutral line")
     neutral = offset_varied(reference, away, "the packet's neutral line in the jig")
     return Bent(run.s_mm, wanted, neutral, face, other, reference, along)
-
-
-def between_brackets(bent: Bent, stations_mm: Array) -> tuple[float, float, Array]:
-    """How far the packet, held at brackets only, leaves the wanted curve within the finished length.
-
-    Parameters
-    ----------
-    bent : Bent
-        The packet in the jig.
-    stations_mm : ndarray (k,)
-        Places of the brackets along the neutral line, rising.
-
-    Returns
-    -------
-    error_mm, girth_mm : float
-        The most it leaves the curve, and where along the moulded line.
-    shear : ndarray (k,)
-        Force of the packet on each bracket over the loose packet's EI [1/mm²]; above zero where it presses on a
-        bearing face inside the bend.
-
-    References
-    ----------
-    .. [1] docs/frames.md, "Between brackets": of all small departures w that vanish at the brackets, the packet takes
-       the one of least ∫(κ + w'')² ds. With K'' = κ, K + w is the natural cubic spline through K at the brackets.
-    """
-    s, kappa = bent.neutral.s_mm, bent.neutral.curvature_per_mm
-    step = np.diff(s)
-    slope = np.concatenate([[0.0], np.cumsum(step * (kappa[1:] + kappa[:-1]) / 2)])
-    rise = np.cumsum(step * slope[:-1] + step**2 * (2 * kappa[:-1] + kappa[1:]) / 6)
-    curve = np.concatenate([[0.0], rise])
-    spline = CubicSpline(stations_mm, np.interp(stations_mm, s, curve), bc_type="natural")
-    inside = np.clip(s, stations_mm[0], stations_mm[-1])
-    taken = spline(inside) + spline(inside, 1) * (s - inside)
-    finished = (bent.girth_mm >= -1e-9) & (bent.girth_mm <= bent.girth_mm[-1] + bent.girth_mm[0] + 1e-9)
-    departure = np.where(finished, np.abs(taken - curve), 0.0)
-    worst = int(np.argmax(departure))
-    bending = np.concatenate([[0.0], np.diff(spline(stations_mm, 2)) / np.diff(stations_mm), [0.0]])
-    return float(departure[worst]), float(bent.girth_mm[worst]), -np.diff(bending)

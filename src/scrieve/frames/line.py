@@ -189,9 +189,10 @@ def unfolded(line: Line, distance: Array | float, what: str) -> Array:
     worst = int(np.argmin(stretch))
     if stretch[worst] <= 0:
         across, up = line.points_mm[worst]
+        away = float(np.abs(np.broadcast_to(distance, stretch.shape)[worst]))
         raise BadLamination(
             f"{what} folds {line.s_mm[worst]:.0f} mm along from the heel (half-breadth {across:.0f}, height {up:.0f}): "
             f"the moulded line turns there on a radius of {abs(1 / line.curvature_per_mm[worst]):.0f} mm and the line "
-            f"lies {abs(np.broadcast_to(distance, stretch.shape)[worst]):.0f} mm towards its centre; take a smaller moulded depth, or a joint there."
+            f"lies {away:.0f} mm towards its centre; take a smaller moulded depth, or a joint there."
         )
     return np.asarray(stretch)

@@ -8,18 +8,19 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicHermiteSpline
 
 from scrieve.errors import BadJig
-from scrieve.fairing.batten import lay_batten
-from scrieve.frames.bending import Bent, between_brackets
+from scrieve.frames.bending import Bent
+from scrieve.frames.held import Held
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array
 
-#: Nodes of the lath: to each bay, and at least. Its error falls with their square; so many leave 0.001 mm.
-_NODES_A_BAY, _LEAST_NODES = 24, 160
-#: The departure is looked for at places so far apart along the wanted curve [mm].
+#: The packet is a chain of arcs so long, and its departure looked for at their ends [mm].
 _STEP_MM = 4.0
+#: It is at rest when every bracket is met within so much [mm]; a turn counts as so many mm; it is turned so often.
+_AT_REST_MM, _ARM_MM, _MOST_TURNS = 1e-5, 1000.0, 40
+#: A bracket that touches it within so much of where it was reckoned to is near enough; it is reckoned anew so often.
+_SLID_MM, _MOST_SLIDES = 0.3, 6
 #: Departure of the end bay of an even row on an arc, over b²/R: three-moment equations, (2 + √3) times the next bay's.
 END_BAY = 0.0488
 
@@ -77,86 +78,119 @@ def lie_between(
     off_mm: Array | None = None,
     *,
     within: tuple[float, float] | None = None,
+    stiff: Array | None = None,
+    held_per_mm: Array | None = None,
 ) -> Lie:
     """The true shape of a packet held at brackets only, with no pull along it, and its departure from a curve.
 
     Parameters
     ----------
     wanted : Line
-        Neutral line that the packet is to take in the jig.
+        Neutral line that the packet is to take in the jig (n points).
     stations_mm : ndarray (k,)
         Places of the brackets along it, rising, k >= 2.
     off_mm : ndarray (k,), optional
         How far each bracket holds the packet to the left of the wanted curve (a bracket left where it stood).
     within : (float, float), optional
         The part of the neutral line that matters, here the finished frame between its trimming allowances.
+    stiff : ndarray (n,), optional
+        Stiffness of the loose packet along it, as a share of the full packet's; even where left out.
+    held_per_mm : ndarray (n,), optional
+        Curvature in which it lies by itself, from laminations bent beforehand; straight where left out [1/mm].
 
     Raises
     ------
     BadJig
-        Fewer than two brackets, or brackets not in order along the packet.
-    BadGeometry
-        The lath finds no rest on these brackets.
+        Fewer than two brackets, or brackets not in order along the packet; or it finds no rest on them.
 
     References
     ----------
-    .. [1] docs/jig.md, "Between brackets": the line of least ∫κ² ds through the brackets, of free length, its ends
-       free and straight past the end brackets (Love, Mathematical Theory of Elasticity, art. 262-263). Each bracket
-       pushes square to the packet; its force is EI times the jump of dκ/ds.
+    .. [1] docs/jig.md, "Between brackets": the line of least ∫B (κ - κ₀)² ds through the brackets, its ends free. Each
+       bracket pushes square to the packet; of an even, straight packet that is Love's elastica (Mathematical Theory of
+       Elasticity, art. 262-263), and the force is EI times the jump of dκ/ds.
     """
     at = np.asarray(stations_mm, dtype=float)
     if len(at) < 2 or np.any(np.diff(at) <= 0):
         raise BadJig(f"{len(at)} brackets at {at.round(1).tolist()} mm along the packet; give two or more, in order.")
-    normal = wanted.left
-    held = np.column_stack([np.interp(at, wanted.s_mm, column) for column in (*wanted.points_mm.T, *normal.T)])
+    s = wanted.s_mm
     off = np.zeros(len(at)) if off_mm is None else np.asarray(off_mm, dtype=float)
-    marks = held[:, :2] + off[:, None] * held[:, 2:]
-    low, high = within or (float(wanted.s_mm[0]), float(wanted.s_mm[-1]))
+    low, high = within or (float(s[0]), float(s[-1]))
     places = np.unique(np.r_[np.arange(low, high, _STEP_MM), high, at[(at > low) & (at < high)]])
-    target = np.column_stack([np.interp(places, wanted.s_mm, column) for column in wanted.points_mm.T])
-    angle = np.interp(places, wanted.s_mm, wanted.angle_rad)
-    way = np.column_stack([np.cos(angle), np.sin(angle)])
-    square = np.column_stack([-way[:, 1], way[:, 0]])
-    if len(at) == 2:  # nothing bends it
-        run, unit = marks[0], (marks[1] - marks[0]) / np.hypot(*(marks[1] - marks[0]))
-        reach = ((target - run) * way).sum(axis=1) / (way @ unit)
-        lies, force = run + reach[:, None] * unit, np.zeros(2)
-    else:
-        batten = lay_batten(marks, smoothing=0, judge=False, nodes=max(_LEAST_NODES, _NODES_A_BAY * (len(at) - 1)))
-        heading = np.column_stack([np.cos(batten.direction_rad), np.sin(batten.direction_rad)])
-        lies = _feet(batten.s_mm, batten.points_mm, heading, batten.mark_s_mm, at, places, target, way)
-        force = _forces(batten.s_mm, batten.curvature_per_mm, batten.mark_s_mm)
-    departure = ((lies - target) * square).sum(axis=1)
-    return Lie(places, departure, lies, _bays(places, departure, at), force)
+    marks = np.column_stack([np.interp(at, s, column) for column in wanted.points_mm.T])
+    marks = marks + off[:, None] * _left(np.interp(at, s, wanted.angle_rad))
+    chain = np.arange(min(low, at[0]), max(high, at[-1]), _STEP_MM)
+    touch = at  # where along itself the packet touches each bracket: it slides by what it is longer than the curve
+    for _ in range(_MOST_SLIDES):
+        nodes = np.unique(np.r_[places, chain, touch])
+        target = np.column_stack([np.interp(nodes, s, column) for column in wanted.points_mm.T])
+        angle = np.interp(nodes, s, wanted.angle_rad)
+        middle = (nodes[1:] + nodes[:-1]) / 2
+        share = np.ones(len(middle)) if stiff is None else np.interp(middle, s, stiff)
+        own = np.zeros(len(middle)) if held_per_mm is None else np.interp(middle, s, held_per_mm)
+        here = np.searchsorted(nodes, touch)
+        points, way, kappa, force, slid = _rest(nodes, target[0], angle, here, marks, share, own)
+        if np.abs(slid).max() < _SLID_MM:
+            break
+        touch = touch + slid
+    tangent, wanted_way = _along(way), _along(angle)
+    ahead = -((points - target) * wanted_way).sum(axis=1) / (tangent * wanted_way).sum(axis=1)
+    lies = points + ahead[:, None] * tangent + (kappa * ahead**2 / 2)[:, None] * _left(way)
+    pick = np.searchsorted(nodes, places)
+    departure = ((lies - target) * _left(angle)).sum(axis=1)[pick]
+    return Lie(places, departure, lies[pick], _bays(places, departure, at), force)
 
 
-def _feet(
-    s: Array, points: Array, heading: Array, mark_s: Array, at: Array, places: Array, target: Array, way: Array
-) -> Array:
-    """Where the line through the nodes crosses the normals of the wanted curve; straight past its ends."""
-    curve = CubicHermiteSpline(s, points, heading)
-    slope = curve.derivative()
-    reach = np.interp(places, at, mark_s) + np.minimum(places - at[0], 0) + np.maximum(places - at[-1], 0)
-    found = target
-    for _ in range(4):
-        inside = np.clip(reach, s[0], s[-1])
-        tangent = slope(inside)
-        found = curve(inside) + (reach - inside)[:, None] * tangent
-        ahead = ((target - found) * way).sum(axis=1)
-        reach = reach + ahead / (tangent * way).sum(axis=1)
-    return np.asarray(found)
+def _along(angle: Array) -> Array:
+    return np.column_stack([np.cos(angle), np.sin(angle)])
 
 
-def _forces(s: Array, curvature: Array, mark_s: Array) -> Array:
-    """Jumps of dκ/ds at the brackets, from the bending moments there (between brackets κ'' = -κ³/2 is small)."""
-    kappa = np.interp(mark_s, s, curvature)
-    kappa[[0, -1]] = 0.0
-    bay = np.diff(mark_s)
-    cube = np.diff(np.interp(mark_s, s, np.r_[0.0, np.cumsum(np.diff(s) * (curvature[1:] ** 3 + curvature[:-1] ** 3))]))
-    mean = cube / 2 / bay  # of κ³ in each bay: κ' at its ends is the chord's slope ± mean κ³ × bay / 4
-    slope = np.diff(kappa) / bay
-    starts, ends = slope + mean * bay / 4, slope - mean * bay / 4
-    return np.asarray(np.r_[starts, 0.0] - np.r_[0.0, ends])
+def _left(angle: Array) -> Array:
+    return np.column_stack([-np.sin(angle), np.cos(angle)])
+
+
+def _rest(
+    nodes: Array, start: Array, angle: Array, here: NDArray[np.intp], marks: Array, stiff: Array, own: Array
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Where a packet comes to rest on its brackets: points, direction, curvature at n nodes; the k forces and slides.
+
+    Forces square to the packet at its brackets bend it by M = B (κ - κ₀), M at a piece of it being the sum of the
+    forces past it times their arms; they balance among themselves. Newton's method on the places of the brackets, each
+    an arc long; the middle bracket alone holds it lengthwise, with a force that comes out as good as nothing.
+    """
+    step, count = np.diff(nodes), len(here)
+    heading, kappa, origin = float(angle[0]), np.diff(angle) / step, start
+    hold = np.r_[here, here[count // 2]]
+    before = np.arange(len(step)) < hold[:, None]
+    for _ in range(_MOST_TURNS):
+        way = heading + np.r_[0.0, np.cumsum(step * kappa)]
+        chord = step * np.sinc(step * kappa / (2 * np.pi))
+        points = origin + np.vstack([np.zeros(2), np.cumsum(chord[:, None] * _along((way[1:] + way[:-1]) / 2), axis=0)])
+        node_kappa = np.r_[kappa[0], (kappa[1:] + kappa[:-1]) / 2, kappa[-1]]
+        normal, tangent = _left(way[here]), _along(way[here[count // 2 : count // 2 + 1]])
+        gap = marks - points[here]
+        slid = (gap * _along(way[here])).sum(axis=1)
+        miss = (gap * normal).sum(axis=1) - node_kappa[here] * slid**2 / 2  # the packet bends on past the bracket
+        miss = np.r_[miss, slid[count // 2]]
+        push = np.vstack([normal, tangent])
+        arm = points[hold][:, None] - (points[1:] + points[:-1])[None] / 2
+        lever = np.where(before, push[:, 1:] * arm[:, :, 0] - push[:, :1] * arm[:, :, 1], 0.0)
+        whole = push[:, 1] * (points[hold] - origin)[:, 0] - push[:, 0] * (points[hold] - origin)[:, 1]
+        moved = np.column_stack([push, whole / _ARM_MM])
+        flexible = (lever * (step / stiff)) @ lever.T
+        unit = float(np.abs(flexible).max()) or 1.0  # forces of one size with shifts, or the equations are lopsided
+        matrix = np.block([[flexible / unit, moved], [moved.T, np.zeros((3, 3))]])
+        given = np.r_[miss - lever @ (step * (own - kappa)), np.zeros(3)]
+        try:
+            found = np.linalg.solve(matrix, given)
+        except np.linalg.LinAlgError:
+            break
+        force = found[:-3] / unit
+        change = own + (force @ lever) / stiff - kappa
+        kappa, origin, turn = kappa + change, origin + found[-3:-1], float(found[-1]) / _ARM_MM
+        heading += turn
+        if np.abs(miss).max() < _AT_REST_MM and np.abs(change).max() * _ARM_MM < 1e-6:
+            return points, way, node_kappa, force[:count], slid
+    raise BadJig(f"a packet on {count} brackets finds no rest; set them nearer to the wanted curve, or closer.")
 
 
 def _bays(places: Array, departure: Array, at: Array) -> tuple[Bay, ...]:
@@ -169,6 +203,13 @@ def _bays(places: Array, departure: Array, at: Array) -> tuple[Bay, ...]:
             last = 0 if number == len(at) else number + 1
             bays.append(Bay(number, last, float(departure[worst]), float(places[worst])))
     return tuple(bays)
+
+
+def lie_on(bent: Bent, stations_mm: Array, off_mm: Array | None = None) -> Lie:
+    """How a packet lies between brackets, judged within the finished frame; see `lie_between`."""
+    return lie_between(
+        bent.neutral, stations_mm, off_mm, within=finished(bent), stiff=bent.stiff, held_per_mm=bent.held_per_mm
+    )
 
 
 def finished(bent: Bent) -> tuple[float, float]:
@@ -213,7 +254,7 @@ def widest_pitch(
 
     Notes
     -----
-    The small-departure sum (`between_brackets`) finds the pitch, the true shape settles it: one pitch less until it
+    The small-departure sum (`Held`) finds the pitch, the true shape settles it: one pitch less until it
     holds.
 
     References
@@ -233,13 +274,14 @@ def widest_pitch(
         return np.asarray(np.interp(places, along, bent.neutral.s_mm))
 
     passed: list[float] = []
+    held = Held(bent)
     for pitch in pitches_mm:
-        if length < 2 * pitch or between_brackets(bent, stations(pitch))[0] > limit_mm:
+        if length < 2 * pitch or held.departure(stations(pitch))[0] > limit_mm:
             break
         passed.append(float(pitch))
     estimate = _estimate(bent, limit_mm, double_ends)
     while passed:
-        error = lie_between(bent.neutral, stations(passed[-1]), within=finished(bent)).error_mm
+        error = lie_on(bent, stations(passed[-1])).error_mm
         if error <= limit_mm:
             return PitchFound(passed[-1], error, estimate)
         passed.pop()

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.frames.bed import TRAVEL_STEP_MM
-from scrieve.frames.packet import finished, lie_between
+from scrieve.frames.packet import lie_on
 from scrieve.frames.parts import Array
 from scrieve.frames.poses_curve import Curve, Flags, Met, Pose, natural_spline
 
@@ -182,7 +182,7 @@ class Fitter:
         rails = self._alike(met.under)[0][1]
         off = -curve.side * np.cos(met.lean_rad[0]) * (seat.travel_mm[self.window] - met.height_mm[0])
         stations = curve.stations(met)[0]
-        return lie_between(curve.bent.neutral, stations[rails], off[rails], within=finished(curve.bent)).error_mm
+        return lie_on(curve.bent, stations[rails], off[rails]).error_mm
 
     def why_not(self) -> str:
         """Why the packet cannot be set on this bed at all."""

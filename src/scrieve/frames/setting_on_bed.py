@@ -11,7 +11,7 @@ from scrieve.errors import BadJig
 from scrieve.frames.bed import ERROR_LIMIT_MM, STEEP, TRAVEL_STEP_MM, Bed, JigBed, Rails
 from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.packet import Lie, finished, lie_between, widest_pitch
+from scrieve.frames.packet import Lie, lie_on, widest_pitch
 from scrieve.frames.parts import Array, Bracket, Jig
 from scrieve.frames.poses_curve import Curve, Pose
 from scrieve.frames.setting import JigSetting
@@ -89,7 +89,7 @@ def set_on_bed(
     swivel = (lean + math.pi / 2) % math.pi - math.pi / 2
     stations = np.interp(index, count, bent.neutral.s_mm)
     off = -curve.side * np.cos(swivel) * (set_to - exact)
-    lie = lie_between(bent.neutral, stations, off, within=finished(bent))
+    lie = lie_on(bent, stations, off)
     bears = -curve.side * stiffness_nmm2 * lie.force_per_ei
     girth = np.interp(index, count, bent.girth_mm)
     brackets = tuple(

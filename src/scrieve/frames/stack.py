@@ -123,6 +123,11 @@ class Along:
         """(n,) curvature that pre-bent laminations bring along: ΣEᵢIᵢκ₀ᵢ / EI [1/mm]."""
         return self._of_sorts["given"][self.sort]
 
+    @property
+    def full_loose(self) -> float:
+        """ΣEᵢIᵢ of all laminations, whether they are there or not."""
+        return float((self.modulus_mpa * self.thickness_mm**3).sum() / 12)
+
     def held_per_mm(self, jig_per_mm: ArrayLike) -> Array:
         """(n,) curvature in which the loose packet lies by itself, ΣEᵢIᵢκ₀ᵢ / ΣEᵢIᵢ, once made for a jig's [1/mm]."""
         kappa = np.asarray(jig_per_mm, dtype=float)
@@ -171,7 +176,7 @@ def stack_along(plies: Sequence[Ply], s_mm: ArrayLike) -> Along:
     sorts, sort = np.ones((1, len(plies)), dtype=bool), np.zeros(len(s), dtype=np.intp)
     if np.isfinite(first).any() or np.isfinite(last).any():
         sorts, sort = np.unique((s[:, None] >= first) & (s[:, None] <= last), axis=0, return_inverse=True)
-    empty = ~sorts.any(axis=1)[sort]
+    empty = np.asarray(~sorts.any(axis=1))[sort]
     if empty.any():
         where = float(s[int(np.argmax(empty))])
         raise BadLamination(

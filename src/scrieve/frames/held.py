@@ -1,0 +1,149 @@
+"""A packet held at brackets, by small departures: moments, forces, and how far it leaves the wanted curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scrieve.errors import BadJig
+from scrieve.frames.bending import Bent
+from scrieve.frames.parts import Array
+
+#: The departure is looked for at every so many points of the packet, 1 mm apart.
+_EVERY = 4
+
+
+class Held:
+    """One packet, made ready to be tried on many sets of brackets.
+
+    Parameters
+    ----------
+    bent : Bent
+        The packet in the jig. Its stiffness and the curve that it brings along are those of its laminations place by
+        place; a packet without a stack is even and straight.
+
+    Notes
+    -----
+    Of all small departures w that are nothing at the brackets the packet takes the one of least ∫B (λ + w'')² ds, B
+    the loose packet's stiffness and λ = κ - κ₀ what it lacks of the wanted curve. So M = B (λ + w'') runs straight
+    from bracket to bracket, is nothing past the end ones, and ∫(M/B - λ) φ ds = 0 for the roof φ over each inner one.
+    All integrals are read off running ones, made once.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Closing effort": three-moment equations.
+    """
+
+    def __init__(self, bent: Bent) -> None:
+        s, self._girth = bent.neutral.s_mm, bent.girth_mm
+        soft, lack = 1 / bent.stiff, bent.neutral.curvature_per_mm - bent.held_per_mm
+        self._s, self._u = s, s - s[0]
+        u = self._u
+        self._soft = np.stack([_run(u, soft, power) for power in (0, 1, 2)])  # ∫ uⁿ/B
+        self._lack = np.stack([_run(u, lack, power) for power in (0, 1)])  # ∫ uⁿ λ
+        finished = (bent.girth_mm >= -1e-9) & (bent.girth_mm <= bent.girth_mm[-1] + bent.girth_mm[0] + 1e-9)
+        here = np.flatnonzero(finished)
+        self._look = np.unique(np.r_[here[::_EVERY], here[-1]])
+
+    def moments(self, stations_mm: Array) -> tuple[Array, Array]:
+        """Moments at the brackets over the full packet's ΣEᵢIᵢ [1/mm], and their forces over it [1/mm²].
+
+        Parameters
+        ----------
+        stations_mm : ndarray (k,)
+            Places of the brackets along the neutral line, rising, k ≥ 3.
+
+        Returns
+        -------
+        moment, force : ndarray (k,)
+            The force of the packet on each bracket, above zero where it presses on one inside the bend.
+
+        Raises
+        ------
+        BadJig
+            Fewer than three places, or two in one place.
+        """
+        at, moment, _, _ = self._solve(stations_mm)
+        slope = np.concatenate([[0.0], np.diff(moment) / np.diff(at), [0.0]])
+        return moment, -np.diff(slope)
+
+    def departure(self, stations_mm: Array) -> tuple[float, float, Array]:
+        """The most by which the packet leaves the wanted curve within the finished length, where, and the forces.
+
+        Returns
+        -------
+        error_mm, girth_mm : float
+            The most of it, and where along the moulded line.
+        force : ndarray (k,)
+            As `moments` gives it.
+        """
+        at, moment, soft, lack = self._solve(stations_mm)
+        slope = np.diff(moment) / np.diff(at)
+        rise = moment[:-1] - slope * at[:-1]  # M = rise + slope u in each bay
+        bays = _Bays(at, rise, slope, soft, lack)
+        coarse = self._look[int(np.argmax(np.abs(self._off(bays, self._look))))]
+        fine = np.arange(max(coarse - _EVERY, self._look[0]), min(coarse + _EVERY, self._look[-1]) + 1)
+        off = np.abs(self._off(bays, fine))
+        worst = int(np.argmax(off))
+        return float(off[worst]), float(self._girth[fine[worst]]), -np.diff(slope, prepend=0.0, append=0.0)
+
+    def _off(self, bays: _Bays, pick: NDArray[np.intp]) -> Array:
+        """How far the packet lies off at some of its points."""
+        at, rise, slope = bays.at, bays.rise, bays.slope
+        u, soft, lack = self._u[pick], self._soft[:, pick], self._lack[:, pick]
+        first = _twice(at[:-1], bays.soft[:, :-1], bays.lack[:, :-1], rise, slope)
+        chord = (_twice(at[1:], bays.soft[:, 1:], bays.lack[:, 1:], rise, slope) - first) / np.diff(at)
+        bay = np.clip(np.searchsorted(at, u, side="right") - 1, 0, len(rise) - 1)
+        w = _twice(u, soft, lack, rise[bay], slope[bay]) - first[bay] - chord[bay] * (u - at[bay])
+        for end, past in ((0, u < at[0]), (-1, u > at[-1])):  # past the end brackets nothing bends the packet
+            held, missed = bays.soft[:, end], bays.lack[:, end]
+            lean = rise[end] * held[0] + slope[end] * held[1] - missed[0] - chord[end]
+            free = u[past] * (lack[0, past] - missed[0]) - (lack[1, past] - missed[1])
+            w[past] = lean * (u[past] - at[end]) - free
+        return np.asarray(w)
+
+    def _solve(self, stations_mm: Array) -> tuple[Array, Array, Array, Array]:
+        stations = np.asarray(stations_mm, dtype=float)
+        if len(stations) < 3 or np.any(np.diff(stations) <= 0):
+            raise BadJig(f"a packet is bent over three points or more, one after another; found {len(stations)}.")
+        at = stations - self._s[0]
+        soft, lack = (
+            np.stack([np.interp(stations, self._s, row) for row in each]) for each in (self._soft, self._lack)
+        )
+        a, b, pitch = at[:-1], at[1:], np.diff(at)
+        whole, first, second = np.diff(soft, axis=1)
+        left = (second - 2 * b * first + b**2 * whole) / pitch**2  # ∫φ²/B of the roof that falls from a to b
+        right = (second - 2 * a * first + a**2 * whole) / pitch**2
+        both = (-second + (a + b) * first - a * b * whole) / pitch**2
+        load, lever = np.diff(lack, axis=1)
+        rising, falling = (lever - a * load) / pitch, (b * load - lever) / pitch
+        moment = np.zeros(len(at))
+        matrix = np.diag(right[:-1] + left[1:]) + np.diag(both[1:-1], 1) + np.diag(both[1:-1], -1)
+        moment[1:-1] = np.linalg.solve(matrix, rising[:-1] + falling[1:])
+        return at, moment, soft, lack
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bays:
+    """Moments rise + slope u in each bay between brackets `at`, and the running integrals there."""
+
+    at: Array
+    rise: Array
+    slope: Array
+    soft: Array
+    lack: Array
+
+
+def _twice(u: Array, soft: Array, lack: Array, rise: Array, slope: Array) -> Array:
+    """∬(M/B - λ) from the packet's end, by u ∫f - ∫uf of each part of the integrand."""
+    return np.asarray(rise * (u * soft[0] - soft[1]) + slope * (u * soft[1] - soft[2]) - (u * lack[0] - lack[1]))
+
+
+def _run(u: Array, rate: Array, power: int) -> Array:
+    """(n,) ∫ uⁿ f du from the first point, exact for f straight between points."""
+    middle = (u[1:] + u[:-1]) / 2
+    f = rate * u**power
+    between = (rate[1:] + rate[:-1]) / 2 * middle**power
+    return np.concatenate([[0.0], np.cumsum(np.diff(u) * (f[1:] + 4 * between + f[:-1]) / 6)])
