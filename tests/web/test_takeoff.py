@@ -16,12 +16,12 @@ from openpyxl import Workbook
 
 from scrieve import store
 from scrieve.boat import Boat
+from scrieve.fairing.judging import Line, judge_by_hull
 from scrieve.fairing.result import FairHull
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
 from scrieve.web import create_app
 from scrieve.web.forms import MOST_PARCEL_BYTES
-from scrieve.fairing.judging import Line, judge_by_hull
 from scrieve.web.takeoff_forms import FORMS
 
 HERE = {"Origin": HOME}
@@ -186,7 +186,11 @@ def test_a_refused_spreadsheet_comes_back_as_text_to_be_put_right(small):
     assert "my marks.xlsx line 5, height: found &#34;x&#34;" in reply.text
     text = re.search(r"<textarea[^>]*>(.*?)</textarea>", reply.text, re.S)[1].replace("&#34;", '"')
     assert '"thick, grey paint"' in text
-    right = client.post("/marks/file", data={"key": "k", "text": text.replace(",x,", ",550,")}, headers=HERE)
+    right = client.post(
+        "/marks/file",
+        data={"key": "k", "text": text.replace(",x,300", f",550,{half_breadth(3400.0, 550):.1f}")},
+        headers=HERE,
+    )
     assert (right.status_code, len(marks_of(client))) == (303, before + 4)
 
 
@@ -214,11 +218,11 @@ def test_traps_are_told_of_what_was_stored(small):
         f"1,600,{z},{half_breadth(600.0, z) + 30:.1f}\n" for z in (310,)
     )
     twice = "frame,station,height,half_breadth,mark\n4,3000,300,620,\n4,3000,300,620,\n"
-    reply = client.post("/marks/file", data={"text": twice, "key": "k"}, headers=HERE)
+    reply = client.post("/marks/file", data={"text": twice, "key": "k", "do": "anyway"}, headers=HERE)
     page = client.get(reply.headers["location"]).text
     assert "Look at this" in page
     assert "lies within 1 mm of" in page
-    assert client.post("/marks/file", data={"text": rows, "key": "k2"}, headers=HERE).status_code == 303
+    assert client.post("/marks/file", data={"text": rows, "key": "k2", "do": "anyway"}, headers=HERE).status_code == 303
 
 
 def test_five_megabytes_are_the_most(small):
@@ -397,3 +401,56 @@ def test_the_receipt_outlives_the_program_but_for_the_readers_remarks(small):
 
 def test_json_has_no_number_that_is_none(judge):
     json.dumps(judge(good_rows()), allow_nan=False)
+
+
+def pasted(rows, **more):
+    """Fields of a pasted table of offsets: frame, station, height, half-breadth."""
+    lines = ["frame,station,mark,height,half_breadth", *(",".join(map(str, row)) for row in rows)]
+    return {"text": "\n".join(lines) + "\n", "key": "p"} | more
+
+
+def table_rows(frame="9", station=3400.0, heights=(0, 100, 200, 300, 400, 500, 600)):
+    return [[frame, station, f"WL {z}", z, round(half_breadth(station, z), 1)] for z in heights]
+
+
+def test_likely_slips_of_a_pasted_table_are_asked_about_row_by_row(small):
+    client = small()
+    before = len(marks_of(client))
+    rows = table_rows()
+    rows[3][4] += 304.8
+    rows[5][3] += 100
+    page = client.post("/marks/file", data=pasted(rows), headers=HERE)
+    assert (page.status_code, len(marks_of(client))) == (422, before)
+    assert "2 rows of <bdi>the pasted table</bdi> are likely slips" in page.text
+    foot = page.text.split("Row 5</strong>")[1].split("</fieldset>")[0]  # line 5 of the text: the head is line 1
+    assert "frame 9, WL 300" in foot
+    assert re.search(r"248\.\d mm outside the fair line, ± \d\.\d mm expected", foot)
+    assert "a foot too great?" in foot
+    assert "σ_mark² + σ_line²" in foot
+    assert "WL 300,300," in page.text  # and the table comes back to be put right
+    half = client.post("/marks/file", data=pasted(rows, **{"row.5": "leave"}), headers=HERE)
+    assert (half.status_code, len(marks_of(client))) == (422, before)
+    answers = {"row.5": "leave", "row.7": "keep"}
+    stored = client.post("/marks/file", data=pasted(rows, **answers), headers=HERE)
+    assert (stored.status_code, len(marks_of(client))) == (303, before + 6)
+    assert "Left out as answered: 1." in client.get(stored.headers["location"]).text
+    kept = [number for number, what in store.answers(client.app.state.boat.engine).items() if what == "keep"]
+    assert [mark.label for mark in marks_of(client) if mark.number in kept] == ["WL 500"]
+
+
+def test_a_pasted_table_is_stored_as_it_is_when_asked_to_or_when_nothing_is_doubted(small):
+    client = small()
+    before = len(marks_of(client))
+    assert client.post("/marks/file", data=pasted(table_rows()), headers=HERE).status_code == 303
+    wild = table_rows("10", 3500.0)
+    wild[2][4] += 200
+    assert client.post("/marks/file", data=pasted(wild), headers=HERE).status_code == 422
+    assert client.post("/marks/file", data=pasted(wild, do="anyway"), headers=HERE).status_code == 303
+    assert len(marks_of(client)) == before + 14
+
+
+def test_the_working_of_a_judged_row_is_told(judge):
+    found = judge(good_rows((250,)))["rows"]["1"]["workings"][0]
+    assert found["value"].endswith(" sd")
+    assert dict(found["inputs"])["mark's own error"].endswith(" mm")
+    assert "over 4: likely a slip" in found["caution"]

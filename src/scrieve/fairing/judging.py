@@ -215,13 +215,15 @@ def judge(
     boat: Boat,
     hull: FairHull | None,
     retold: Retold | None = None,
+    *,
+    alone: bool = True,
 ) -> list[Judged]:
     """Judge marks that are typed and not stored, in the order given.
 
     Parameters
     ----------
     typed : sequence of Mark
-        Marks of one frame, their `line` the row of the form.
+        Their `line` is the row of the form.
     standing : sequence of Mark
         The boat's marks that stand.
     boat : Boat
@@ -230,6 +232,8 @@ def judge(
         The fair hull so far; None where there is none yet, or where it is still being made.
     retold : callable, optional
         As in `judge_by_hull`.
+    alone : bool
+        Whether a frame that the hull does not reach is judged by its own marks.
 
     Returns
     -------
@@ -245,17 +249,23 @@ def judge(
     for mark in numbered:
         said = tuple(one.text for one in doubts if mark.number in one.numbers)
         station = hull.stations.get(mark.frame, mark.station_mm) if hull else mark.station_mm
-        if hull is not None and hull.x_range[0] <= station <= hull.x_range[1]:
+        if reached(hull, station):
+            assert hull is not None
             line = lines.get(station) or lines.setdefault(station, Line(hull, station))
             judged = judge_by_hull(mark, line, retold)
         else:
-            if (mark.frame, mark.side) not in groups:
+            if alone and (mark.frame, mark.side) not in groups:
                 groups[mark.frame, mark.side] = _by_marks(mark, numbered, standing, boat)
-            judged = groups[mark.frame, mark.side].get(mark.number, Judged(mark.line, "unjudged", ""))
+            judged = groups.get((mark.frame, mark.side), {}).get(mark.number, Judged(mark.line, "unjudged", ""))
         if judged.state in ("good", "unjudged") and said:
             judged = replace(judged, state="far")
         found.append(replace(judged, doubts=said))
     return found
+
+
+def reached(hull: FairHull | None, station_mm: float) -> bool:
+    """Whether a hull says anything of a station."""
+    return hull is not None and hull.x_range[0] <= station_mm <= hull.x_range[1]
 
 
 def _doubts(typed: Sequence[Mark], standing: Sequence[Mark], boat: Boat, has_hull: bool) -> list[Doubt]:

@@ -11,7 +11,7 @@ import numpy as np
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
 from scrieve.fairing.hull import Tick, fair
-from scrieve.fairing.judging import FAR_SD, Judged, Line, Retold, State, guesses_of, judge
+from scrieve.fairing.judging import FAR_SD, Judged, Line, Retold, State, guesses_of, judge, reached
 from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.takeoff.marks import Mark
 from scrieve.wording import small, tell
@@ -45,14 +45,15 @@ def judge_table(
         is faired with them, `by` 'table', as the fairing itself would doubt them; where there are too few for that, by
         their frame alone, as `judge` does.
     """
-    judged = judge(typed, standing, boat, hull, retold)
-    if all(one.by == "hull" for one in judged):
-        return judged
+    stations = hull.stations if hull else {}
+    if all(reached(hull, stations.get(mark.frame, mark.station_mm)) for mark in typed):
+        return judge(typed, standing, boat, hull, retold)
     numbered = [replace(mark, number=-1 - i) for i, mark in enumerate(typed)]
     try:
         whole = fair([*standing, *numbered], boat, answers=answers, tick=tick)
     except CannotFair:
-        return judged
+        return judge(typed, standing, boat, hull, retold)
+    judged = judge(typed, standing, boat, hull, retold, alone=False)
     offs = {off.number: off for off in whole.offs}
     lines: dict[float, Line] = {}
     return [

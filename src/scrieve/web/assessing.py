@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from scrieve.boat import Boat
@@ -13,17 +13,20 @@ from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
 from scrieve.fairing.bevel_board import compare_bevels
 from scrieve.fairing.judging import Judged, judge
-from scrieve.fairing.judging_sent import words_of
+from scrieve.fairing.judging_sent import judge_table, words_of
 from scrieve.fairing.result import FairHull
 from scrieve.sheets.figures import length
 from scrieve.takeoff.bevels import read_bevels
+from scrieve.takeoff.doubt import mark_name
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
 from scrieve.takeoff.retold import Retold
-from scrieve.takeoff.tables import Table
+from scrieve.takeoff.sending import Sending
+from scrieve.takeoff.tables import Given, Table
 from scrieve.units import format_angle
 from scrieve.web.takeoff_forms import TYPED, Typed, in_page_words
 from scrieve.wording import in_units
+from scrieve.working import Working
 
 RowState = Literal["good", "far", "slip", "unjudged", "bad", "differs"]
 
@@ -41,11 +44,42 @@ class RowSaid:
     state: RowState
     words: str
     judged: Judged | None = None
+    workings: tuple[Working, ...] = ()
 
     @property
     def title(self) -> str:
         """The state in words."""
         return STATE_WORDS[self.state]
+
+
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """A row of a table that is likely a slip: its row, whose it is, what is said of it, and how the figure came."""
+
+    row: int
+    name: str
+    words: str
+    workings: tuple[Working, ...]
+
+
+def doubted(
+    sending: Sending, data: Given, name: str, kept: Kept, every_mark: Sequence[Mark], hull: FairHull | None
+) -> list[Doubted]:
+    """Return the rows of a table that are likely slips, judged as if each had been typed."""
+    boat = kept.boat
+    stations = {mark.frame: mark.station_mm for mark in every_mark}
+    retold = Retold(data, name, sending.way, units=boat.units, known=stations, sigma_mm=boat.sigma_mm)
+    judged = judge_table(sending.marks, kept.marks, boat, hull, retold, answers=kept.answers)
+    return [
+        Doubted(
+            one.line,
+            mark_name(mark, boat.units),
+            in_units(words_of(one), boat.units),
+            in_units((one.working,), boat.units),
+        )
+        for mark, one in zip(sending.marks, judged, strict=True)
+        if one.state == "slip"
+    ]
 
 
 @dataclass(frozen=True)
@@ -66,6 +100,7 @@ class Assessment:
         rows: dict[str, dict[str, Any]] = {}
         for number, said in self.rows.items():
             rows[str(number)] = {"state": said.state, "title": said.title, "words": said.words}
+            rows[str(number)]["workings"] = [asdict(working) for working in said.workings]
             if (found := said.judged) is not None and found.by:
                 rows[str(number)] |= {
                     "by": found.by, "off_mm": found.off_mm, "beyond_mm": found.beyond_mm, "expected_sd_mm": found.sd_mm,
@@ -128,7 +163,8 @@ def assess(
         if text := warned.get(one.line):
             words = f"{words} {_own(text)}".strip()
             state = "far" if state in ("good", "unjudged") else state
-        rows[one.line] = RowSaid(state, words, one)
+        workings = (one.working,) if one.out_by_sd else ()
+        rows[one.line] = RowSaid(state, words, one, in_units(workings, boat.units))
     return Assessment(dict(sorted(rows.items())), tuple(others), _note(judged, hull, why_none))
 
 

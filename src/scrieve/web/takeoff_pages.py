@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Annotated
 from urllib.parse import urlencode
@@ -19,7 +19,7 @@ from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import Sending, doubts_of, frames_words, known_words, open_sending
 from scrieve.takeoff.tables import read_table
 from scrieve.web.api import plain
-from scrieve.web.assessing import Assessment, assess, table_text
+from scrieve.web.assessing import Assessment, Doubted, assess, doubted, table_text
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
 from scrieve.web.takeoff_forms import FIRST_ROWS, FORMS, KNOWN, MOST_ROWS, TYPED, Typed, in_page_words
@@ -31,6 +31,10 @@ _WHO = "pages"
 _WHICH_HAND = "?"
 #: A text pasted is called so in the messages.
 PASTED = "the pasted table"
+#: What may be answered of a row that is likely a slip.
+ROW_ANSWERS = {"leave": "leave it out", "store": "store it, to be doubted", "keep": "store and keep it"}
+#: Larger tables are not judged row by row: that would keep the page waiting.
+MOST_JUDGED = 5000
 #: The longest text that is given back into the page to be put right [characters].
 _MOST_GIVEN_BACK = 400_000
 
@@ -63,6 +67,8 @@ class Pasted:
     second: bool = False
     bad: tuple[str, ...] = ()
     good: int = 0
+    slips: tuple[Doubted, ...] = ()
+    said: Mapping[int, str] = field(default_factory=dict)
     error: ScrieveError | None = field(default=None, compare=False)
 
 
@@ -136,6 +142,7 @@ def _form_page(
         pasted=pasted or Pasted(way=""),
         anyway=anyway,
         most_rows=MOST_ROWS,
+        row_answers=ROW_ANSWERS,
     )
     response.headers["cache-control"] = "no-store"
     del response.headers["etag"]
@@ -203,13 +210,20 @@ def _key(key: str, sending: Sending) -> str | None:
     return f"{key[:80]}-{content}"
 
 
-def _store(view: View, sending: Sending, key: str | None, source: str, text: str = "") -> Receipt:
-    """Store what is new of a sending, as `scrieve marks add` does; return the receipt."""
+def _store(
+    view: View, sending: Sending, key: str | None, source: str, text: str = "", keep: frozenset[int] = frozenset()
+) -> Receipt:
+    """Store what is new of a sending, as `scrieve marks add` does; return the receipt. `keep` are rows whose marks the
+    builder keeps, whatever the others say.
+    """
     engine = view.file.engine
     numbers = list(sending.known)
     added: Sequence[Mark] = sending.marks
     if added:
         numbers = store.add_marks(engine, added, key=key, source=source, who=_WHO)
+        kept = [number for number, mark in zip(numbers, added, strict=True) if mark.line in keep]
+        if kept:
+            store.answer(engine, kept, "keep", key=key and f"{key}-keep", who=_WHO)
     doubts = doubts_of(numbers, store.marks(engine, standing=True), view.boat)
     words = f"{frames_words(added)} stored" if added else "Nothing new was stored"
     left = known_words(len(sending.known))
@@ -304,9 +318,21 @@ def file(request: Request, sent: Parcelled) -> Response:
             return _form_page(view, back, pasted=given, status=422)
         if not good:
             raise BadMarks(f"{name}: no mark in it to store; give each mark a row.")
+        said = _row_answers(sent.fields)
+        slips: list[Doubted] = []
+        if sent.fields.get("do") != "anyway" and sending.marks and len(sending.marks) <= MOST_JUDGED:
+            slips = doubted(sending, data, name, view.kept, view.state.every_mark, _hull(view)[0])
+        if any(one.row not in said for one in slips):
+            return _form_page(view, back, pasted=replace(given, slips=tuple(slips), said=said), status=422)
+        sending, keep = _as_answered(sending, {one.row: said[one.row] for one in slips})
         receipt = _store(
-            view, sending, _key(sent.fields.get("key", ""), sending), name, given.text if sending.bad else ""
+            view, sending, _key(sent.fields.get("key", ""), sending), name, given.text if sending.bad else "", keep
         )
+        if left := sum(said[one.row] == "leave" for one in slips):
+            receipt = replace(receipt, said=f"{receipt.said} Left out as answered: {left}.")
+        if len(sending.marks) > MOST_JUDGED:
+            many = f"More than {MOST_JUDGED} marks at once are not judged row by row; the fairing will."
+            receipt = replace(receipt, said=f"{receipt.said} {many}")
         if not way and sending.way != "offsets":
             receipt = replace(
                 receipt, said=f"{receipt.said} Read as {FORMS[sending.way].name.lower()}, by the columns."
@@ -314,6 +340,22 @@ def file(request: Request, sent: Parcelled) -> Response:
     except ScrieveError as error:
         return _form_page(view, back, pasted=replace(given, error=error), status=422)
     return _to_receipt(receipt)
+
+
+def _row_answers(fields: Mapping[str, str]) -> dict[int, str]:
+    """Return what was answered of each row that is likely a slip."""
+    found = {}
+    for name, text in fields.items():
+        row = name.removeprefix("row.")
+        if row != name and row.isascii() and row.isdigit() and len(row) < 10 and text in ROW_ANSWERS:
+            found[int(row)] = text
+    return found
+
+
+def _as_answered(sending: Sending, said: Mapping[int, str]) -> tuple[Sending, frozenset[int]]:
+    """Return the sending without rows left out, and the rows whose marks are kept whatever the others say."""
+    kept = tuple(mark for mark in sending.marks if said.get(mark.line) != "leave")
+    return replace(sending, marks=kept), frozenset(row for row, what in said.items() if what == "keep")
 
 
 def _text_of(data: bytes, name: str) -> str:

@@ -40,13 +40,40 @@ function start() {
   function show(row, said) {
     const verdict = row.querySelector(".verdict");
     const text = said ? `${said.title}. ${said.words}` : "";
-    if (verdict.textContent === text) return;
+    if (verdict.dataset.text === text) return;
+    verdict.dataset.text = text;
     verdict.dataset.state = said ? said.state : "";
     verdict.replaceChildren();
     if (!said) return;
     const strong = document.createElement("strong");
     strong.textContent = `${said.title}.`;
     verdict.append(strong, ` ${said.words}`);
+    if (said.workings.length) verdict.append(workings(said.workings));
+  }
+
+  function made(tag, text, name) {
+    const element = document.createElement(tag);
+    if (text) element.textContent = text;
+    if (name) element.className = name;
+    return element;
+  }
+
+  // how a figure came about, folded, as the page writes it
+  function workings(found) {
+    const all = made("div", "", "workings");
+    for (const working of found) {
+      const one = made("details"), summary = made("summary"), inputs = made("dl", "", "inputs");
+      summary.append(made("span", working.figure), " ", made("b", working.value, "fig"));
+      for (const [name, value] of working.inputs) {
+        const pair = made("div");
+        pair.append(made("dt", name), made("dd", value, "fig"));
+        inputs.append(pair);
+      }
+      one.append(summary, made("p", working.formula, "formula"), inputs, made("p", `Source: ${working.source}`, "note"));
+      if (working.caution) one.append(made("p", working.caution, "note"));
+      all.append(one);
+    }
+    return all;
   }
 
   async function judge() {
