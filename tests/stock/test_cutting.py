@@ -168,13 +168,13 @@ def test_the_time_given_is_for_the_whole(monkeypatch):
     """Where the first question has no answer the second gets what is left, not as much again."""
     from scrieve.stock import cutting
 
-    given, solve = [], cutting._solved
+    given, solve = [], cutting.solved
 
     def slow(*args, everything):
         given.append(args[-1])
         return None if everything else solve(*args, everything=everything)
 
-    monkeypatch.setattr(cutting, "_solved", slow)
+    monkeypatch.setattr(cutting, "solved", slow)
     moments = iter([0.0, 7.0])
     monkeypatch.setattr(cutting.time, "monotonic", lambda: next(moments))
     cut([Piece(1000, 3)], [Stock(2000, 1)], seconds=10.0)

@@ -15,6 +15,7 @@ from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, pr
 from scrieve.cli.work import kept
 from scrieve.errors import BadBoard
 from scrieve.sheets.bench import Table
+from scrieve.sheets.board_dxf import read_boards_dxf
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.figures import sized, thickness
 from scrieve.stock.board import Board, rectangular
@@ -46,7 +47,7 @@ def boards(ctx: click.Context, boat: Path) -> None:
 @click.pass_obj
 def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: str, cost: float | None,
         units: str | None, as_json: bool) -> None:  # fmt: skip
-    """Add the boards of FILE (CSV or XLSX, as docs/boards.md tells), or one square-edged board."""
+    """Add the boards of FILE (CSV, XLSX or DXF, as docs/boards.md tells), or one square-edged board."""
     with opened(boat) as engine:
         unit = units or store.boat(engine).units
         if (file is None) == (not square):
@@ -56,11 +57,12 @@ def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: s
             found: tuple[Board, ...] = (rectangular(square[0], length, width, thick, timber=timber.lower(), cost=cost),)
         else:
             assert file is not None
-            reading = read_boards(read_file(file), file.name, units=unit)
+            read = read_boards_dxf if file.suffix.lower() == ".dxf" else read_boards
+            reading = read(read_file(file), file.name, units=unit)  # type: ignore[arg-type]
             whole(reading.bad, file.name, skip_bad=False)
             say_all(reading.warnings)
             found = reading.boards
-        now = _stands(engine)
+        now = how_it_stands(engine)
         racked = {board.name: board for board in now.boards}
         for board in found:
             if board.name in now.sawn:
@@ -82,7 +84,7 @@ def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: s
 def drop(boat: Path, name: str, as_json: bool) -> None:
     """Take the board NAME off the rack."""
     with opened(boat) as engine:
-        if name not in {board.name for board in _stands(engine).boards}:
+        if name not in {board.name for board in how_it_stands(engine).boards}:
             raise BadBoard(f"board {name!r} is not in the rack.")
         typed = name in store.choices(engine, "board")
         store.keep_choice(engine, "board", name, None if typed else OFF)
@@ -96,7 +98,7 @@ def listed(boat: Path, as_json: bool) -> None:
     """The boards in the rack."""
     with opened(boat) as engine:
         units = store.boat(engine).units
-        rack = _stands(engine).boards
+        rack = how_it_stands(engine).boards
     if as_json:
         click.echo(dump({"boards": [mapping_of(board) | {"area_mm2": board.area_mm2} for board in rack]}))
         return
@@ -123,7 +125,7 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
     The laying is kept in BOAT. The shop's rules (grain, knots, kerf) are those of the timber page.
     """
     with opened(boat) as engine:
-        found = _stands(engine, seconds=seconds, seed=seed)
+        found = how_it_stands(engine, seconds=seconds, seed=seed)
         rack, parts, shop, units = found.boards, found.parts, found.shop, store.boat(engine).units
         if not rack:
             raise BadBoard("there are no boards to lay anything on; add them with 'scrieve boards BOAT add'.")
@@ -164,14 +166,14 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
 def cut(boat: Path, name: str, back: bool, as_json: bool) -> None:
     """The board NAME is cut as it was laid: its parts are done, its off-cuts go to the rack."""
     with opened(boat) as engine:
-        found = _stands(engine)
+        found = how_it_stands(engine)
         if back:
             store.add_record(engine, CUT, name, UNDONE, corrects=uncut(found, name))
         else:
             work = kept(engine)
             planks = [(plank, work.plank_revision(plank)) for plank in work.planks]
             store.add_record(engine, CUT, name, cut_record(found, name, planks))
-        after = _stands(engine)
+        after = how_it_stands(engine)
     fresh = [board.name for board in after.boards if board.name not in {one.name for one in found.boards}]
     done = [part for part, board in after.cut.items() if board == name]
     if as_json:
@@ -182,7 +184,7 @@ def cut(boat: Path, name: str, back: bool, as_json: bool) -> None:
         click.echo(f"board {name} is cut: {', '.join(done)}; off-cuts kept: {', '.join(fresh) or 'none'}.")
 
 
-def _stands(engine: Engine, *, seconds: float | None = None, seed: int | None = None) -> Standing:
+def how_it_stands(engine: Engine, *, seconds: float | None = None, seed: int | None = None) -> Standing:
     """Return how the timber stands; `seconds` and `seed` stand in for those of the shop's rules."""
     work = kept(engine)
     cuts = [(record.number, record.detail) for record in store.records(engine, CUT)]

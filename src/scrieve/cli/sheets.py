@@ -6,18 +6,23 @@ import csv
 import io
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from itertools import chain
 from pathlib import Path
 from typing import cast
 from urllib.parse import quote
 
 import click
 
+from scrieve import store
 from scrieve.chain import Kept
+from scrieve.cli.boards import how_it_stands
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress
 from scrieve.cli.work import kept
 from scrieve.errors import BadBoat, ScrieveError
+from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
+from scrieve.stock.standing import LAYING
 
 
 @click.command()
@@ -42,7 +47,7 @@ def sheets(
     date: str | None,
     as_json: bool,
 ) -> None:
-    """Write the sheets of every designed frame pair and plank of BOAT into a folder.
+    """Write the sheets of every designed frame pair and plank of BOAT, and of the boards laid, into a folder.
 
     For each: a bench sheet (PDF, A4), the full-size pattern (PDF on a roll or tiled), DXF, SVG, and its tables as CSV.
     """
@@ -50,14 +55,14 @@ def sheets(
         work = kept(engine)
     if not work.frames and not work.planks:
         raise BadBoat(f"{boat} has no frame or plank designed yet; begin with scrieve frame {boat} LABEL.")
-    width = None if no_roll else length("--roll", roll, work.boat.units)
     today = date or datetime.now(tz=UTC).astimezone().strftime("%Y-%m-%d")
+    width = None if no_roll else length("--roll", roll, work.boat.units)
     written: list[dict[str, str | int]] = []
     if folder.exists() and not folder.is_dir():
         raise ScrieveError(f"{folder} is a file; name a folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for member, revision, files in _packs(work, width, paper, address, today):
+        for member, revision, files in chain(_packs(work, width, paper, address, today), _boards(boat, address, today)):
             for name, data in files.items():
                 (folder / name).write_bytes(data)
                 written.append({"member": member, "revision": revision, "file": name, "bytes": len(data)})
@@ -94,6 +99,17 @@ def _packs(
         plank = work.plank(name, tick)
         files = write_plank(plank, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
         yield f"plank {name}", revision, files
+
+
+def _boards(boat: Path, address: str, date: str) -> Iterator[tuple[str, str, dict[str, bytes]]]:
+    """The boards' sheets, where planks are laid on boards and the laying is not out of date."""
+    with opened(boat) as engine:
+        if LAYING not in store.choices(engine, "layout"):
+            return
+        found, own = how_it_stands(engine), store.boat(engine)
+    if found.laying is not None and found.laying.placements and not found.stale:
+        link = f"{address.rstrip('/')}/timber"
+        yield "boards", found.made_from, write_boards(found.laying, own, found.made_from, link=link, date=date)
 
 
 def _contents(path: Path, written: list[dict[str, str | int]]) -> None:

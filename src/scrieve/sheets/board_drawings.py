@@ -79,8 +79,8 @@ def board_drawing(
     items.append(Text((0.0, below), shorten(size, 60), letter * 0.8, level="top"))
     if room:
         more = max(0.3 * float(high.max() - low.min()), 3 * letter)
-        for x, y in ((-more, float(low.min()) - more), (board.length_mm + more, float(high.max()) + more)):
-            items.append(polyline([(x, y), (x, y)], "GRID"))
+        corners = ((-more, float(low.min()) - more), (board.length_mm + more, float(high.max()) + more))
+        items += [polyline([corner, corner], "GRID") for corner in corners]
     return Drawing(tuple(items), f"board {board.name}", n)
 
 

@@ -17,7 +17,7 @@ def cutting_list(cuts: Sequence[Cut], units: Units) -> Table:
     rows = tuple(
         (one.board, one.part, length(one.first_mm, units), length(one.last_mm, units), length(one.lower_mm, units),
          length(one.upper_mm, units), one.up, "last" if one.end_for_end else "first", degrees(one.turned_rad),
-         thickness(one.thickness_mm, units))
+         thickness(one.thickness_mm, units) + (", resawn into a pair" if one.book_matched else ""))
         for one in cuts
     )  # fmt: skip
     return Table(
@@ -49,12 +49,15 @@ def order_list(orders: Sequence[Order], units: Units) -> Table:
     u = unit(units)
     rows = tuple(
         (one.timber or "any", thickness(one.thickness_mm, units), length(one.length_mm, units),
-         length(one.width_mm, units), f"{one.area_m2:.2f}", f"{one.volume_m3:.3f}", f"{one.share:.0%}",
-         ", ".join(one.parts))
+         length(one.width_mm, units), str(one.count), f"{one.area_m2:.2f}", f"{one.volume_m3:.3f}",
+         "–" if one.cost is None else f"{one.cost:.2f}", ", ".join(one.parts))
         for one in orders
     )  # fmt: skip
+    shares = sorted({f"{one.share:.0%}" for one in orders})
     return Table(
-        "To order", ("timber", "thickness", f"length, least ({u})", f"width, least ({u})", "wany board (m²)", "(m³)",
-                     "yield reckoned with", "for"), rows,
-        "Thickness as it must be after planing the board flat: order the next sawn thickness above it.", name="order",
+        "To order", ("timber", "thickness", f"length, least ({u})", f"width clear of wane, least ({u})", "boards",
+                     "wany board (m²)", "(m³)", "cost", "for"), rows,
+        f"Reckoned with a yield of {' and '.join(shares) or '–'}. Thickness as it must be after planing the board "
+        "flat: order the next sawn thickness above it. Cost: by what the rack's own boards of that timber cost.",
+        name="order",
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -199,6 +199,9 @@ def from_outline(
     *,
     holes: Sequence[ArrayLike] = (),
     under: ArrayLike | None = None,
+    heart: Sequence[ArrayLike] = (),
+    grain: ArrayLike = (),
+    defects: Sequence[Defect] = (),
     **more: object,
 ) -> Board:
     """Return a board traced as closed polylines, as from a drawing: laid with its length along x, from 0.
@@ -209,6 +212,12 @@ def from_outline(
         Top face and, where it was traced too in the same axes, the under face [mm].
     holes : sequence of array_like (n, 2)
         Outlines of regions to be kept clear of.
+    heart : sequence of array_like (n, 2)
+        Lines where the heartwood begins; each belongs to the edge of the board that it lies nearer to.
+    grain : array_like (n, 2)
+        A line that follows the grain.
+    defects : sequence of Defect
+        In the same axes.
     thickness_mm : float
     more
         Further fields of Board.
@@ -220,21 +229,55 @@ def from_outline(
     """
     called = f"board {name!r}"
     top = _polygon(called, outline)
-    angle = least_strip(outline)[2]
+    angle = math.remainder(least_strip(outline)[2], math.pi)
     turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
     laid = np.array(top.exterior.coords)[:-1] @ turn
     origin = np.array([laid[:, 0].min(), (laid[:, 1].min() + laid[:, 1].max()) / 2])
     length = float(np.ptp(laid[:, 0]))
+
+    def moved(points: ArrayLike) -> Array:
+        return np.asarray(np.asarray(points, dtype=float) @ turn - origin)
+
     edges, bites = _edges_of(Polygon(laid - origin), length)
     below = None
     if under is not None:
-        turned = Polygon(np.array(_polygon(f"{called}, under face", under).exterior.coords)[:-1] @ turn - origin)
+        turned = Polygon(moved(np.array(_polygon(f"{called}, under face", under).exterior.coords)[:-1]))
         below, more_bites = _edges_of(turned.intersection(box(0, -1e7, length, 1e7)), length)
         bites += more_bites
     for hole in holes:
-        ring = np.array(_polygon(f"{called}, a hole", hole).exterior.coords)[:-1] @ turn - origin
-        bites.append(Defect("bite", tuple(map(tuple, ring.tolist())), closed=True))
-    return Board(name, length, thickness_mm, edges, under=below, defects=tuple(bites), **more)  # type: ignore[arg-type]
+        ring = moved(np.array(_polygon(f"{called}, a hole", hole).exterior.coords)[:-1])
+        bites.append(Defect("bite", _points(ring), closed=True))
+    bites += [replace(defect, points=_points(moved(defect.points))) for defect in defects]
+    fibre = _points(_along(moved(grain))) if len(np.asarray(grain)) else ()
+    return Board(name, length, thickness_mm, edges, under=below, heart=_heart(edges, [moved(one) for one in heart]),
+                 defects=tuple(bites), grain=fibre, **more)  # type: ignore[arg-type]  # fmt: skip
+
+
+def _points(points: Array) -> Points:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def _along(line: Array) -> Array:
+    """Return a line with x rising; what turns back is left out."""
+    line = line[np.argsort(line[:, 0], kind="stable")]
+    return line[np.r_[True, np.diff(line[:, 0]) > 1e-6]]
+
+
+def _heart(edges: Edges, lines: Sequence[Array]) -> Edges | None:
+    if not lines:
+        return None
+    own = [_along(line) for line in lines]
+    inside = [x for line in own for x in line[:, 0] if edges.x_mm[0] < x < edges.x_mm[-1]]
+    x = np.unique(np.r_[edges.x_mm, inside])
+    lower, upper = edges.at(x)
+    for line in own:
+        low, high = edges.at(line[:, 0])
+        heart = np.interp(x, line[:, 0], line[:, 1])
+        if float(np.mean(line[:, 1] - (low + high) / 2)) < 0:
+            lower = np.maximum(lower, heart)
+        else:
+            upper = np.minimum(upper, heart)
+    return Edges(tuple(x.tolist()), tuple(lower.tolist()), tuple(upper.tolist()))
 
 
 def _polygon(called: str, outline: ArrayLike) -> Polygon:

@@ -11,6 +11,8 @@ from shapely import Polygon
 
 from scrieve.planking.board import least_strip
 from scrieve.stock.board import Board
+from scrieve.stock.cut_plan import Piece, Stock
+from scrieve.stock.cutting import first_fit
 from scrieve.stock.laying import Laying, Placement
 from scrieve.stock.offcuts import OffCut, off_cuts
 from scrieve.stock.parts import Part
@@ -71,18 +73,23 @@ class Missing:
 class Order:
     """Boards to order for the parts that are missing, of one timber and thickness; lengths in mm.
 
-    `length_mm`, `width_mm` are what a board must have at the least for the longest and the widest of them;
-    `area_m2` of wany board, wane and waste included; `share` the yield that was reckoned with.
+    `length_mm`, `width_mm` are what a board must have at the least for the longest and the widest of them, the width
+    clear of wane; `count` how many such boards hold them all; `area_m2` of wany board, wane and waste included; `share`
+    the yield that was reckoned with. `cost` goes by `price_m3`, what the rack's own boards of that timber cost; None
+    where no cost is known.
     """
 
     timber: str
     thickness_mm: float
     length_mm: float
     width_mm: float
+    count: int
     area_m2: float
     volume_m3: float
     share: float
     parts: tuple[str, ...]
+    price_m3: float | None = None
+    cost: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +150,7 @@ def result_of(laying: Laying) -> Result:
     cost = sum(known) if len(known) == len(costs) else None
     missing = tuple(Missing(name, why_missing(laying, name)) for name in laying.missing)
     own = share_kept if len(uses) >= OWN_YIELD_FROM else ORDER_YIELD
-    orders = _orders([laying.part(name) for name in laying.missing], laying.saw.kerf_mm, own)
+    orders = _orders(laying, own)
     workings = _workings(laying, uses, orders, (parts, wood, kept_area, share, share_kept), cost)
     return Result(tuple(uses), missing, orders, share, share_kept, cost, workings)
 
@@ -206,21 +213,35 @@ def _spent(use: BoardUse) -> float | None:
     return use.board.cost * (1 - sum(one.board.area_mm2 for one in use.off_cuts) / use.board.area_mm2)
 
 
-def _orders(parts: Sequence[Part], kerf_mm: float, share: float) -> tuple[Order, ...]:
+def _orders(laying: Laying, share: float) -> tuple[Order, ...]:
     groups: dict[tuple[str, float], list[Part]] = defaultdict(list)
+    for part in (laying.part(name) for name in laying.missing):
+        groups[part.timber, round(part.stock_mm(laying.saw.kerf_mm), 3)].append(part)
+    return tuple(_order(timber, thickness, own, laying, share) for (timber, thickness), own in sorted(groups.items()))
+
+
+def _order(timber: str, thickness: float, parts: Sequence[Part], laying: Laying, share: float) -> Order:
+    pieces = []
     for part in parts:
-        groups[part.timber, round(part.stock_mm(kerf_mm), 3)].append(part)
-    orders = []
-    for (timber, thickness), own in sorted(groups.items()):
-        strips = [least_strip(part.outline)[:2] for part in own]
-        margins = [2 * part.rules.edge_margin_mm for part in own]
-        long = max(along + margin for (_, along), margin in zip(strips, margins, strict=True))
-        wide = max(across + margin for (across, _), margin in zip(strips, margins, strict=True))
-        area = sum(part.area_mm2 for part in own) / share
-        area = max(area, long * wide)  # one board at the least
-        orders.append(Order(timber, thickness, _up(long, ORDER_LENGTH_STEP_MM), _up(wide, ORDER_WIDTH_STEP_MM),
-                            area * 1e-6, area * thickness * 1e-9, share, tuple(part.name for part in own)))  # fmt: skip
-    return tuple(orders)
+        across, along, _ = least_strip(part.outline)
+        margin = 2 * part.rules.edge_margin_mm
+        pieces.append(Piece(along + margin, 1, across + margin, part.name))
+    long = _up(max(piece.length_mm for piece in pieces), ORDER_LENGTH_STEP_MM)
+    wide = _up(max(piece.width_mm for piece in pieces), ORDER_WIDTH_STEP_MM)
+    # Each part in the least strip that holds it: curved parts that lie one in the other may need fewer.
+    plan = first_fit(pieces, [Stock(long, len(pieces), wide)], kerf_mm=laying.saw.apart_mm)
+    count = len(plan.boards)
+    area = max(sum(part.area_mm2 for part in parts) / share, count * long * wide) * 1e-6
+    volume = area * thickness * 1e-3
+    price = _price_m3(laying.boards, timber)
+    return Order(timber, thickness, long, wide, count, area, volume, share, tuple(part.name for part in parts), price,
+                 None if price is None else price * volume)  # fmt: skip
+
+
+def _price_m3(boards: Sequence[Board], timber: str) -> float | None:
+    """Return what a cubic metre of the rack's boards of a timber has cost on average."""
+    known = [(board.cost, board.volume_m3) for board in boards if board.cost and timber in ("", board.timber)]
+    return sum(cost for cost, _ in known) / sum(volume for _, volume in known) if known else None
 
 
 def _up(value: float, step: float) -> float:
@@ -260,8 +281,9 @@ def _workings(
         own = "this rack's own yield" if len(uses) >= OWN_YIELD_FROM else "shop default, no source"
         found.append(Working(
             tell("To order, {t} thick", t=small(one.thickness_mm, None)), f"{one.area_m2:.2f} m²",
-            "area of the missing parts / yield; at the least one board that holds the longest and the widest",
-            (("parts", ", ".join(one.parts)), ("yield", f"{one.share:.0%} ({own})")),
+            "area of the missing parts / yield; at the least the boards that hold each in its least strip",
+            (("parts", ", ".join(one.parts)), ("yield", f"{one.share:.0%} ({own})"), ("boards", str(one.count)),
+             ("cost of a m³ in the rack", "not known" if one.price_m3 is None else f"{one.price_m3:.0f}")),
             "common practice, no source",
             "Ask for boards free of heart shakes, dry enough for the work, and look at them before they are bought; "
             "defects and crooked grain can ask for more.",

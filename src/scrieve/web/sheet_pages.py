@@ -10,15 +10,18 @@ from typing import Annotated, get_args
 from fastapi import APIRouter, HTTPException, Query, Request
 from starlette.responses import Response
 
+from scrieve import store
 from scrieve.errors import ScrieveError
 from scrieve.sheets.pack import ROLL_MM, write_frame, write_plank
 from scrieve.sheets.pdf import Paper
+from scrieve.stock.standing import LAYING
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.frame_pages import see
 from scrieve.web.hosts import host_name, is_loopback
 from scrieve.web.plank_pages import see_plank
+from scrieve.web.timber_work import timber
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -50,7 +53,8 @@ def sheets(request: Request, roll: Annotated[str, Query()] = "") -> Response:
         "sheets.html",
         frames=[see(view, label) for label in view.kept.frames],
         planks=[see_plank(view, name) for name in view.kept.planks],
-        coded=bool(_link(view, "/")),
+        laid=_laid(view),
+        coded=bool(link_to(view, "/")),
         roll=roll,
         usual=ROLL_MM,
     )
@@ -75,7 +79,7 @@ def one_file(
         if sight.design is None:
             raise sight.said or ScrieveError(f"frame {label!r} has not been designed, so it has no sheets yet.")
         design, revision, path = sight.design, sight.revision, frame_path(label)
-        link = _link(view, path)
+        link = link_to(view, path)
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
@@ -85,16 +89,24 @@ def one_file(
         if flat.design is None:
             raise flat.said or ScrieveError(f"plank {label!r} has no sheets.")
         plank, revision = flat.design, flat.revision
-        link = _link(view, plank_path(label))
+        link = link_to(view, plank_path(label))
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
         )
     else:
         raise HTTPException(404)
-    name, data = _zipped(files) if kind == "all.zip" else _named(files, kind)
+    name, data = zipped(files) if kind == "all.zip" else _named(files, kind)
     headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-cache"}
     return Response(data, media_type=TYPES[name.rsplit(".", 1)[1]], headers=headers)
+
+
+def _laid(view: View) -> bool:
+    """Whether planks are laid on boards, and the laying is not out of date."""
+    if LAYING not in store.choices(view.file.engine, "layout"):
+        return False
+    found = timber(view)
+    return found.laying is not None and bool(found.laying.placements) and not found.stale
 
 
 def roll_width(text: str, units: Units) -> float:
@@ -114,7 +126,8 @@ def _named(files: Files, kind: str) -> tuple[str, bytes]:
     raise HTTPException(404)
 
 
-def _zipped(files: Files) -> tuple[str, bytes]:
+def zipped(files: Files) -> tuple[str, bytes]:
+    """Return a job pack as one file: its name and its bytes."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
         for name, data in files.items():
@@ -122,7 +135,7 @@ def _zipped(files: Files) -> tuple[str, bytes]:
     return f"{_stem(files)}.zip", out.getvalue()
 
 
-def _link(view: View, path: str) -> str:
+def link_to(view: View, path: str) -> str:
     """Address for the code on a sheet; '' where these pages are not seen from any other device."""
     if is_loopback(host_name(view.request.headers.get("host", ""))):
         return ""

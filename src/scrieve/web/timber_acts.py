@@ -10,6 +10,7 @@ from urllib.parse import quote, urlencode
 
 from scrieve import store
 from scrieve.errors import BadBoard, BadLength, BadMarks
+from scrieve.sheets.board_dxf import read_boards_dxf
 from scrieve.stock.board import Board, rectangular
 from scrieve.stock.by_hand import let_go, put, taken_off
 from scrieve.stock.forms import mapping_of, read_boards
@@ -56,12 +57,17 @@ def _add(view: View, parcel: Parcel) -> str:
 
 
 def _table(view: View, parcel: Parcel) -> str:
-    """Add the boards of a table, pasted or as a file."""
+    """Add the boards of a table, pasted or as a file, or of a drawing (DXF)."""
     text = parcel.fields.get("table", "")
     data, name = (parcel.file, parcel.file_name) if parcel.file else (text.encode(), "the pasted table")
     if not data.strip():
         raise BadMarks("nothing was pasted, and no file was chosen.")
-    reading = read_boards(data, name, units=view.boat.units)
+    thick = parcel.fields.get("thick", "").strip()
+    if name.lower().endswith(".dxf"):
+        thickness = _length({"thick": thick}, "thick", view) if thick else None
+        reading = read_boards_dxf(data, name, units=view.boat.units, thickness_mm=thickness)
+    else:
+        reading = read_boards(data, name, units=view.boat.units)
     if reading.bad:
         raise BadMarks("some cells cannot be read, so nothing was stored:", reading.bad)
     _store(view, reading.boards, parcel.fields)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -13,15 +14,18 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve.errors import BadBoard, ScrieveError
 from scrieve.sheets.board_drawings import board_drawing
+from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
 from scrieve.stock.board import Board
 from scrieve.stock.check import Breach
 from scrieve.stock.result import Result, result_of
-from scrieve.stock.standing import Standing
+from scrieve.stock.standing import Standing, fresh
 from scrieve.web.addresses import plank_path
+from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
+from scrieve.web.sheet_pages import link_to, zipped
 from scrieve.web.timber_acts import ACTS, shop_form
 from scrieve.web.timber_hand import Hand, hand_drawing, in_hand, standing_breaches
 from scrieve.web.timber_work import (
@@ -33,6 +37,8 @@ from scrieve.web.views import ENVIRONMENT, View, drawn
 from scrieve.wording import in_units
 
 pages = APIRouter()
+#: Sheets made last.
+_packs: AtHand[dict[str, bytes]] = AtHand(4)
 
 
 @pages.get("/timber")
@@ -86,6 +92,30 @@ def _csv(view: View, name: str) -> Response:
              order_list(result.orders if result else (), units))  # fmt: skip
     head = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-cache"}
     return Response(table_csv(table), media_type="text/csv; charset=utf-8", headers=head)
+
+
+@pages.get("/timber/sheet.pdf")
+def sheet(request: Request) -> Response:
+    """The boards' bench sheet."""
+    return _sheets(request, "boards-bench.pdf")
+
+
+@pages.get("/timber/sheets.zip")
+def all_sheets(request: Request) -> Response:
+    """The bench sheet, its tables, and each board cut into as DXF."""
+    return _sheets(request, "boards.zip")
+
+
+def _sheets(request: Request, name: str) -> Response:
+    view = View(request)
+    found = timber(view)
+    laying, today, link = fresh(found), date.today().isoformat(), link_to(view, "/timber")
+    key = (found.made_from, laying.placements, today, link, view.boat)
+    files = _packs.get(key, lambda: write_boards(laying, view.boat, found.made_from, link=link, date=today))
+    data = files[name] if name in files else zipped(files)[1]
+    head = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-cache"}
+    kind = "application/pdf" if name.endswith(".pdf") else "application/zip"
+    return Response(data, media_type=kind, headers=head)
 
 
 @pages.post("/timber")
