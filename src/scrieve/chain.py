@@ -53,8 +53,8 @@ class Kept:
     there, else None}; a blank for one hand of frame 14, '14 P', also names that frame: 'of': '14', and stands at its
     station. A choice's `hull` tells whose marks it is made from.
 
-    `planks` maps a name to {'kind': 'strake', 'spiled' or 'diagonal', 'choice': its settings, 'marks': spiling marks of a spiled
-    plank}; of a strake too, `hull` tells whose marks it is made from.
+    `planks` maps a name to {'kind': 'strake', 'spiled' or 'diagonal', 'choice': its settings, 'marks': spiling marks of
+    a spiled plank}; of a strake too, `hull` tells whose marks it is made from.
 
     `springs` maps `timber_and_glue` of a choice to the factor on computed springback learnt from measured releases and
     its standard deviation for the next frame. It is used where the builder has set no factor of his own.

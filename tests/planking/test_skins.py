@@ -65,7 +65,7 @@ def test_frames_cross_a_plank_where_they_stand():
 def test_a_plank_of_a_cone_tapers_and_comes_back_as_it_was_kept():
     choice = replace(CHOICE, width_mm=250.0)
     skin = lay_skin(ConeHull(), choice)
-    # neighbouring seams are straight on the cone laid flat, and start at one angle to its rulings, which are not parallel
+    # seams are straight on the cone laid flat, and start at one angle to its rulings, which are not parallel
     assert max(plank.greatest_mm - plank.least_mm for plank in skin.planks) > 10
     plank = design_diagonal(ConeHull(), replace(choice, plank=len(skin.planks) // 2))
     assert (plank.kind, plank.edge_names) == ("diagonal", ("after", "forward"))

@@ -48,7 +48,8 @@ def test_the_list_leads_to_every_file_with_its_revision(pages, merganser):
     for name in kept.planks:
         assert kept.plank_revision(name) in page
     links = set(re.findall(r'href="(/sheets/file\?of=plank&amp;label=garboard&amp;[^"]+)"', page))
-    assert len(links) == 7 + 3  # bench, roll, A4, A3, DXF, SVG, all; setting out, edges, workings
+    # bench, roll, A4, A3, tick-strip, DXF, SVG, all; setting out, edges, rabbet, workings
+    assert len(links) == 8 + 4
     for link in links:
         if link.endswith(".csv"):
             assert pages.get(link.replace("&amp;", "&")).status_code == 200, link

@@ -66,6 +66,8 @@ LAYERS: Mapping[str, Layer] = {
         Layer("OTHER FACE", 0.3, _DASH, "ink"),
         Layer("MOULDED LINE", 0.5, (), "ink"),
         Layer("BEVEL MARKS", 0.3, (), "accent"),
+        Layer("BEVELS", 0.0, (), "accent"),
+        Layer("JOINTS", 0.3, _DASH, "ink"),
         Layer("FRAME MARKS", 0.3, (), "accent"),
         Layer("RAILS", 0.18, (), "faint"),
         Layer("JIG FACE", 0.5, (), "accent"),

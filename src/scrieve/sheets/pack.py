@@ -18,6 +18,7 @@ from scrieve.sheets.frame_sheet import frame_bench_sheet, frame_pattern, frame_t
 from scrieve.sheets.pdf import Paper, bench_sheet_pdf, pattern_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_pattern, plank_tables
 from scrieve.sheets.svg import to_svg
+from scrieve.sheets.tick_strip import tick_strip_pdf
 
 #: A usual roll: 36 in.
 ROLL_MM = 914.4
@@ -79,7 +80,10 @@ def write_plank(
     pattern = plank_pattern(design, boat.units)
     detail = f"{design.thickness_mm:g} mm thick"
     tables = plank_tables(design, boat.units)
-    return _pack(name, sheet, pattern, tables, detail, date, roll_width_mm, papers)
+    files = _pack(name, sheet, pattern, tables, detail, date, roll_width_mm, papers)
+    told = " · ".join(printable(part) for part in (boat.name, f"revision {revision}", date, detail) if part)
+    files[f"{name}-tick-strip.pdf"] = tick_strip_pdf(design, boat.units, detail=told)
+    return files
 
 
 def file_name(label: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from scrieve.boat import Boat
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.design import PlankDesign
+from scrieve.planking.frame_line import PlankFrame
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
 from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
@@ -21,7 +22,7 @@ _HANDS = {"P": "port", "S": "starboard", "": "port and starboard"}
 
 
 def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
-    """Return the flat outline with its frame lines, datum line and widths [mm].
+    """Return the flat outline with its frame lines, and the offset of both edges from the datum line at them [mm].
 
     A plank is long and narrow: across it the drawing is stretched by a whole number, which its title states. Measure
     nothing off it; the table and the pattern give the sizes.
@@ -45,10 +46,10 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
         if float(min(a[0], b[0])) < free:
             continue
         free = float(max(a[0], b[0])) + 1.6 * h
-        label = shorten(frame.label, 8)
-        items.append(Text((float(b[0]), top), label, h, level="middle", angle_deg=90.0, title=title))
-        width = length(frame.width_mm, units)
-        items.append(Text((float(a[0]), foot), width, h, align="right", level="middle", angle_deg=90.0))
+        words = f"{shorten(frame.label, 8)}: {length(frame.upper_mm[1], units)}"
+        items.append(Text((float(b[0]), top), words, h, level="middle", angle_deg=90.0, title=title))
+        off = length(frame.lower_mm[1], units)
+        items.append(Text((float(a[0]), foot), off, h, align="right", level="middle", angle_deg=90.0, title=title))
     ends = design.choice.ends
     middle = float(outline[:, 1].mean()) * stretch
     items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
@@ -77,6 +78,15 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         fits = Text((0.0, 0.0), words, h).width_mm
         size = min(h, h * 0.9 * frame.width_mm / fits)
         items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
+        items += _bevels(frame, h, float(place[0] - (a + b)[0] / 2))
+    for joint in design.joints:
+        x = joint.at_mm
+        ends_y = [float(np.interp(x, *edge.T)) for edge in (design.lower_mm, design.upper_mm)]
+        half = joint.length_mm / 2
+        items += [Line((x + s * half, ends_y[0]), (x + s * half, ends_y[1]), "JOINTS") for s in (-1.0, 1.0)]
+        items.append(
+            Text((x, ends_y[1] - 3 * h), f"{joint.kind} {length(joint.length_mm, units)}", h, "JOINTS", "middle")
+        )
     label = f"{shorten(design.name, 24).upper()}  {_HANDS[design.side].upper()}"
     stations = sorted(float(frame.lower_mm[0] + frame.upper_mm[0]) / 2 for frame in design.frames)
     bays = [(a, b) for a, b in zip([left, *stations], [*stations, right], strict=True) if b - a > 10 * h]
@@ -88,6 +98,19 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         items.append(Text((x, float(y) + h), label, size, align="middle"))
         items.append(Text((x, float(y) - 2 * h), "datum line through both ends", 0.5 * size, align="middle"))
     return Drawing(tuple(items), f"Plank {design.name}, {_HANDS[design.side]}: {design.drawn}")
+
+
+def _bevels(frame: PlankFrame, h: float, aside: float) -> list[Item]:
+    """The bevels of both edges at a frame, just inside them beside its line; on a layer of their own."""
+    found: list[Item] = []
+    low, high = np.array(frame.lower_mm), np.array(frame.upper_mm)
+    up = (high - low) / np.hypot(*(high - low))
+    size = min(0.8 * h, frame.width_mm / 12)
+    for at, towards, bevel in ((low, up, frame.lower_bevel_rad), (high, -up, frame.upper_bevel_rad)):
+        if bevel is not None:
+            found.append(Text(_pt(at + 1.6 * size * towards - [1.2 * aside, 0.0]), f"{degrees(bevel)}°", size, "BEVELS",
+                              "right" if aside > 0 else "left", "middle"))  # fmt: skip
+    return found
 
 
 def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str = "") -> BenchSheet:
@@ -111,6 +134,12 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
 def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
     """Return the tables of a plank: setting out, edges and backing out, spiled points, workings."""
     found = [_offset_table(design, units), _edge_table(design, units)]
+    if design.lands:
+        found.append(_land_table(design, units))
+    if design.rabbets:
+        found.append(_rabbet_table(design, units))
+    if design.pieces:
+        found.append(_sheets_table(design, units))
     if design.residuals:
         found.append(_spiling_table(design, units))
     if design.workings:
@@ -160,12 +189,13 @@ def _offset_table(design: PlankDesign, u: Units) -> Table:
         )
         for f in design.frames
     )
+    lower, upper = design.edge_names
     head = (
         "frame",
-        f"along, lower ({unit(u)})",
-        f"offset, lower ({unit(u)})",
-        f"along, upper ({unit(u)})",
-        f"offset, upper ({unit(u)})",
+        f"along, {lower} ({unit(u)})",
+        f"offset, {lower} ({unit(u)})",
+        f"along, {upper} ({unit(u)})",
+        f"offset, {upper} ({unit(u)})",
         f"width ({unit(u)})",
     )
     note = "Along: on the straight datum line through the middles of both ends. Offset: square to it, up is above zero."
@@ -185,13 +215,43 @@ def _edge_table(design: PlankDesign, u: Units) -> Table:
     )
     head = (
         "frame",
-        "lower edge (°)",
-        "upper edge (°)",
+        f"{design.edge_names[0]} edge (°)",
+        f"{design.edge_names[1]} edge (°)",
         f"hollow ({thin_unit(u)})",
         f"frame's radius ({unit(u)})",
     )
     note = "Edges: from square, above zero wider outside. Hollow: backing-out of the inside, below zero rounding."
     return Table("Edges and backing out", head, rows, note, name="edges")
+
+
+def _land_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple(
+        (x.frame, thin(x.lap_mm, u), degrees(x.bevel_rad), thin(x.depth_mm, u), thin(x.left_mm, u))
+        for x in design.lands
+    )
+    small = thin_unit(u)
+    head = ("frame", f"lap ({small})", "bevel (°)", f"off at the edge ({small})", f"left at the edge ({small})")
+    note = "Planed off the outside of the upper edge, over the lap. Below zero: off the inside of the strake above."
+    return Table("Land", head, rows, note, name="land")
+
+
+def _rabbet_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple((x.place, degrees(x.angle_rad), thin(x.bearding_mm, u), thin(x.depth_mm, u)) for x in design.rabbets)
+    small = thin_unit(u)
+    head = ("place", "plank to the side (°)", f"rabbet line to bearding line ({small})", f"middle line deep ({small})")
+    note = "Square to the rabbet line, the plank's end square to its face. The side: of stem, keel or sternpost."
+    return Table("Rabbet", head, rows, note, name="rabbet")
+
+
+def _sheets_table(design: PlankDesign, u: Units) -> Table:
+    joints = [f"{joint.kind}, {joint.where}" for joint in design.joints] + ["end"]
+    rows = tuple(
+        (str(i + 1), length(x.first_mm, u), length(x.last_mm, u), length(x.length_mm, u), length(x.width_mm, u), joint)
+        for i, (x, joint) in enumerate(zip(design.pieces, joints, strict=True))
+    )
+    mm = unit(u)
+    head = ("sheet", f"from ({mm})", f"to ({mm})", f"length ({mm})", f"width ({mm})", "joined to the next by")
+    return Table("Sheets", head, rows, "Along the datum line; a scarf counts in both of its sheets.", name="sheets")
 
 
 def _spiling_table(design: PlankDesign, u: Units) -> Table:
@@ -211,7 +271,10 @@ def _caption(drawing: Drawing) -> str:
 def _edges(design: PlankDesign, u: Units) -> str:
     lower, flat_lower, upper, flat_upper = design.lengths_mm
     found = []
-    for name, true, flat in (("lower", lower, flat_lower), ("upper", upper, flat_upper)):
+    for name, true, flat in (
+        (design.edge_names[0], lower, flat_lower),
+        (design.edge_names[1], upper, flat_upper),
+    ):
         on_hull = "" if true is None else f" ({sized(true, u)} on the hull)"
         found.append(f"{name} {sized(flat, u)}{on_hull}")
     return ", ".join(found)
