@@ -141,6 +141,7 @@ def least_strip_width(
     seconds: float | None = None,
     progress: Callable[[int, float], bool] | None = None,
     angles_rad: Sequence[float] = STRIP_ANGLES_RAD,
+    clock: Callable[[], float] = time.monotonic,
 ) -> StripResult:
     """Lay parts on clear square-edged stock of one length, of any number of boards' widths side by side.
 
@@ -157,6 +158,8 @@ def least_strip_width(
 
     angles_rad : sequence of float
         Angles tried, for every part.
+    clock : callable, optional
+        By which `seconds` are told.
 
     Raises
     ------
@@ -178,7 +181,7 @@ def least_strip_width(
         strip.bottoms.append(np.where(there, room.lower, FAR).min(axis=(1, 2)))
         both = np.where(there, room.lower + room.upper, 0).sum(axis=(1, 2)) / there.sum(axis=(1, 2))
         strip.middles.append((both / 2).astype(np.float32))
-    began = time.monotonic()
+    began = clock()
     order = sorted(range(len(parts)), key=lambda part: -parts[part].length_mm)
     ones: list[_One] = []
     for number in order:
@@ -187,7 +190,7 @@ def least_strip_width(
     best, best_value, done = ones, value, 0
     limit = rounds if rounds is not None else 10**9
     while done < limit:
-        spent = (time.monotonic() - began) / seconds if seconds else 0.0
+        spent = (clock() - began) / seconds if seconds else 0.0
         if spent >= 1:
             break
         share = max(spent, done / limit)
