@@ -112,3 +112,25 @@ def test_what_cannot_be_read_is_said_beside_the_day(boat, odd):
     assert page.status_code == 422
     assert 'role="alert"' in page.text
     assert f'value="{next(iter(odd.values()))}"' in page.text or "<textarea" in page.text
+
+
+def test_while_it_cures_temperatures_bring_the_release_nearer(boat):
+    none = send(boat, "cure", glue_c="20")
+    assert none.status_code == 422
+    assert "no glue-up of this frame" in text(none)
+    send(boat, "sheet", clamp_h="20: 12")
+    send(boat, "done", name="A. Wright")
+    assert send(boat, "cure", glue_c="20", hour="0", name="B").status_code == 303
+    page = text(boat.get("/glue-up", params=DAY))
+    assert "12.0 h after closing" in page
+    assert "20 °C after" not in page
+    send(boat, "cure", glue_c="30", hour="0", key="k2")  # the same hour again puts it right
+    (look,) = store.records(engine(boat), "curing", "1")
+    assert (look.detail["glue_c"], look.corrects is not None) == (30.0, True)
+    assert "6.0 h after closing" in text(
+        boat.get("/glue-up", params=DAY)
+    )  # ten kelvin warmer halve it: docs/glue-up.md
+    ahead = send(boat, "cure", glue_c="20", hour="30", key="k3")
+    assert ahead.status_code == 422
+    assert "once it has been read" in text(ahead)
+    assert 'name="hour" inputmode="decimal" autocomplete="off" placeholder="now" value="30"' in ahead.text

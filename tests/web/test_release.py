@@ -180,3 +180,31 @@ def test_what_cannot_be_used_is_given_back(make, fields, said):
     assert answer.status_code == 422
     assert said in text(answer)
     assert store.records(engine(boat), "release") == ()
+
+
+def test_it_is_held_where_the_builder_says(make):
+    boat = make()
+    send(boat, text="\n".join(f"{at}; {3 if at > 500 else 0}" for at in range(50, 900, 100)), sigma="0.1")
+    page = text(boat.get("/release?frame=3"))
+    assert "bevel marks" in boat.get("/release?frame=3").text
+    assert send(boat, where="fastenings", held="100; 450; 800").status_code == 303
+    page = boat.get("/release?frame=3")
+    assert 'value="100; 450; 800"' in page.text
+    pulled = page.text.split("To pull it in with the fastenings")[2].split("</table>")[0]
+    assert re.findall(r'<tr><td class="fig">(\d)</td><td class="fig">(\d+)</td>', pulled) == [
+        ("1", "100"), ("2", "450"), ("3", "800"),
+    ]  # fmt: skip
+    for wrong, says in (
+        ("100; 450", "2 fastenings"),
+        ("100; 450; 99999", "the moulded line runs"),
+        ("a; b; c", "expected"),
+    ):
+        refused = send(boat, where="fastenings", held=wrong)
+        assert refused.status_code == 422
+        assert says in text(refused)
+        assert f'value="{wrong}"' in refused.text
+    assert send(boat, where="fastenings", held="").status_code == 303
+    assert 'name="held" value=""' in boat.get("/release?frame=3").text
+    printed = boat.get("/release/sheet.pdf?frame=3")
+    assert printed.content.startswith(b"%PDF")
+    assert boat.get("/release/sheet.pdf?frame=4").headers["location"] == "/release?frame=4#measure"

@@ -46,7 +46,7 @@ _ENDINGS = ("_mm", "_min", "_rad")
 @click.option("--after", multiple=True, metavar="FRAME:FIRST",
               help="With --order: FRAME comes after FIRST, which must be fitted first.")  # fmt: skip
 @click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False),
-              help="Write the change list of LABEL as a PDF; without LABEL, the setting plan of the order kept.")  # fmt: skip
+              help="Write the change list of LABEL as a PDF; without LABEL, the order kept, turn by turn.")  # fmt: skip
 @AS_JSON
 def jig(
     boat: Path,

@@ -44,7 +44,7 @@ def tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None, Frame
 
 @pages.post("/frames/try")
 def trial(request: Request, sent: Sent) -> Response:
-    """What the form would make, as a part of the frame's page; nothing is stored."""
+    """What the form would make, or why it cannot be made, as a part of the frame's page; nothing is stored."""
     view = View(request)
     if not view.fairing.done.is_set():
         raise HTTPException(503, "The hull is being faired; ask again in a moment.", {"Retry-After": "1"})
@@ -53,7 +53,7 @@ def trial(request: Request, sent: Sent) -> Response:
         _, _, design = tried(view, form)
         sheet = frame_bench_sheet(design, view.boat, "")
     except ScrieveError as error:
-        return _fragment(view.page("frame_trial.html", 422, error=error))
+        return _fragment(view.page("frame_trial.html", error=error))
     tables = {table.name: table for table in sheet.tables}
     groups = split_workings(design.workings)
     context: dict[str, Any] = {

@@ -58,13 +58,10 @@ function start() {
       const reply = await fetch("/frames/try", { method: "POST", body: new URLSearchParams(now), signal: going.signal });
       const html = await reply.text();
       if (mine !== asked) return; // more has been typed meanwhile: this answer is stale
-      if (reply.status === 422) {
-        const found = new DOMParser().parseFromString(html, "text/html").querySelector("[role=alert]");
-        shown = now;
-        return say(found?.textContent ?? "That cannot be made.");
-      }
       if (!reply.ok) return say("It could not be drawn just now; type on, or press the button.");
       shown = now;
+      const refused = new DOMParser().parseFromString(html, "text/html").querySelector("[data-refused]");
+      if (refused) return say(refused.textContent);
       put(html);
       state(true);
     } catch (error) {

@@ -1,0 +1,88 @@
+"""One frame in a real browser: tabs that a reload keeps, and drawings that follow what is typed, the latest only."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from boats import TestClient
+from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: F401
+
+from scrieve import store
+from scrieve.frames.choice import FrameChoice
+
+pytestmark = pytest.mark.browser
+
+TABS = ["shape", "bend", "bevel", "jig", "glue-up", "judged", "history"]
+
+
+@pytest.fixture
+def framed(small):
+    client: TestClient = small()
+    choice = FrameChoice("4", moulded_mm=30.0, lamination_mm=5.0, sided_mm=30.0)
+    store.keep_frame(client.app.state.boat.engine, "4", {"choice": choice.to_mapping(), "station_mm": None})
+    return client
+
+
+def open_tabs(page) -> list[str]:
+    return [name for name in TABS if page.locator(f"#{name} > h2, #{name} > section > h2").first.is_visible()]
+
+
+def test_one_tab_at_a_time_kept_by_a_reload_and_without_scripts(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        page = visit(address + "/frames/4", 375)
+        assert open_tabs(page) == ["shape"]
+        page.get_by_role("link", name="Jig", exact=True).last.click()
+        assert open_tabs(page) == ["jig"]
+        page.reload()
+        assert open_tabs(page) == ["jig"]
+        for width, height in WIDTHS.items():
+            page.set_viewport_size({"width": width, "height": height})
+            for name in TABS:
+                page.goto(f"{address}/frames/4#{name}")
+                wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+                assert wide <= 0, f"{name} at {width} runs {wide} px out of the screen"
+                assert page.evaluate(SMALL_TARGETS) == [], f"{name} at {width}"
+        plain = visit(address + "/frames/4#history", 820, java_script_enabled=False)
+        assert open_tabs(plain) == ["history"]
+
+
+def test_the_drawing_follows_what_is_typed_and_nothing_is_stored(visit, framed):  # noqa: F811
+    engine = framed.app.state.boat.engine
+    before = store.frames(engine)
+    with served(framed.app) as address:
+        page = visit(address + "/frames/4#bend", 820)
+        told = page.locator("#live .verdict-line")
+        assert "laminations of 5.0 mm" in told.inner_text()
+        drawn = page.locator("#live svg").first.inner_html()
+        page.get_by_label("Thickness of laminations").fill("4")
+        page.wait_for_selector("#live .verdict-line:has-text('laminations of 4.0 mm')")
+        assert page.locator("#live svg").first.inner_html() != drawn
+        assert page.locator(".trial").is_visible()
+        page.get_by_label("Moulded", exact=True).fill("thick")
+        page.wait_for_selector("#live .said")
+        assert "laminations of 4.0 mm" in told.inner_text(), "what was drawn last stays, and is said to be old"
+        page.get_by_role("button", name="Back to what is stored").click()
+        page.wait_for_selector("#live .verdict-line:has-text('laminations of 5.0 mm')")
+        assert not page.locator(".trial").is_visible()
+        assert store.frames(engine) == before
+
+
+def test_an_answer_that_comes_too_late_is_dropped(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        page = visit(address + "/frames/4#bend", 1280)
+
+        def slow(route) -> None:
+            if "lamination_mm=4&" in route.request.post_data:
+                time.sleep(0.6)  # the answer to what was typed first comes last
+            route.continue_()
+
+        page.route("**/frames/try", slow)
+        page.evaluate("AbortController.prototype.abort = () => {}")  # even where the request cannot be called back
+        field = page.get_by_label("Thickness of laminations")
+        field.fill("4")
+        page.wait_for_timeout(400)
+        field.fill("3")
+        page.wait_for_selector("#live .verdict-line:has-text('laminations of 3.0 mm')")
+        page.wait_for_timeout(900)
+        assert "laminations of 3.0 mm" in page.locator("#live .verdict-line").inner_text()
