@@ -51,7 +51,7 @@ def demo_frames(stations: np.ndarray | None = None) -> list[FrameToSet]:
         boat = str(Path(folder) / "demo.boat")
         for words in (
             ("new", boat, "--name", "Merganser", "--planking", "inside", "--thickness", "28mm", "--beam", "2900mm"),
-            ("marks", boat, "add", str(files / "marks.csv")),
+            ("marks", boat, "add", str(files / "marks.csv"), "--slips", "store"),
         ):
             scrieve.main(list(words), prog_name="scrieve", standalone_mode=False)
         engine = store.open_boat(boat)

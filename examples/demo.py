@@ -52,7 +52,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     print("The launch Merganser of Alder Slip: an invented boat, to show the whole chain.\n")
     run("new", boat, "--name", "Merganser", "--planking", "inside", "--thickness", "28mm", "--beam", "2900mm",
         "--note", "Invented for the demo: no such vessel.")  # fmt: skip
-    print(run("marks", boat, "add", str(FILES / "marks.csv")), end="")
+    print(run("marks", boat, "add", str(FILES / "marks.csv"), "--slips", "store"), end="")
     hull = json.loads(run("fair", boat, "--json"))
     print(f"  fair hull in {time.monotonic() - began:.1f} s")
     shape = run("shape", boat, "--at", "19" if "19" in [f["frame"] for f in hull["frames"]] else "6000", "--csv")

@@ -75,7 +75,7 @@ def test_lines_that_cannot_be_cut(boat, run, words, told):
 
 def test_fairness_names_the_kink_of_a_bad_mark(empty, done, written, rows, as_csv):
     rows[40][3] = f"{float(rows[40][3]) + 100:.4f}"
-    done("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)), "--slips", "store")
     said = json.loads(done("fairness", empty, "--json"))
     worst = max(said["lines"], key=lambda line: line["kink_before_mm"])
     assert worst["kink_before_at"] == "5"

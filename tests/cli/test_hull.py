@@ -45,7 +45,7 @@ def test_fair_in_words(boat, done):
 
 def test_a_suspect_is_named_with_what_to_do(empty, done, written, rows, as_csv):
     rows[40][3] = f"{float(rows[40][3]) + 100:.4f}"
-    done("marks", empty, "add", written("marks.csv", as_csv(rows)))
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)), "--slips", "store")
     said = strict(done("fair", empty, "--json"))
     (suspect,) = [mark for mark in said["marks"] if mark["suspect"]]
     assert (suspect["id"], suspect["frame"]) == (41, "5")
@@ -129,7 +129,7 @@ def test_what_cannot_be_shown_is_refused(boat, run, at, told):
 def test_a_frame_that_is_gone_is_not_taken_for_a_station(empty, run, done, written, rows, as_csv):
     """Frames 1 to 9 less 5, from station 0: 5 is within the marks as a station in mm, and yet no station is meant."""
     moved = [[row[0], f"{float(row[1]) - 600:.4f}", *row[2:]] for row in rows if row[0] != "5"]
-    done("marks", empty, "add", written("marks.csv", as_csv(moved)))
+    done("marks", empty, "add", written("marks.csv", as_csv(moved)), "--slips", "store")
     said = run("shape", empty, "--at", "5")
     assert (said.code, said.out) == (1, "")
     assert "frame 5 has no marks here" in said.err

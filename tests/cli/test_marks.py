@@ -123,7 +123,7 @@ def test_doubts_are_told_on_stderr_and_change_nothing(tmp_path, run, done, writt
     boat = tmp_path / "b"
     done("new", boat, "--name", "B", "--planking", "inside", "--beam", "2000mm")
     rows[40][3] = "1200"  # the greatest half-breadth of this hull is 1000 mm
-    said = run("marks", boat, "add", written("marks.csv", as_csv(rows)))
+    said = run("marks", boat, "add", written("marks.csv", as_csv(rows)), "--slips", "store")
     assert said.code == 0
     assert said.out.startswith("81 marks")
     assert all(line.startswith("look at this: ") for line in said.err.splitlines())
@@ -207,3 +207,43 @@ def test_a_way_that_the_file_is_not(empty, run, written, rows, as_csv):
     said = run("marks", empty, "add", written("marks.csv", as_csv(rows)), "--kind", "tapes")
     assert (said.code, said.out) == (1, "")
     assert "marks.csv line 1: no column " in said.err
+
+
+def test_a_likely_slip_is_told_with_its_row_and_nothing_is_stored_until_it_is_answered(
+    empty, run, done, written, rows, as_csv
+):
+    rows[40][3] = f"{float(rows[40][3]) + 304.8:.1f}"
+    rows[66][2] = f"{float(rows[66][2]) - 100:.1f}"
+    file = written("marks.csv", as_csv(rows))
+    said = run("marks", empty, "add", file)
+    assert (said.code, marks(done, empty)) == (1, [])
+    assert "2 rows of marks.csv are likely slips, so nothing was stored" in said.err
+    foot = next(line for line in said.err.splitlines() if "WL 4 (line 42)" in line)
+    assert "mm outside the fair line" in foot
+    assert "half-breadth a foot too great?" in foot.lower()
+    some = run("marks", empty, "add", file, "--row", "42=leave")
+    assert (some.code, "1 row of marks.csv is likely a slip" in some.err) == (1, True)
+    kept = json.loads(done("marks", empty, "add", file, "--row", "42=leave", "--row", "68=keep", "--json"))
+    assert (kept["added"], kept["slips_left_out"]) == (80, 1)
+    assert [mark["answer"] for mark in marks(done, empty) if mark["label"] == "WL 3" and mark["frame"] == "8"] == [
+        "keep"
+    ]
+
+
+def test_a_file_is_judged_by_the_hull_that_the_boat_has(boat, run, done, written, wigley, as_csv):
+    def row(z, out=0.0):
+        return ["5a", "3300", f"{z}", f"{float(wigley.half_breadth(300.0, z - 800.0)) + out:.1f}", "", f"WL {z}"]
+
+    said = run("marks", boat, "add", written("a.csv", as_csv([row(250), row(450, -25.4), row(650)])))
+    assert said.code == 1
+    assert "1 row of a.csv is likely a slip" in said.err
+    assert "an inch too small?" in said.err
+    assert "3 marks" in done(
+        "marks", boat, "add", written("a.csv", as_csv([row(250), row(450, -25.4), row(650)])), "--slips", "store"
+    )
+
+
+@pytest.mark.parametrize("typed", ["42", "x=store", "42=maybe"])
+def test_an_answer_to_a_row_that_cannot_be_read_is_told(empty, run, written, rows, as_csv, typed):
+    said = run("marks", empty, "add", written("marks.csv", as_csv(rows)), "--row", typed)
+    assert (said.code, f"--row '{typed}'" in said.err) == (1, True)

@@ -13,6 +13,7 @@ import click
 from scrieve import store
 from scrieve.cli.bevels import bevels
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, read_file, say_all, table, whole
+from scrieve.cli.marks_judged import answers_to_rows, likely_slips, settled
 from scrieve.errors import BadMarks, NoSuchFrame
 from scrieve.takeoff.marks import Way
 from scrieve.takeoff.sending import doubts_of, frames_words, known_words, open_sending
@@ -34,20 +35,36 @@ def marks(ctx: click.Context, boat: Path) -> None:
     "--kind", "way", type=click.Choice(get_args(Way)), help="How the marks were taken off; told by the columns."
 )
 @click.option("--skip-bad", is_flag=True, help="Store the good rows and list the rest.")
+@click.option("--slips", type=click.Choice(["ask", "store", "keep", "leave"]), default="ask", show_default=True,
+              help="Rows that are likely slips: ask (at a terminal; elsewhere they are told and nothing is stored), "
+                   "store unjudged, keep whatever the others say, or leave out.")  # fmt: skip
+@click.option("--row", "answered", multiple=True, metavar="ROW=store|keep|leave",
+              help="The answer to one row that is likely a slip; may be given many times.")  # fmt: skip
 @click.option("--second", is_flag=True, help="A second measuring: store rows that the boat has already, too.")
 @AS_JSON
 @click.pass_obj
 def add(
-    boat: Path, file: Path, units: str | None, way: Way | None, skip_bad: bool, second: bool, as_json: bool
+    boat: Path,
+    file: Path,
+    units: str | None,
+    way: Way | None,
+    skip_bad: bool,
+    slips: str,
+    answered: tuple[str, ...],
+    second: bool,
+    as_json: bool,
 ) -> None:
     """Add the marks of FILE (CSV or XLSX: frame, station, height, half_breadth; side, mark, sigma, kind, note).
 
     Ordinates, tapes, templates and arcs have forms of their own: docs/formats.md.
 
-    Nothing is stored unless every row can be read. Rows that the boat has already are left out: a file sent twice, or
+    Nothing is stored unless every row can be read, and every row that is likely a slip, judged by the fair line so far,
+    has been answered. Rows that the boat has already are left out: a file sent twice, or
     put right and sent again, is stored once.
     """
     data = read_file(file)
+    keep: frozenset[int] = frozenset()
+    left = 0
     with opened(boat) as engine:
         settings, there = store.boat(engine), store.marks(engine)
         reading = open_sending(data, file.name, there, settings, way=way, units=units, second=second)
@@ -55,12 +72,19 @@ def add(
         if not reading.marks and not reading.known:
             raise BadMarks("\n".join([f"{file.name}: no mark in it to store; give each mark a row.", *reading.bad]))
         numbers = list(reading.known)
+        given = answers_to_rows(answered)
+        if reading.marks and slips != "store":
+            found = likely_slips(engine, reading, data, file.name, there, units)
+            reading, keep, left = settled(reading, found, given, slips, file.name)
         if reading.marks:
             rows = [mark.line for mark in reading.marks]  # what is new of a file hangs on what the boat has
             said = data + f"|{units or settings.units}|{reading.way}|{second}|{rows}".encode()
             numbers = store.add_marks(
                 engine, reading.marks, key=hashlib.sha256(said).hexdigest(), source=file.name
             )  # fmt: skip
+        rows_kept = [n for n, mark in zip(numbers, reading.marks, strict=False) if mark.line in keep]
+        if rows_kept:
+            store.answer(engine, rows_kept, "keep", note="as answered when it was sent")
         after = store.marks(engine)
         added = len(after) - len(there)
         doubts = doubts_of(numbers, store.marks(engine, standing=True), settings)
@@ -75,6 +99,8 @@ def add(
                     "left_out": len(reading.known),
                     "frames": dict(frames),
                     "not_stored": list(reading.bad),
+                    "slips_left_out": left,
+                    "slips_kept": rows_kept,
                     "warnings": list(reading.warnings),
                     "doubts": [asdict(doubt) for doubt in doubts],
                 }
@@ -84,7 +110,11 @@ def add(
     say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
     if reading.way != "offsets" and way is None:
         say_all([f"{file.name} is read as {reading.way}, by its columns; --kind states another form."])
-    if not added:
+    if left:
+        say_all([f"{file.name}: {left} likely slip{'' if left == 1 else 's'} left out, as answered."])
+    if not added and left:
+        click.echo(f"{file.name}: nothing new was stored.")
+    elif not added:
         click.echo(f"{file.name} was added before; its {len(numbers)} marks are in the boat, once.")
     else:
         say_all(filter(None, [known_words(len(reading.known))]))
