@@ -99,6 +99,10 @@ def plan_chart(plan: Plan, yard: Yard, *, first: date | None = None, last: date 
         name = "jig" if len(jigs) == 1 else f"jig {jig}"
         bands[1][1].append((name, [item for e in _turns(plan, jig) for item in _turn(axis, plan, e, links)]))
     for member in plan.members:
+        if not any(
+            e.starts.date() <= axis.last and e.ends.date() >= axis.first for e in plan.entries if e.member == member
+        ):
+            continue
         bands[2][1].append((member, _member(axis, plan, member, links)))
     marks: list[Item] = []
     for title, rows in bands:

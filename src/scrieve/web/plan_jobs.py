@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 
 from scrieve.errors import ScrieveError
 from scrieve.web.plan_work import FrameOf, Stand, keep_plan, setups
+from scrieve.web.who import who
 from scrieve.workplan.members import Job as Work
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.search import Progress
@@ -114,7 +115,7 @@ def plan_now(path: str, engine: Engine, found: Stand, frame: FrameOf, units: str
         whole = _with_setups(job, engine, found, frame, units)
         job.plan = make_plan(found.yard, whole, now, before=before, seconds=seconds, tick=job.tick,
                              made_from=found.made_from)  # fmt: skip
-        keep_plan(engine, job.plan, who="pages")
+        keep_plan(engine, job.plan, who=who())
 
     return PLANS.begin(path, Job("plan", seconds, now), work)
 

@@ -17,7 +17,7 @@ from scrieve.errors import BadJig, ScrieveError
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.setting import JigSetting, changes
 from scrieve.frames.setting_kept import JigKept, frame_on_bed
-from scrieve.planking import PlankDesign
+from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
 from scrieve.revision import revision
 from scrieve.workplan.costs import USED, Piece, Prices
 from scrieve.workplan.errors import BadPlan
@@ -237,6 +237,28 @@ def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece
         except ScrieveError:
             continue
     return tuple(pieces), goods
+
+
+def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float]:
+    """Fastenings, cotton and stopping of all planks to be hung, chosen as the port side's lining has them."""
+    stored = store.choices(engine, "lining")
+    chosen = next((stored[hand] for hand in ("port", "pair", "starboard") if hand in stored), {})
+    found = {"fastenings": 0.0, "cotton": 0.0, "stopping": 0.0}
+    for n, member in enumerate(stand.job.planks, 1):
+        try:
+            design = plank(member.name)
+            thick = {"thickness_mm": design.thickness_mm}
+            fastening = FasteningChoice.from_mapping({**chosen.get("fastening", {}), **thick})
+            crossings = {n: tuple((frame.label, frame.width_mm) for frame in design.frames)}
+            fastened = fastening_schedule(crossings, fastening)
+            seams = {"lower seam": design.lengths_mm[1], "upper seam": design.lengths_mm[3]}
+            caulked = caulking(seams, CaulkingChoice.from_mapping({**chosen.get("caulking", {}), **thick}))
+        except ScrieveError:
+            continue
+        found["fastenings"] += fastened.order
+        found["cotton"] += caulked.cotton_kg
+        found["stopping"] += caulked.stopping_litres
+    return found
 
 
 def keep_strakes(engine: Engine, strakes: Mapping[str, int], *, who: str = "builder") -> None:

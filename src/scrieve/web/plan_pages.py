@@ -1,0 +1,441 @@
+"""The work plan: the chart, today, what waits on what, the yard, what-if, costs, and the week's sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import RedirectResponse, Response
+
+from scrieve import store
+from scrieve.errors import ScrieveError
+from scrieve.frames.design import FrameDesign
+from scrieve.planking import PlankDesign
+from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.sheets.plan_chart import plan_chart
+from scrieve.sheets.plan_sheet import (
+    cost_table,
+    hold_table,
+    order_table,
+    outcome_table,
+    removal_table,
+    week_sheet,
+)
+from scrieve.timber.data_sheet import data_sheet
+from scrieve.timber.glue import glue_names
+from scrieve.web import plan_work
+from scrieve.web.forms import Sent
+from scrieve.web.plan_forms import (
+    FORMS,
+    amount_typed,
+    format_days,
+    format_shed,
+    parse_day,
+    prices_typed,
+    times_shown,
+)
+from scrieve.web.plan_jobs import PLANS, compare_now, plan_now
+from scrieve.web.plan_work import PRICES, Stand
+from scrieve.web.views import View
+from scrieve.web.who import who
+from scrieve.working import Working
+from scrieve.workplan.calendar import DAYS, format_hours
+from scrieve.workplan.costs import GOODS, USED, costs
+from scrieve.workplan.daily import day_of, holds, next_open, removals, week_of
+from scrieve.workplan.durations import format_duration, parse_duration
+from scrieve.workplan.errors import BadPlan
+from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
+from scrieve.workplan.plan import Plan
+from scrieve.workplan.status import RECORD, detail_of, may, waits_for
+from scrieve.workplan.support import CAUTION, SOURCE, shoring
+from scrieve.workplan.whatif import usual_changes
+from scrieve.workplan.work import Work, prepare
+
+pages = APIRouter()
+#: How far ahead is looked for what waits on what [days].
+_AHEAD = 45
+#: The longest run of days on one chart.
+_CHART_DAYS = 70
+
+
+def _frame(view: View) -> Callable[[str], tuple[FrameDesign, str]]:
+    def frame(label: str) -> tuple[FrameDesign, str]:
+        design, _, revision = view.frame(label)
+        return design, revision
+
+    return frame
+
+
+def _plank(view: View) -> Callable[[str], PlankDesign]:
+    return lambda name: view.plank(name)[0]
+
+
+def _stand(view: View) -> Stand:
+    return plan_work.stand(view.file.engine, view.kept, _frame(view), _plank(view))
+
+
+def _live(response: Response) -> Response:
+    """What changes by the clock and by what others record is asked for each time."""
+    del response.headers["etag"]
+    response.headers["cache-control"] = "no-store"
+    return response
+
+
+def _work(found: Stand, now: datetime) -> tuple[Work | None, ScrieveError | None]:
+    """The work that is left, or why it cannot be set out."""
+    try:
+        return prepare(found.yard, found.job, now, _AHEAD), None
+    except ScrieveError as error:
+        return None, error
+
+
+@pages.get("/plan")
+def plan_page(request: Request, first: Annotated[str, Query(alias="from")] = "") -> Response:
+    """The chart, how the search stands, holds and removals; the forms that plan, plan anew, and stop."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    try:
+        start = parse_day(first, "from")
+    except BadPlan:
+        start = None
+    return _plan(view, start)
+
+
+def _plan(view: View, first: date | None = None, error: ScrieveError | None = None) -> Response:
+    found, now = _stand(view), plan_work.clock()
+    job = PLANS.latest(str(view.file.path), "plan")
+    plan = found.plan
+    context: dict[str, Any] = {
+        "found": found, "plan": plan, "job": job, "running": job is not None and job.running, "error": error,
+        "now": now, "failed": job.error if job is not None and not job.running else None, "late": found.late(now),
+    }  # fmt: skip
+    if plan is not None and plan.entries:
+        begins = first or plan.made.date()
+        ends = min(plan.finish.date(), begins + timedelta(days=_CHART_DAYS))
+        days = (ends - begins).days + 1
+        context |= {
+            "chart": plan_chart(plan, found.yard, first=begins, last=ends, now=now),
+            "weeks": max(1, min(-(-days // 7), 10)),
+            "before": begins - timedelta(days=28) if begins > plan.made.date() else None,
+            "after": ends + timedelta(days=1) if ends < plan.finish.date() else None,
+            "tables": [hold_table(holds(plan)), removal_table(_removals(plan, found))],
+            "told": _workings(plan, found),
+        }
+    return _live(view.page("plan.html", 422 if error else 200, **context))
+
+
+def _removals(plan: Plan, found: Stand) -> Any:
+    known = {member.key for member in found.job.members}
+    return [one for one in removals(plan, found.job, found.yard) if one.member in known] if known else []
+
+
+def _workings(plan: Plan, found: Stand) -> tuple[Working, ...]:
+    people = "people" if plan.aim == "people" else "days of the shop"
+    least = f"{plan.bound:.1f} {people}"
+    rules = found.yard.hull
+    return (
+        Working("Finish of all", f"{plan.finish:%a %-d %b %Y %H:%M}", "the end of the last operation of the plan",
+                (("planned", f"{plan.made:%a %-d %b %H:%M}"), ("operations", f"{len(plan.entries)}"),
+                 ("days of the shop", f"{plan.value:.1f}")),
+                "docs/work-plan.md; times of the yard: common practice, no source, until your own stand"),
+        Working("Proved", "no better is possible" if plan.proved else f"at most {plan.gap:.0%} better",
+                "(found - least possible) / found",
+                (("found", f"{plan.value:.1f} {people}"), ("least possible", least),
+                 ("searched", f"{plan.seconds:.0f} s")),
+                "bound of the search (constraint programming), for these times, hours and rules"),
+        Working("Hull support", f"{rules.sound_between} sound frames between",
+                "no two nearer than that are out at once",
+                (("frame pairs out at once, at most", f"{rules.frames_out}"),
+                 ("planks off a side, at most", f"{rules.planks_off}"),
+                 ("strakes between planks off", f"{rules.strakes_between}")), SOURCE, CAUTION),
+    )  # fmt: skip
+
+
+@pages.post("/plan")
+def act(request: Request, sent: Sent) -> Response:
+    """Begin to plan (anew with little moved, or from nothing), stop, or forget the plan."""
+    view = View(request)
+    do = sent.get("do", "")
+    path, engine = str(view.file.path), view.file.engine
+    try:
+        if do == "stop":
+            job = PLANS.latest(path, "plan")
+            if job is not None:
+                job.stop.set()
+                job.done.wait(5.0)
+        elif do == "forget":
+            plan_work.keep_plan(engine, None, who=who())
+        elif do in ("make", "again"):
+            found = _stand(view)
+            if not found.job.members:
+                raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
+            now = plan_work.next_quarter(plan_work.clock())
+            day = parse_day(sent.get("begin", ""), "begin on")
+            if day is not None and day > now.date():
+                now = datetime(day.year, day.month, day.day)
+            before = found.plan if do == "again" else None
+            prepare(found.yard, found.job, now, _AHEAD)
+            plan_now(path, engine, found, _frame(view), view.boat.units, now, found.yard.seconds, before)
+        else:
+            raise BadPlan(f"{do!r} cannot be done here.")
+    except ScrieveError as error:
+        return _plan(view, error=error)
+    return RedirectResponse("/plan", 303)
+
+
+@pages.get("/plan/today")
+def today(
+    request: Request,
+    person: Annotated[str, Query(alias="who")] = "",
+    day: Annotated[str, Query()] = "",
+) -> Response:
+    """What each person, or one, does on one day; with buttons that record it."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    return _today(view, person, day)
+
+
+def _today(view: View, person: str = "", day: str = "", error: ScrieveError | None = None) -> Response:
+    found, now = _stand(view), plan_work.clock()
+    try:
+        at = parse_day(day, "day") or next_open(found.yard, now.date())
+    except BadPlan:
+        at = next_open(found.yard, now.date())
+    people = [p for p in found.yard.people if person in ("", p.name)] or list(found.yard.people)
+    work, cannot = _work(found, now)
+    days = [day_of(found.plan, found.yard, p.name, at) for p in people] if found.plan else []
+    behind = found.late(datetime.combine(at, datetime.min.time()))
+    return _live(view.page(
+        "plan_today.html", 422 if error else 200, found=found, plan=found.plan, days=days, day=at, now=now,
+        person=person, error=error or cannot, behind=[found.plan.by_op[op] for op in behind] if found.plan else [],
+        waits={op.name: waits_for(work, op.name) for op in work.ops} if work else {},
+        shores=lambda member: shoring(found.job, found.job.member(member), found.yard.hull), caution=CAUTION,
+        yesterday=at - timedelta(days=1), tomorrow=next_open(found.yard, at + timedelta(days=1)),
+        key=lambda op, what: view.key("work", op, what),
+    ))  # fmt: skip
+
+
+@pages.post("/plan/work")
+def record(request: Request, sent: Sent) -> Response:
+    """Record that an operation was begun, finished or signed, or that it was not so."""
+    view = View(request)
+    op, what = sent.get("op", ""), sent.get("what", "")
+    back = sent.get("back", "")
+    try:
+        found, now = _stand(view), plan_work.clock()
+        at = datetime.fromisoformat(sent["at"]) if sent.get("at") else now
+        if at > now + timedelta(minutes=5):
+            raise BadPlan(f"{op}: {at:%Y-%m-%d %H:%M} has not come yet.")
+        if what not in ("begun", "finished", "signed", "undone"):
+            raise BadPlan(f"found {what!r}; say begun, finished, signed or undone.")
+        entry = found.plan.by_op.get(op) if found.plan else None
+        did = found.job.done.get(op)
+        named = [name for name in (part.strip() for part in sent.get("who", "").split(";")) if name]
+        planned = list(did.people if did else entry.people if entry else ())
+        people = list(dict.fromkeys([*named, *([] if what == "signed" else planned)]))
+        may(found.yard, prepare(found.yard, found.job, now, _AHEAD), op, what, people)  # type: ignore[arg-type]
+        minutes = parse_duration(sent["minutes"], "time it took") if sent.get("minutes", "").strip() else None
+        detail = detail_of(op, what, at, people, jig=entry.jig if entry else 0, minutes=minutes,  # type: ignore[arg-type]
+                           note=sent.get("note", "")[:300])  # fmt: skip
+        member = op.rpartition(": ")[0]
+        signed = people[0] if people else who()
+        store.add_record(view.file.engine, RECORD, member, detail, key=sent.get("key") or None, who=signed)
+    except ValueError as error:
+        told = error if isinstance(error, ScrieveError) else BadPlan("the time could not be read; leave it empty.")
+        return _today(View(request), error=told)
+    return RedirectResponse(back if back.startswith("/plan") else "/plan/today", 303)
+
+
+def _kind(op: str) -> Kind:
+    member, _, key = op.rpartition(": ")
+    return kind_of("frame" if member.startswith("frame ") else "plank", key)
+
+
+@pages.get("/plan/waits")
+def waits(request: Request, member: Annotated[str, Query()] = "") -> Response:
+    """Every operation of every member, or of one: done, under way, may begin, or what it waits for."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    found, now = _stand(view), plan_work.clock()
+    work, cannot = _work(found, now)
+    members = [m for m in found.job.members if member in ("", m.key)] or list(found.job.members)
+    rows = []
+    for one in members:
+        lines = []
+        for op in one.ops:
+            did = found.job.done.get(op)
+            state = "done" if did and did.finished else "under way" if did else "left"
+            waiting = waits_for(work, op) if work and state == "left" else ()
+            lines.append((op, state, did, waiting, found.plan.by_op.get(op) if found.plan else None))
+        rows.append((one, lines, shoring(found.job, one, found.yard.hull)))
+    return _live(view.page("plan_waits.html", found=found, rows=rows, error=cannot, member=member,
+                           caution=CAUTION, kind=_kind,
+                           now=now, key=lambda op, what: view.key("work", op, what)))  # fmt: skip
+
+
+@pages.get("/plan/yard")
+def yard_page(request: Request) -> Response:
+    """The yard: hours, people, machines, times, waits, rules of the hull, what is sought."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    return _yard(view)
+
+
+def _yard(view: View, typed: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
+    found = _stand(view)
+    yard = found.yard
+    usual = data_sheet(yard.glue, {})
+    clamp = {name: data_sheet(yard.glue, yard.sheet)[name] for name in ("clamp_h", "full_cure_h") if usual.has(name)}
+    return _live(view.page(
+        "plan_yard.html", 422 if error else 200, found=found, yard=yard, error=error, typed=typed or {},
+        at=(typed or {}).get("do", ""), week={day: format_hours(yard.week.get(day, ())) for day in DAYS},
+        closed=format_days(yard.closed), off={p.name: format_days(p.off) for p in yard.people}, skills=SKILLS,
+        machines={name: yard.machines.get(name, 1) for name in MACHINES}, times=times_shown(yard),
+        shed=format_shed(yard.shed), glues=glue_names(), clamp=clamp, paint=format_duration(yard.paint_h * 60),
+        source=SOURCE, caution=CAUTION,
+    ))  # fmt: skip
+
+
+@pages.post("/plan/yard")
+def keep_yard(request: Request, sent: Sent) -> Response:
+    """Keep what one form of the yard's page says, by its word under `do`."""
+    view = View(request)
+    do, engine = sent.get("do", ""), view.file.engine
+    try:
+        if do == "strakes":
+            found = {name: sent[f"strake {n}"] for n, name in enumerate(view.kept.planks) if f"strake {n}" in sent}
+            if bad := [text for text in found.values() if text.strip() and not text.strip().isdigit()]:
+                raise BadPlan(f"strake: found {bad[0]!r}; count strakes from the keel, 1 for the garboard.")
+            plan_work.keep_strakes(engine, {name: int(t) for name, t in found.items() if t.strip()}, who=who())
+        elif do in FORMS:
+            yard = FORMS[do](plan_work.yard_of(engine), sent)
+            plan_work.keep_yard(engine, yard, who=who())
+        else:
+            raise BadPlan(f"{do!r} cannot be done here.")
+    except ScrieveError as error:
+        return _yard(view, sent, error)
+    return RedirectResponse(f"/plan/yard#{do}", 303)
+
+
+@pages.get("/plan/what-if")
+def what_if(request: Request) -> Response:
+    """Finish dates side by side: a second jig, a colder shed, one person away."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    return _what_if(view)
+
+
+def _what_if(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
+    found = _stand(view)
+    job = PLANS.latest(str(view.file.path), "what-if")
+    ended = job is not None and not job.running
+    return _live(view.page(
+        "plan_whatif.html", 422 if error else 200, found=found, job=job, running=job is not None and job.running,
+        error=error, failed=job.error if ended and job else None, sent=sent or {},
+        outcome=outcome_table(job.outcomes) if ended and job and job.outcomes else None,
+    ))  # fmt: skip
+
+
+@pages.post("/plan/what-if")
+def begin_what_if(request: Request, sent: Sent) -> Response:
+    """Begin to plan each change, or stop."""
+    view = View(request)
+    path = str(view.file.path)
+    try:
+        if sent.get("do") == "stop":
+            job = PLANS.latest(path, "what-if")
+            if job is not None:
+                job.stop.set()
+                job.done.wait(5.0)
+            return RedirectResponse("/plan/what-if", 303)
+        found = _stand(view)
+        if not found.job.members:
+            raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
+        now = plan_work.next_quarter(plan_work.clock())
+        days, colder, seconds = (
+            _count(sent, name, usual) for name, usual in (("days", 10), ("colder", 5), ("seconds", 20))
+        )
+        changes = usual_changes(found.yard, now, away=sent.get("away", ""), away_days=int(days), colder_k=colder,
+                                jigs=found.yard.jigs + 1)  # fmt: skip
+        if not 1 <= seconds <= 600:
+            raise BadPlan(f"seconds for each: {seconds:g}; give 1 to 600.")
+        prepare(found.yard, found.job, now, _AHEAD)
+        compare_now(path, view.file.engine, found, _frame(view), view.boat.units, now, seconds, changes)
+    except ScrieveError as error:
+        return _what_if(view, sent, error)
+    return RedirectResponse("/plan/what-if", 303)
+
+
+def _count(sent: dict[str, str], name: str, usual: float) -> float:
+    text = sent.get(name, "").strip()
+    try:
+        return float(text) if text else usual
+    except ValueError:
+        raise BadPlan(f"{name}: found {text!r}; expected a number.") from None
+
+
+@pages.get("/plan/costs")
+def costs_page(request: Request) -> Response:
+    """What is to be ordered, what it costs, and what was used."""
+    view = View(request)
+    if not view.fairing.done.is_set():
+        return view.wait()
+    return _costs(view)
+
+
+def _goods(view: View, found: Stand) -> tuple[Any, dict[str, float]]:
+    pieces, goods = plan_work.materials(found, _frame(view), _plank(view))
+    return pieces, goods | plan_work.shell_goods(view.file.engine, found, _plank(view))
+
+
+def _costs(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
+    found, engine = _stand(view), view.file.engine
+    prices = plan_work.prices(engine)
+    pieces, goods = _goods(view, found)
+    result = costs(found.yard, found.plan, pieces, goods, prices, found.job.done, plan_work.used(engine))
+    timbers = sorted({piece.timber for piece in pieces})
+    return _live(view.page(
+        "plan_costs.html", 422 if error else 200, found=found, result=result, prices=prices, timbers=timbers,
+        goods=GOODS, tables=[cost_table(result), order_table(result.orders, view.boat.units)], error=error,
+        sent=sent or {}, used=store.records(engine, USED)[::-1],
+    ))  # fmt: skip
+
+
+@pages.post("/plan/costs")
+def keep_costs(request: Request, sent: Sent) -> Response:
+    """Keep prices, or what was used."""
+    view = View(request)
+    engine = view.file.engine
+    try:
+        if sent.get("do") == "used":
+            detail = amount_typed(sent)
+            store.add_record(engine, USED, "", detail, key=sent.get("key") or None, who=sent.get("who", "") or who())
+        else:
+            found = _stand(view)
+            timbers = sorted({piece.timber for piece in _goods(view, found)[0]})
+            prices = prices_typed(plan_work.prices(engine), sent, timbers)
+            store.keep_choice(engine, "yard", PRICES, prices.to_mapping(), who=who())
+    except ScrieveError as error:
+        return _costs(view, sent, error)
+    return RedirectResponse("/plan/costs", 303)
+
+
+@pages.get("/plan/week.pdf")
+def week_pdf(request: Request, first: Annotated[str, Query(alias="from")] = "") -> Response:
+    """The sheet of one week, to be printed."""
+    view = View(request)
+    found, now = _stand(view), plan_work.clock()
+    if found.plan is None:
+        raise BadPlan("there is no plan yet; make one on the page of the plan.")
+    day = parse_day(first, "from") or next_open(found.yard, now.date())
+    sheet = week_sheet(found.plan, found.job, found.yard, view.boat, day, now=now)
+    name = f"week-{week_of(day)[0].isoformat()}.pdf"
+    head = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "no-store"}
+    return Response(bench_sheet_pdf(sheet, date=f"{now:%Y-%m-%d}"), media_type="application/pdf", headers=head)
