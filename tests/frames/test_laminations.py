@@ -144,8 +144,11 @@ def test_strips_and_glue_add_up():
         assert order.sawn_thickness_mm == order.thickness_mm + 1.5
         assert order.sawn_width_mm == packet.width_mm + 1.5
         assert order.length_mm >= max(o.length_mm for o in packet.laminations if o.timber == order.timber)
-    area = packet.width_mm * design.blank.length_mm / 1e6
-    assert design.glue.net_g == pytest.approx((len(packet.laminations) - 1) * area * 300, rel=1e-6)
+    lengths = [each.length_mm for each in packet.laminations]
+    assert lengths == sorted(lengths)  # round a bend the inner ones are shorter, and each joint is as long as its inner
+    area = packet.width_mm * sum(lengths[:-1]) / 1e6
+    assert design.glue.area_m2 == pytest.approx(area)
+    assert design.glue.net_g == pytest.approx(area * 300, rel=1e-6)
     assert design.glue.gross_g > design.glue.net_g
     assert design.glue.source == "spread as given by the builder"
 

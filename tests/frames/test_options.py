@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sections import circle
@@ -47,3 +49,13 @@ def test_nothing_to_choose_from():
         rank_options(SHAPE, FrameChoice(), thicknesses_mm=())
     with pytest.raises(BadLamination, match="folds"):
         rank_options(circle(60.0), FrameChoice(timber="larch"))
+
+
+def test_every_way_is_judged_on_the_hull_cut_at_the_far_face():
+    # by the slope the hull runs level here; the section cut at the far face stands 12 mm outside all along
+    a = SHAPE.s_mm / 1200.0
+    far = replace(SHAPE, half_breadth_mm=1212 * np.sin(a), height_mm=1200 - 1212 * np.cos(a), s_mm=1212 * a)
+    choice = FrameChoice(frame="14")
+    plain, cut = (rank_options(SHAPE, choice, thicknesses_mm=(6.0,), cut=each)[0] for each in (None, lambda _: far))
+    assert cut.depth_mm == plain.depth_mm + 12
+    assert cut.depth_mm == design_frame(SHAPE, choice, lambda _: far).packet.depth_mm

@@ -16,7 +16,14 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.closing import Closing, closing_of, closing_working
 from scrieve.frames.faces import Faces, face_checks, finished_faces
 from scrieve.frames.jig import bench_checks, error_check, set_jig
-from scrieve.frames.laminations import bending_checks, choose, make_packet, practical_checks, strips_to_order
+from scrieve.frames.laminations import (
+    bending_checks,
+    choose,
+    joint_areas_m2,
+    make_packet,
+    practical_checks,
+    strips_to_order,
+)
 from scrieve.frames.line import Line, line_of
 from scrieve.frames.outline import bevel_marks, draw_outline, far_station, settle_moulding_edge
 from scrieve.frames.parts import (
@@ -44,7 +51,7 @@ from scrieve.frames.prediction import (
 from scrieve.frames.scarfs import ScarfPlan, plan_scarfs, scarf_checks
 from scrieve.frames.strength import Equivalent, equivalent_section, strength_checks, strength_working
 from scrieve.frames.workings import STRENGTH, frame_workings
-from scrieve.timber.glue import WASTE_SHARE, glue, glue_mass
+from scrieve.timber.glue import WASTE_SHARE, Glue, glue, glue_mass
 from scrieve.timber.species import Species
 from scrieve.wording import Length, tell
 from scrieve.working import Check, Working
@@ -106,6 +113,8 @@ class FrameDesign:
         Where laminations are scarfed, if the length of the boards was given.
     timbers : tuple of Species
         Each timber of the packet once.
+    far : Section or None
+        The hull cut at the far face, where it could be.
     marks_to_carry, bench_checks, cautions, workings
         What goes on each half, what proves the jig, what to beware of, and how each headline figure came about.
     """
@@ -133,6 +142,7 @@ class FrameDesign:
     strength: Equivalent
     scarfs: ScarfPlan | None
     timbers: tuple[Species, ...]
+    far: Section | None = None
 
     @property
     def springback_mean(self) -> float:
@@ -206,22 +216,7 @@ def design_frame(
     jig = set_jig(bent, found, choice, blank.siding_mm)
     pressure = next((value for name, value, _ in family.figures if name == "pressure_low_mpa"), 0.0)
     closing = closing_of(bent, jig, choice, blank.siding_mm, pressure)
-    if not found.straight:  # the jig reckons with straight stock that runs through
-        forces = zip(jig.brackets, closing.brackets, strict=True)
-        jig = replace(
-            jig,
-            brackets=tuple(replace(bracket, force_n=closed.force_n) for bracket, closed in forces),
-            moment_nmm=closing.moment_nmm,
-            end_pull_n=closing.end_pull_n,
-        )
-
-    area = blank.siding_mm * blank.length_mm
-    spread = choice.spread_g_m2 or family.spread_g_m2
-    net, gross = glue_mass(len(packet.laminations) - 1, area, spread)
-    source = "spread as given by the builder" if choice.spread_g_m2 else family.source
-    glue_need = GlueNeed(
-        family.name, len(packet.laminations) - 1, area / 1e6, spread, net, gross, WASTE_SHARE, source, family.caution
-    )
+    glue_need = _glue_need(packet, choice, family)
     strength = equivalent_section(line, found, outline, choice)
     scarfs = (
         None
@@ -274,7 +269,18 @@ def design_frame(
         strength=strength,
         scarfs=scarfs,
         timbers=tuple(dict.fromkeys(found.timbers)),
+        far=far,
     )
+
+
+def _glue_need(packet: Packet, choice: FrameChoice, family: Glue) -> GlueNeed:
+    """Glue on all joints as laid, and to be mixed; the card of the glue-up reckons with the same areas."""
+    areas = joint_areas_m2(packet.laminations, packet.width_mm, choice.bearing)
+    joints, area = len(areas), sum(areas)
+    spread = choice.spread_g_m2 or family.spread_g_m2
+    net, gross = glue_mass(joints, 1e6 * area / joints, spread)
+    source = "spread as given by the builder" if choice.spread_g_m2 else family.source
+    return GlueNeed(family.name, joints, area, spread, net, gross, WASTE_SHARE, source, family.caution)
 
 
 def _check_brackets(bent: Bent, choice: FrameChoice) -> None:

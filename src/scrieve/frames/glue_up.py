@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 from typing import Literal
 
 from scrieve.errors import BadLamination, NoSuchTimber, above_zero
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.laminations import joint_areas_m2
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions, Day, Stop, the_day
 from scrieve.timber.cure import Cure, cure
@@ -230,8 +230,7 @@ def glue_up_card(
     how = plan or GlueUpPlan()
     order = list(laminations) if bearing == "inside" else list(reversed(laminations))
     width = float(above_zero("width of the packet", width_mm, "mm"))
-    longest = list(accumulate((each.length_mm for each in order), max))  # a short one is bridged by the next
-    areas = [width * min(each.length_mm, under) / 1e6 for each, under in zip(order[1:], longest, strict=False)]
+    areas = joint_areas_m2(laminations, width, bearing)
     area, joints = sum(areas), len(areas)
     net, gross = glue_mass(joints, 1e6 * area / joints, sheet["spread_g_m2"], how.waste_share)
     warm = conditions.warmest_c

@@ -79,7 +79,7 @@ def _bracket(
 
 def _closing(bent: Bent, stiffness: float) -> tuple[float, float]:
     """Most moment that closes the loose packet [N mm], and the pull at the far end that makes it [N]."""
-    kappa = np.abs(bent.neutral.curvature_per_mm)
+    kappa = np.abs(bent.stiff * (bent.neutral.curvature_per_mm - bent.held_per_mm))
     tightest = int(np.argmax(kappa))
     moment = stiffness * float(kappa[tightest])
     ends = bent.neutral.points_mm[[0, -1]] - bent.neutral.points_mm[tightest]

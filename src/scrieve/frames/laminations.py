@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 import numpy as np
 
 from scrieve.errors import BadLamination
-from scrieve.frames.choice import FrameChoice
+from scrieve.frames.choice import Bearing, FrameChoice
 from scrieve.frames.line import Line, unfolded
 from scrieve.frames.parts import Array, Lamination, Packet, StripOrder
 from scrieve.frames.springback import bent_rates, packet_stiffness
@@ -344,6 +345,16 @@ def _developed(line: Line, inboard_mm: Array, first: float, last: float) -> floa
     run = line.s_mm - np.concatenate([[0.0], np.cumsum(turned)])
     begin, end = np.interp([first, last], line.s_mm, run)
     return float(end - begin)
+
+
+def joint_areas_m2(laminations: Sequence[Lamination], width_mm: float, bearing: Bearing = "inside") -> list[float]:
+    """Area over which each lamination but the first lies on those laid before it, in the order they are laid [m²].
+
+    The bearing face is laid first. A short lamination is bridged by the next long one.
+    """
+    order = list(laminations) if bearing == "inside" else list(reversed(laminations))
+    longest = accumulate((each.length_mm for each in order), max)
+    return [width_mm * min(each.length_mm, under) / 1e6 for each, under in zip(order[1:], longest, strict=False)]
 
 
 def strips_to_order(packet: Packet, planing_mm: float) -> tuple[StripOrder, ...]:

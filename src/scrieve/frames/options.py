@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,6 +48,7 @@ def rank_options(
     timbers: Sequence[str] = (),
     thicknesses_mm: Sequence[float] = (5.0, 6.0, 8.0, 10.0, 12.0),
     steamed: Sequence[float] = (0.0,),
+    cut: Callable[[float], Section | None] | None = None,
 ) -> tuple[Option, ...]:
     """Design the frame in several ways and set them in order: those that meet every limit first, the least score first.
 
@@ -61,6 +62,8 @@ def rank_options(
         Thicknesses to try.
     steamed : sequence of float
         Shares of the curve to be held beforehand; see `FrameChoice.steamed_share`.
+    cut : callable, optional
+        As `design_frame` takes it; the far face is the same for every way, so that of a design made will do.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def rank_options(
                     choice, timber=timber, stack=(), count=None, lamination_mm=thickness, steamed_share=share
                 )
                 try:
-                    made.append(design_frame(section, tried))
+                    made.append(design_frame(section, tried, cut))
                 except (BadLamination, BadJig) as error:
                     refused = error
     if not made:

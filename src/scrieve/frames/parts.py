@@ -193,7 +193,10 @@ class BenchCheck:
 
 @dataclass(frozen=True, slots=True)
 class GlueNeed:
-    """Glue for the packet: `net_g` on the joints, `gross_g` with what stays in the pot, on rollers and on the floor."""
+    """Glue for the packet: `net_g` on the joints, `gross_g` with what stays in the pot, on rollers and on the floor.
+
+    `area_m2` is of all joints together.
+    """
 
     family: str
     joints: int

@@ -101,8 +101,9 @@ def set_on_bed(
     if reasons := refusals(bed, brackets, face, other, units):
         raise BadJig(f"frame {choice.frame} does not go on this jig: " + "; ".join(reasons) + ".")
     kappa = bent.neutral.curvature_per_mm
-    tightest = int(np.argmax(np.abs(kappa)))
-    moment = stiffness_nmm2 * abs(float(kappa[tightest]))
+    lack = np.abs(bent.stiff * (kappa - bent.held_per_mm))
+    tightest = int(np.argmax(lack))
+    moment = stiffness_nmm2 * float(lack[tightest])
     arms = np.hypot(*(neutral[[0, -1]] - neutral[tightest]).T)
     jig = Jig(
         brackets=brackets,

@@ -183,10 +183,10 @@ def _glue(packet: Packet, glue: GlueNeed) -> Working:
     return Working(
         "Glue to mix",
         f"{glue.gross_g:.0f} g of {glue.family}",
-        "joints × width × length × spread / (1 - waste)",
+        "area of all joints × spread / (1 - waste)",
         (
             ("joints", f"{glue.joints}"),
-            ("area of one", tell("{a:.3f} m² ({w} wide)", a=glue.area_m2, w=small(packet.width_mm))),
+            ("their area together", tell("{a:.3f} m² ({w} wide)", a=glue.area_m2, w=small(packet.width_mm))),
             ("spread", f"{glue.spread_g_m2:g} g/m²"),
             ("waste", f"{glue.waste_share:.0%}"),
         ),

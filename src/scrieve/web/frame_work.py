@@ -57,7 +57,8 @@ def ways(design: FrameDesign, asked: Asked, units: Units, revision: str) -> tupl
     if not 0 < number <= MOST_WAYS:
         raise BadLamination(f"{number} ways to build it: give 1 to {MOST_WAYS}, timbers × thicknesses × shares.")
     return _ways.get(
-        (revision, asked, units), lambda: rank_options(design.section, design.choice, timbers, thick, steamed)
+        (revision, asked, units),
+        lambda: rank_options(design.section, design.choice, timbers, thick, steamed, lambda _: design.far),
     )
 
 
