@@ -58,4 +58,4 @@ def test_every_way_is_judged_on_the_hull_cut_at_the_far_face():
     choice = FrameChoice(frame="14")
     plain, cut = (rank_options(SHAPE, choice, thicknesses_mm=(6.0,), cut=each)[0] for each in (None, lambda _: far))
     assert cut.depth_mm == plain.depth_mm + 12
-    assert cut.depth_mm == design_frame(SHAPE, choice, lambda _: far).packet.depth_mm
+    assert cut.depth_mm == design_frame(SHAPE, replace(choice, lamination_mm=6.0), lambda _: far).packet.depth_mm
