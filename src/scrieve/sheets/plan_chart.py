@@ -206,7 +206,7 @@ def _days(axis: _Axis, bottom: float) -> Iterable[Item]:
             yield Text((left + wide / 2, 1.4), f"{day:%a %-d}", LETTER, "TEXT", "middle", "baseline")
         else:
             yield Hatch(polyline(_box(left, left + wide, bottom, 0.0), "GRID").points, "back", 2.5, "GRID")
-        if day == axis.first or day.day == 1:
+        if day.day == 1 or (day == axis.first and (day + timedelta(days=3)).month == day.month):
             yield Text((left + 0.6, 6.2), f"{day:%B %Y}", LETTER, "TEXT", "left", "baseline")
     yield Line((axis.right, bottom), (axis.right, 5.5), "GRID")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Annotated, Any
 
@@ -20,7 +21,6 @@ from scrieve.sheets.plan_sheet import (
     hold_table,
     order_table,
     outcome_table,
-    removal_table,
     week_sheet,
 )
 from scrieve.timber.data_sheet import data_sheet
@@ -43,7 +43,7 @@ from scrieve.web.who import who
 from scrieve.working import Working
 from scrieve.workplan.calendar import DAYS, format_hours
 from scrieve.workplan.costs import GOODS, USED, costs
-from scrieve.workplan.daily import day_of, holds, next_open, removals, week_of
+from scrieve.workplan.daily import Removal, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
 from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
@@ -121,15 +121,19 @@ def _plan(view: View, first: date | None = None, error: ScrieveError | None = No
             "weeks": max(1, min(-(-days // 7), 10)),
             "before": begins - timedelta(days=28) if begins > plan.made.date() else None,
             "after": ends + timedelta(days=1) if ends < plan.finish.date() else None,
-            "tables": [hold_table(holds(plan)), removal_table(_removals(plan, found))],
+            "signatures": hold_table(holds(plan)),
+            "removals": _removals(plan, found),
+            "source": SOURCE,
+            "caution": CAUTION,
             "told": _workings(plan, found),
         }
     return _live(view.page("plan.html", 422 if error else 200, **context))
 
 
-def _removals(plan: Plan, found: Stand) -> Any:
+def _removals(plan: Plan, found: Stand) -> tuple[Removal, ...]:
     known = {member.key for member in found.job.members}
-    return [one for one in removals(plan, found.job, found.yard) if one.member in known] if known else []
+    there = tuple(entry for entry in plan.entries if entry.member in known)
+    return removals(replace(plan, entries=there), found.job, found.yard)
 
 
 def _workings(plan: Plan, found: Stand) -> tuple[Working, ...]:
@@ -433,7 +437,7 @@ def week_pdf(request: Request, first: Annotated[str, Query(alias="from")] = "") 
     view = View(request)
     found, now = _stand(view), plan_work.clock()
     if found.plan is None:
-        raise BadPlan("there is no plan yet; make one on the page of the plan.")
+        return RedirectResponse("/plan", 303)
     day = parse_day(first, "from") or next_open(found.yard, now.date())
     sheet = week_sheet(found.plan, found.job, found.yard, view.boat, day, now=now)
     name = f"week-{week_of(day)[0].isoformat()}.pdf"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -280,3 +280,45 @@ class _Hull:
             self.closed[opening.member] = None
         if opening := self.by_last.get(n):
             self.closed[opening.member] = shop.end(n)
+
+
+#: Kinds of operation that are put off as long as nothing else suffers: supports stand idle, an open hull is in danger.
+_LATE = ("out", "shored", "shore")
+
+
+def put_off(work: Work, laid: Laid, leave: Container[str] = ()) -> Laid:
+    """Put removals, and the shoring before them, off to as late as nothing else changes.
+
+    Parameters
+    ----------
+    work : Work
+    laid : Laid
+    leave : container of operation names
+        Those that are to stay where they are.
+
+    Returns
+    -------
+    Laid
+        The same people do the same work; only starts of these kinds are later.
+    """
+    starts = list(laid.starts)
+    free = work.there.copy()
+    for n, people in enumerate(laid.people):
+        free[list(people), starts[n] : starts[n] + laid.ticks[n]] = False
+    after: dict[int, list[int]] = {}
+    waited = {link.before for link in work.links if link.ready is not None}
+    for link in work.links:
+        after.setdefault(link.before, []).append(link.after)
+    for n in sorted(range(len(starts)), key=lambda n: -starts[n]):
+        op, ticks = work.ops[n], laid.ticks[n]
+        if op.kind.key not in _LATE or op.running or n in waited or n not in after or op.name in leave:
+            continue
+        mine, latest = list(laid.people[n]), min(starts[m] for m in after[n]) - ticks
+        free[mine, starts[n] : starts[n] + ticks] = True
+        can = _all_in(free[mine].all(axis=0), ticks)
+        if op.kind.one_go:
+            can &= work.whole(ticks)
+        good = np.flatnonzero(can[starts[n] : latest + 1])
+        starts[n] += int(good[-1]) if len(good) else 0
+        free[mine, starts[n] : starts[n] + ticks] = False
+    return Laid(tuple(starts), laid.ticks, laid.people, laid.jigs)

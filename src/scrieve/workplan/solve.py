@@ -12,7 +12,7 @@ from typing import Any
 
 from scrieve.workplan.calendar import LONGEST_DAYS, TICK_MIN
 from scrieve.workplan.errors import BadPlan
-from scrieve.workplan.first import Laid, TooShort, first_plan
+from scrieve.workplan.first import Laid, TooShort, first_plan, put_off
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build
 from scrieve.workplan.plan import Entry, Plan
@@ -118,6 +118,8 @@ def make_plan(
     left = limit - (time.monotonic() - began)
     if not asked.stopped and found.values is not None and left > 0.2:
         laid = _calmer(work, model, late, laid, before, left, asked, seed)
+    stay = set() if before is None else {e.op for e in before.entries if _stands(work, laid, e)}
+    laid = put_off(work, laid, stay)
     late_ticks = sum(max(0, laid.starts[n] + laid.ticks[n] - due) for n, due in _dues(work))
     scale = 1.0 if yard.aim == "people" else per_day
     entries = _entries(work, laid)
@@ -169,6 +171,12 @@ def _laid_out(yard: Yard, job: Job, now: datetime, before: Plan | None, patience
         f"the work does not fit into {LONGEST_DAYS} days of this shop: a glue that never cures at the shed's "
         "temperature, an operation longer than the shop is ever open in one go, or a person who is always away."
     )
+
+
+def _stands(work: Work, laid: Laid, entry: Entry) -> bool:
+    """Whether an operation starts when it did in the plan before."""
+    n = work.index.get(entry.op)
+    return n is not None and work.calendar.start_at(laid.starts[n]) == entry.starts
 
 
 def _ranks(job: Job, before: Plan | None) -> list[dict[str, float]]:
