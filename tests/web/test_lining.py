@@ -9,6 +9,8 @@ import pytest
 from boats import HOME, TestClient, client_of, make_merganser, ready
 
 from scrieve import store
+from scrieve.stock.board import rectangular
+from scrieve.stock.forms import mapping_of
 from scrieve.web import create_app
 
 FROM_HERE = {"Origin": HOME}
@@ -175,3 +177,34 @@ def test_fastenings_and_caulking(pages):
     answer = send(pages, "fastening", rule="two, three in wide planks", cotton="a lot", seam="inch")
     assert answer.status_code == 422
     assert "give grams" in answer.text
+
+
+def test_widths_set_at_a_frame_are_held(pages):
+    free = ", ".join(["-"] * 11)
+    answer = send(pages, **{**SETTINGS, "strakes": "13"}, set_widths=f"14: 95, {free}, 150")
+    assert answer.status_code == 303, answer.text
+    rows = list(csv.reader(io.StringIO(pages.get("/planks/lining.csv?side=port&what=widths").text)))
+    there = next(row for row in rows if row[0] == "14")
+    assert (there[1], there[13]) == ("95", "150")
+    assert "14: 95, -" in pages.get("/planks/lining?side=port").text
+    assert "write the frame and the widths" in send(pages, **SETTINGS, set_widths="14 95").text
+    assert send(pages, **SETTINGS).status_code == 303
+
+
+def test_boards_to_hand_come_from_the_rack_and_joints_may_be_scarfs(pages, path):
+    assert "no board in the rack" in send(pages, "butts", do="rack").text
+    engine = store.open_boat(path)
+    for name, size in {"A1": (5200, 240, 36), "A2": (5200, 250, 34), "B1": (3900, 230, 32), "thin": (6000, 300, 22),
+                       "narrow": (6000, 60, 40)}.items():  # fmt: skip
+        store.keep_choice(engine, "board", name, mapping_of(rectangular(name, *map(float, size))))
+    answer = send(pages, "butts", do="rack", joint="glued, solid plank", opposite="14-15", keel="18-20")
+    assert answer.status_code == 422  # 18-20 is no bay between neighbours
+    assert "is no frame of this side and no bay between two neighbours" in answer.text
+    assert send(pages, "butts", do="rack", joint="glued, solid plank", opposite="14-15").status_code == 303
+    kept = store.choices(engine, "lining")["port"]["butts"]
+    assert kept["stock"] == "3900 x 1, 5200 x 2"
+    assert send(pages, "butts", do="check", joint="glued, solid plank", there="5 20-21").status_code == 303
+    send(pages, "plank", strake="5", which="1", name="scarfed")
+    choice = store.planks(engine)["scarfed"]["choice"]
+    assert choice["ends"] == {"first": "hood", "last": "scarf", "scarf_slope": 12}
+    engine.dispose()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from itertools import pairwise
 from typing import Any
@@ -16,13 +16,18 @@ from scrieve.planking import (
     Lining,
     LiningChoice,
     PlankStock,
+    PlanSettings,
     SeamMark,
     ShellLayout,
     Stealer,
     butt_rules,
     shell_layout,
 )
+from scrieve.planking.butts import JointKind
+from scrieve.planking.lining_choice import SetWidths
+from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.figures import length
+from scrieve.stock.board import Board
 from scrieve.units import Units, parse_length
 
 _KINDS = {"girth": "girth", "height": "height", "half-breadth": "half_breadth", "half breadth": "half_breadth"}
@@ -35,7 +40,8 @@ class LiningForm:
     """The settings of a lining.
 
     `lower`, `upper` and the lines of `kept` are seams such as 'seam 9, 8 below, height: 14 812, 18 790, 22 771'; the
-    lines of `stealers` such as '5 forward 14' (strake, the end that it does not reach, the frame of its nib).
+    lines of `stealers` such as '5 forward 14' (strake, the end that it does not reach, the frame of its nib); those of
+    `set_widths` such as '14: 110, 115, -, 120' (a frame, and widths from the lowest strake up, '-' where free).
     """
 
     first: str = ""
@@ -51,6 +57,7 @@ class LiningForm:
     thickness: str = ""
     stock: str = ""
     stealers: str = ""
+    set_widths: str = ""
 
     @classmethod
     def of(cls, choice: LiningChoice, units: Units) -> LiningForm:
@@ -68,6 +75,8 @@ class LiningForm:
             str(choice.strakes or ""), choice.rule, told(choice.widest_mm), told(choice.narrowest_mm),
             told(choice.end_narrowest_mm), told(choice.thickness_mm), told(choice.stock_mm),
             "\n".join(f"{s.strake} {'forward' if s.end == 'first' else 'aft'} {s.frame}" for s in choice.stealers),
+            "\n".join(f"{row.frame}: {', '.join(length(w, units) if w else '-' for w in row.widths_mm)}"
+                      for row in choice.set_widths),
         )  # fmt: skip
 
     @classmethod
@@ -99,6 +108,8 @@ class LiningForm:
                 values[name] = read_seam(f"{name} seam, {text}", units).marks if text else ()
         if _lines(self.kept) != _lines(old.kept):
             values["kept"] = tuple(read_seam(line, units) for line in _lines(self.kept))
+        if _lines(self.set_widths) != _lines(old.set_widths):
+            values["set_widths"] = tuple(_set_widths(line, units) for line in _lines(self.set_widths))
         thickness = values.get("thickness_mm", before.thickness_mm)
         values["stealers"] = tuple(_stealer(line, thickness, before) for line in _lines(self.stealers))
         return replace(before, **values)
@@ -134,6 +145,15 @@ def read_seam(line: str, units: Units) -> KeptSeam:
     return KeptSeam(names[0], tuple(marks), below)
 
 
+def _set_widths(line: str, units: Units) -> SetWidths:
+    frame, parted, body = line.rpartition(":")
+    cells = [cell.strip() for cell in re.split(r"[,;]", body)]
+    if not parted or not frame.strip() or not all(cells):
+        raise BadPlank(f"set widths {line!r}: write the frame and the widths from the lowest strake up, as "
+                       "'14: 110, 115, -, 120'.")  # fmt: skip
+    return SetWidths(frame.strip(), tuple(None if cell in ("-", "–") else parse_length(cell, units) for cell in cells))
+
+
 def _seam_text(marks: tuple[SeamMark, ...], units: Units) -> str:
     if not marks:
         return ""
@@ -158,7 +178,8 @@ class ButtsForm:
 
     `stock` are lengths with how many there are ('5000 x 6, 4000'), `there` lines of butts that stay ('3 14-15':
     strake and bay, or strake and frame), `renew` strakes ('1-4, 7'; blank: all), `closed` bays that can take none
-    ('7-8, 20-21'), `unmarked` frames without marks ('20 6000, 21 6300').
+    ('7-8, 20-21'), `unmarked` frames without marks ('20 6000, 21 6300'). `joint` is 'butt', or the name of a rule for
+    scarfs; `opposite` are bays or frames of the other garboard's joints, `keel` those of the keel's scarfs.
     """
 
     rules: str = next(iter(BUTT_RULES))
@@ -168,6 +189,9 @@ class ButtsForm:
     closed: str = ""
     unmarked: str = ""
     seconds: str = "20"
+    joint: str = "butt"
+    opposite: str = ""
+    keel: str = ""
 
     @classmethod
     def of(cls, stored: Mapping[str, Any]) -> ButtsForm:
@@ -177,7 +201,7 @@ class ButtsForm:
     @classmethod
     def typed(cls, given: Mapping[str, str]) -> ButtsForm:
         """Return the form as it was sent."""
-        return cls(**{field.name: given.get(field.name, "").strip() for field in fields(cls)})
+        return cls(**{field.name: str(given.get(field.name, field.default)).strip() for field in fields(cls)})
 
     def mapping(self) -> dict[str, str]:
         """Plain values, to be stored."""
@@ -207,6 +231,11 @@ class ButtsForm:
                 raise BadPlank(f"frames without marks: found {pair!r}; write label and station, as '20 6000'.")
             frames[label.strip()] = parse_length(station, units)
         bare = shell_layout(lining, renew=self._renewed(lining), frames=list(frames.items()))
+        others, keel = (
+            tuple(_place(part, bare, f"{what} {part!r}") for part in _parts(text))
+            for what, text in (("joint of the other garboard", self.opposite), ("keel scarf", self.keel))
+        )
+        bare = replace(bare, opposite_mm=others, keel_scarfs_mm=keel)
         joints = [_joint(line, bare) for line in _lines(self.there)]
         return replace(bare, joints=tuple(joints))
 
@@ -232,6 +261,20 @@ class ButtsForm:
             raise BadPlank("boards to hand: none given; give lengths, as '5000 x 6, 4000'.")
         return boards
 
+    def kind(self) -> JointKind:
+        """How planks are joined; raise BadPlank where it is neither 'butt' nor a rule for scarfs."""
+        if self.joint in ("", "butt"):
+            return "butt"
+        if self.joint not in SCARF_RULES:
+            raise BadPlank(f"joints: found {self.joint!r}; say 'butt' or one of {'; '.join(SCARF_RULES)}.")
+        return "scarf"
+
+    def settings(self, thickness_mm: float) -> PlanSettings:
+        """How a plan is looked for; raise BadPlank where a value cannot be used."""
+        kind = self.kind()
+        rule = self.joint if kind == "scarf" else PlanSettings().scarf_rule
+        return PlanSettings(kind, thickness_mm, rule, closed=self.bays(), seconds=self.limit_s())
+
     def bays(self) -> tuple[str, ...]:
         """Bays that can take no butt."""
         return tuple(_parts(self.closed))
@@ -249,17 +292,40 @@ class ButtsForm:
 
 def _joint(line: str, layout: ShellLayout) -> EndJoint:
     number, _, where = line.partition(" ")
-    where = where.strip()
-    stations = dict(layout.frames)
-    if not (number.isdecimal() and where):
+    if not (number.isdecimal() and where.strip()):
         raise BadPlank(f"butt {line!r}: write strake and bay, as '3 14-15', or strake and frame, as '3 14'.")
+    return EndJoint(int(number), _place(where.strip(), layout, f"butt {line!r}"))
+
+
+def _place(where: str, layout: ShellLayout, what: str) -> float:
+    """Station of a frame, or of the middle of a bay."""
+    stations = dict(layout.frames)
     if where in stations:
-        return EndJoint(int(number), stations[where])
+        return stations[where]
     labels = [label for label, _ in layout.frames]
     for low, high in pairwise(labels):
         if where.replace("–", "-") == f"{low}-{high}":
-            return EndJoint(int(number), (stations[low] + stations[high]) / 2)
-    raise BadPlank(f"butt {line!r}: {where!r} is no frame of this side and no bay between two neighbours.")
+            return (stations[low] + stations[high]) / 2
+    raise BadPlank(f"{what}: {where!r} is no frame of this side and no bay between two neighbours.")
+
+
+def boards_to_hand(rack: Iterable[Board], thickness_mm: float, width_mm: float) -> list[PlankStock]:
+    """Lengths of the boards in the rack that give a plank so thick and so wide, one plank of each, shortest first.
+
+    A board's mean width is held against the plank's; wany edges, knots and the plank's bow are for the laying out.
+    """
+    count: dict[float, int] = {}
+    for board in rack:
+        if board.thickness_mm >= thickness_mm and board.area_mm2 / board.length_mm >= width_mm:
+            count[board.length_mm] = count.get(board.length_mm, 0) + 1
+    return [PlankStock(length_mm, number) for length_mm, number in sorted(count.items())]
+
+
+def stock_text(boards: Iterable[PlankStock], units: Units) -> str:
+    """Write boards to hand as `ButtsForm.stock` reads them."""
+    return ", ".join(
+        f"{length(board.length_mm, units)}{f' x {board.count}' if board.count else ''}" for board in boards
+    )
 
 
 def joint_text(joint: EndJoint, layout: ShellLayout) -> str:

@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from scrieve.errors import BadPlank, CannotFair, ScrieveError
 from scrieve.planking import BUTT_RULES, ButtPlan, wide_bays
 from scrieve.planking.lining_choice import RULES
+from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.bench import Table
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
@@ -135,9 +136,14 @@ def _butts(view: View, hand: Hand, sent: dict[str, str]) -> Response:
             acts[do]()
         else:
             form = ButtsForm.typed(sent)
+            if do == "rack":
+                form = replace(form, stock=here.rack())
+                if not form.stock:
+                    raise BadPlank("no board in the rack is thick enough and as wide as the narrowest strake at its "
+                                   "widest; add boards on the timber page.")  # fmt: skip
             trial = Side(view, hand)
             trial.butts = form
-            _ = trial.breaches, form.bays(), form.limit_s()
+            _ = trial.breaches, form.settings(here.choice.thickness_mm)
             if do == "plan" or form.stock:
                 form.boards(view.boat.units)
             here.keep(butts=form.mapping())
@@ -283,7 +289,8 @@ def _shown(view: View, here: Side, strake: int, told: Told) -> dict[str, Any]:
         "checks_found": in_units(lining.checks, u), "workings_found": in_units(lining.workings, u),
         "remarks": in_units(lining.remarks, u), "new_stealers": new, "stealers_pending": not study.done.is_set(),
         "stealers_error": study.error, "butts": told.typed if told.form == "butts" else here.butts,
-        "butt_rules": BUTT_RULES, "breaches": in_units(found, u), "layout": layout, "layout_error": layout_error,
+        "butt_rules": BUTT_RULES, "scarf_rules": SCARF_RULES,
+        "breaches": in_units(found, u), "layout": layout, "layout_error": layout_error,
         "wide": wide_bays(layout), "job": job, "plan": plan, "plan_words": plan_words(plan) if plan else "",
         "plan_error": job.study.error if job and job.study else None,
         "plan_table": _plan_table(plan, u) if plan else None,

@@ -9,6 +9,8 @@ from itertools import pairwise
 from threading import Event
 from typing import Any, Literal
 
+import numpy as np
+
 from scrieve import store
 from scrieve.errors import NoSuchPlank, ScrieveError
 from scrieve.fairing.result import FairHull
@@ -23,7 +25,6 @@ from scrieve.planking import (
     Lining,
     LiningChoice,
     PlankEnds,
-    PlanSettings,
     ShellLayout,
     Stealer,
     StrakeChoice,
@@ -38,11 +39,15 @@ from scrieve.planking import (
     seam_lengths,
 )
 from scrieve.planking.butts_plan import Progress
+from scrieve.planking.choice import Joint
+from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.revision import revision
+from scrieve.stock.forms import board_from
 from scrieve.web.athand import AtHand
-from scrieve.web.lining_forms import SIDES, ButtsForm, joint_text
+from scrieve.web.lining_forms import SIDES, ButtsForm, boards_to_hand, joint_text, stock_text
 from scrieve.web.studies import Studies, Study
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 Hand = Literal["pair", "port", "starboard"]
 _linings: AtHand[Lining] = AtHand(12)
@@ -125,7 +130,7 @@ class Side:
 
     def keep(self, **changes: Any) -> None:
         """Store some of what is chosen of this side; the rest stays."""
-        store.keep_choice(self.view.file.engine, "lining", self.hand, {**self.stored, **changes}, who="pages")
+        store.keep_choice(self.view.file.engine, "lining", self.hand, {**self.stored, **changes}, who=who())
 
     @cached_property
     def content(self) -> str:
@@ -202,9 +207,7 @@ class Side:
             running.stop.set()
         units, layout = self.view.boat.units, self.layout
         boards, rules = self.butts.boards(units), butt_rules(self.butts.rules)
-        settings = PlanSettings(
-            thickness_mm=self.choice.thickness_mm, closed=self.butts.bays(), seconds=self.butts.limit_s()
-        )
+        settings = self.butts.settings(self.choice.thickness_mm)
         job = Planned(self._plan_content, settings.seconds)
         self._jobs[self.hand] = job
         studies: Studies = self.view.request.app.state.studies
@@ -235,6 +238,13 @@ class Side:
         there = "\n".join(joint_text(joint, layout) for joint in layout.joints)
         self.keep(butts={**self.butts.mapping(), "there": there})
 
+    def rack(self) -> str:
+        """Lengths of the boards in the rack that give planks of this side, as typed; empty where none does."""
+        rack = (board_from(one) for one in store.choices(self.view.file.engine, "board").values())
+        thickness = self.choice.thickness_mm + self.choice.planing_mm
+        widest = float(np.nanmin(np.nanmax(self.lining.width_mm, axis=1)))  # the least of the strakes' widest places
+        return stock_text(boards_to_hand(rack, thickness, widest), self.view.boat.units)
+
     # -- planks
 
     def runs(self, strake: int, joints: tuple[EndJoint, ...] | None = None) -> tuple[PlankRun, ...]:
@@ -250,6 +260,7 @@ class Side:
         layout = self.layout
         run = layout.run(strake)
         cuts = {joint.x_mm for joint in (layout.joints if joints is None else joints) if joint.strake == strake}
+        joints_at, joint = set(cuts), self.butts.kind()
         for nib in self.lining.nibs:
             if nib.receiver == strake:
                 cuts.add(self.lining.frames[nib.frame].x_mm)
@@ -259,9 +270,14 @@ class Side:
         found = []
         for i, (low, high) in enumerate(pairwise(at)):
             # hood ends stand in the rabbet: a stealer's nib, and the end of a region that was cut short, do not
+            joined: tuple[Joint, Joint] = (
+                joint if low in joints_at else "butt",
+                joint if high in joints_at else "butt",
+            )
             ends = PlankEnds(
-                "hood" if i == 0 and low == whole[0] and not self.choice.first else "butt",
-                "hood" if i == len(at) - 2 and high == whole[1] and not self.choice.last else "butt",
+                "hood" if i == 0 and low == whole[0] and not self.choice.first else joined[0],
+                "hood" if i == len(at) - 2 and high == whole[1] and not self.choice.last else joined[1],
+                SCARF_RULES[self.butts.joint].slope if joint == "scarf" else PlankEnds().scarf_slope,
             )
             first, last = (names.get(x, f"{x:.1f}") for x in (low, high))
             found.append(
@@ -290,7 +306,7 @@ class Side:
         choice: StrakeChoice = self.lining.strake(strake, name, first=run.first, last=run.last, ends=run.ends)
         entry = {"kind": "strake", "choice": _plain(asdict(choice))}
         replace(kept, planks={**kept.planks, name: entry}).plank(name)
-        store.keep_plank(self.view.file.engine, name, entry, who="pages")
+        store.keep_plank(self.view.file.engine, name, entry, who=who())
         self.keep(planks={**self.planks, str(strake): [*[other for other in made if other != name], name]})
         return name
 
