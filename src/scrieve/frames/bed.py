@@ -225,7 +225,7 @@ class Bed:
         self.leftwards = choice.bearing == "inside"
         self._sign = -1.0 if self.leftwards else 1.0
         self._rising, self._index = self._sign * along, np.arange(len(along), dtype=float)
-        self._held = Held(bent)
+        self._held, self._enough = Held(bent), 0
 
     def best(self, pitch: float, on_rails: Rails | None = None) -> Way:
         """The setting that holds the packet to the limit with the fewest brackets and least force, else the truest.
@@ -246,10 +246,22 @@ class Bed:
         holds = 0.0
         for pitch in range(50, 510, 10):
             few = self.high - self.low < (LEAST_BRACKETS - 1) * pitch
-            if few or all(way.error_mm > limit_mm for way in self._ways(pitch)):
+            if few or not self._holds(pitch, limit_mm):
                 break
             holds = float(pitch)
         return holds
+
+    def _holds(self, pitch: float, limit_mm: float) -> bool:
+        """Whether rails at a pitch, with extra brackets or without, hold the packet to a limit."""
+        on_rails = self._shared(pitch)
+        extras = list(self._extras(on_rails[0][0], on_rails[-1][0], pitch))
+        extras.sort(key=lambda extra: len(extra) != self._enough)  # as many as did at the pitch before: likely again
+        for extra in extras:
+            _, _, stations = self._set(on_rails, extra)
+            if self._held.most(stations) <= limit_mm:
+                self._enough = len(extra)
+                return True
+        return False
 
     def _ways(self, pitch: float, on_rails: Rails | None = None) -> Iterator[Way]:
         """Rails alone, then with the ends doubled at the packet's ends, inwards of the end rails, or both.
@@ -261,12 +273,15 @@ class Bed:
             on_rails = self._shared(pitch)
         start = on_rails[0][0]
         for extra in self._extras(start, on_rails[-1][0], pitch):
-            places = sorted(
-                [*on_rails, *((start + round(place - start), 0) for place in extra)], reverse=self.leftwards
-            )
-            at = self._meet([place for place, _ in places])
-            stations = np.interp(at, self._index, self.bent.neutral.s_mm)
+            places, at, stations = self._set(on_rails, extra)
             yield Way(start, tuple(places), at, *self._held.departure(stations))
+
+    def _set(self, on_rails: Rails, extra: tuple[float, ...]) -> tuple[Rails, Array, Array]:
+        """Brackets on rails and extra ones from the heel; where they meet the face, and along the neutral line."""
+        start = on_rails[0][0]
+        places = sorted([*on_rails, *((start + round(place - start), 0) for place in extra)], reverse=self.leftwards)
+        at = self._meet([place for place, _ in places])
+        return places, at, np.interp(at, self._index, self.bent.neutral.s_mm)
 
     def _shared(self, pitch: float) -> Rails:
         rails = math.floor((self.high - self.low) / pitch + 1e-9) + 1

@@ -79,15 +79,21 @@ class Held:
         force : ndarray (k,)
             As `moments` gives it.
         """
-        at, moment, soft, lack = self._solve(stations_mm)
-        slope = np.diff(moment) / np.diff(at)
-        rise = moment[:-1] - slope * at[:-1]  # M = rise + slope u in each bay
-        bays = _Bays(at, rise, slope, soft, lack)
+        bays = self._bays(stations_mm)
         coarse = self._look[int(np.argmax(np.abs(self._off(bays, self._look))))]
         fine = np.arange(max(coarse - _EVERY, self._look[0]), min(coarse + _EVERY, self._look[-1]) + 1)
         off = np.abs(self._off(bays, fine))
         worst = int(np.argmax(off))
-        return float(off[worst]), float(self._girth[fine[worst]]), -np.diff(slope, prepend=0.0, append=0.0)
+        return float(off[worst]), float(self._girth[fine[worst]]), -np.diff(bays.slope, prepend=0.0, append=0.0)
+
+    def most(self, stations_mm: Array) -> float:
+        """The most by which the packet leaves the wanted curve, looked for at every fourth point only [mm]."""
+        return float(np.abs(self._off(self._bays(stations_mm), self._look)).max())
+
+    def _bays(self, stations_mm: Array) -> _Bays:
+        at, moment, soft, lack = self._solve(stations_mm)
+        slope = np.diff(moment) / np.diff(at)
+        return _Bays(at, moment[:-1] - slope * at[:-1], slope, soft, lack)
 
     def _off(self, bays: _Bays, pick: NDArray[np.intp]) -> Array:
         """How far the packet lies off at some of its points."""

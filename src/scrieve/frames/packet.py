@@ -276,7 +276,7 @@ def widest_pitch(
     passed: list[float] = []
     held = Held(bent)
     for pitch in pitches_mm:
-        if length < 2 * pitch or held.departure(stations(pitch))[0] > limit_mm:
+        if length < 2 * pitch or held.most(stations(pitch)) > limit_mm:
             break
         passed.append(float(pitch))
     estimate = _estimate(bent, limit_mm, double_ends)

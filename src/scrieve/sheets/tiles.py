@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from scrieve.sheets.drawing import Array, Bounds, Circle, Drawing, Line, Polyline, Text, plain
 
@@ -52,7 +53,7 @@ def roll_layout(drawing: Drawing, roll_width_mm: float) -> Layout:
     """Lay `drawing` along a roll: turned for the fewest pages and least length, cut where a page would be too long."""
     area_w = roll_width_mm - 2 * MARGIN_MM
     most_h = LONGEST_MM - 2 * MARGIN_MM - STRIP_MM
-    ink = _ink(drawing)
+    ink = _rim(_ink(drawing))
 
     def paper(degrees: float) -> tuple[int, float, float]:
         low, high = _span(ink, degrees)
@@ -71,9 +72,10 @@ def paper_layout(drawing: Drawing, size_mm: tuple[float, float]) -> Layout:
     """Tile `drawing` on sheets of `size_mm`: turned so that the fewest sheets have ink on them."""
     area_w, area_h = size_mm[0] - 2 * MARGIN_MM, size_mm[1] - 2 * MARGIN_MM - STRIP_MM
     ink = _ink(drawing)
+    rim = _rim(ink)
 
     def sheets(degrees: float) -> float:
-        low, high = _span(ink, degrees)
+        low, high = _span(rim, degrees)
         turned = ink @ _turn(degrees).T
         count = len(_inked(turned, *_corner(low, high, area_w, area_h), area_w, area_h))
         return count * (1.0 if degrees in (0, 90) else 1.04)
@@ -124,6 +126,11 @@ def _inked(ink: Array, left: float, top: float, area_w: float, area_h: float) ->
 def _span(points: Array, degrees: float) -> tuple[Array, Array]:
     turned = points @ _turn(degrees).T
     return turned.min(axis=0) - EDGE_MM, turned.max(axis=0) + EDGE_MM
+
+
+def _rim(points: Array) -> Array:
+    """The points that lie outermost: at every turn the span of all is theirs."""
+    return np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points))))
 
 
 def _turn(degrees: float) -> Array:
