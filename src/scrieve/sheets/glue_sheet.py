@@ -11,7 +11,7 @@ from scrieve.boat import Boat
 from scrieve.frames.glue_up import GlueUpCard
 from scrieve.frames.ripping import RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.drawing import Circle, Drawing, Item, Line, Text, polyline
+from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Item, Line, Text, polyline
 from scrieve.sheets.figures import length, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.timber.cure import Cure
 from scrieve.timber.data_sheet import FIGURES
@@ -189,7 +189,7 @@ def glue_bench_sheet(
         member=f"frame {card.frame}",
         revision=revision,
         link=link,
-        drawings=(),
+        drawings=(("Clamps in the order they are set", clamp_drawing(card, units)),),
         tables=(
             *(() if stops is None else (stops,)),
             *glue_tables(card, units, start_min),
@@ -266,14 +266,89 @@ def curing_drawing(found: Cure, log: Sequence[tuple[float, float]], title: str =
     if len(ahead) > 1:
         items.append(polyline([at(*row) for row in ahead], "OTHER FACE"))
     for hour, temperature in log:
-        share = float(np.interp(hour, found.hours, found.shares))
-        where = at(hour, min(share, 1.0))
-        items += [
-            Circle(where, 1.0, "MARKS"),
-            Text((where[0] + 1.5, where[1] - 1.5), f"{temperature:g} °C", 2.4, "FIGURES", "left", "top"),
-        ]
+        where = at(hour, min(float(np.interp(hour, found.hours, found.shares)), 1.0))
+        told = Text((where[0] - 1.5, where[1] + 1.8), f"{temperature:g} °C", 2.4, "FIGURES", "right")
+        items += [Circle(where, 1.0, "MARKS"), told]  # the curve rises, so to the left above it is room
     items.append(Text((0.0, -9.5), "hours since closing; dashed: the last temperature held", 2.4))
     return Drawing(tuple(items), title, 1.0)
+
+
+def clamp_drawing(card: GlueUpCard, units: Units) -> Drawing:
+    """Return the packet drawn straight, heel to the left, with its clamps; in each the turn in which it is set."""
+    places = [step.s_mm for step in card.clamps]
+    low, high = min(places), max(places)
+    n = max(high - low, 1.0) / 150.0
+    thick = 5.0 * n
+    ends = (low - 8 * n, high + 8 * n)
+    packet = [(ends[0], 0.0), (ends[1], 0.0), (ends[1], thick), (ends[0], thick)]
+    items: list[Item] = [
+        polyline(packet, "LAMINATIONS", True),
+        Hatch(polyline(packet, "LAMINATIONS").points, "level", n),
+    ]
+    for step in card.clamps:
+        x = step.s_mm
+        first = step.order == 1
+        items += [
+            Line((x, -4 * n), (x, thick + 4 * n), "BRACKETS"),
+            Circle((x, thick + 8 * n), 4 * n, "MARKS" if first else "BRACKETS"),
+            Text((x, thick + 8 * n), f"{step.order}", 3.2 * n, "FIGURES", "middle", "middle"),
+            Text((x, -5 * n), length(x, units), 2.2 * n, "DIMENSIONS", "right", "middle", 90.0),
+        ]
+    items += [
+        Text((ends[0] - 2 * n, thick / 2), "heel", 2.6 * n, align="right", level="middle"),
+        Text((ends[1] + 2 * n, thick / 2), "head", 2.6 * n, level="middle"),
+    ]
+    return Drawing(tuple(items), "Clamps in the order they are set", float(n))
+
+
+def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
+    """Return the blank seen on its end, at full size: both halves, kerf and cleaning across the siding.
+
+    The depth is not to scale; what goes to dust or shavings is hatched.
+    """
+    deep = 0.6 * plan.siding_mm
+    items: list[Item] = []
+    names: list[tuple[float, str]] = []
+    for layer in plan.layers:
+        box = [(layer.from_mm, 0.0), (layer.to_mm, 0.0), (layer.to_mm, deep), (layer.from_mm, deep)]
+        items.append(polyline(box, "MOULDED LINE" if layer.what == "half" else "OTHER FACE", True))
+        middle = (layer.from_mm + layer.to_mm) / 2
+        wide = f"{length(layer.to_mm - layer.from_mm, units, 1)}"
+        if layer.what == "half":
+            items += [
+                Text((middle, deep / 2), layer.hand, 10.0, "FIGURES", "middle", "middle"),
+                Dimension((layer.from_mm, 0.0), (layer.to_mm, 0.0), -6.0, wide, 2.6),
+            ]
+            continue
+        items.append(Hatch(polyline(box, "HATCHING").points, "cross" if layer.what == "kerf" else "diagonal", 1.2))
+        names.append((middle, f"{layer.what}, {wide}"))
+    feet = _spread([x for x, _ in names], 5.0)
+    for (x, name), foot in zip(names, feet, strict=True):
+        items.append(Line((x, deep), (foot, deep + 8.0), "DIMENSIONS"))
+        items.append(Text((foot, deep + 9.0), name, 2.4, angle_deg=75.0, level="middle"))
+    items.append(Dimension((0.0, 0.0), (plan.siding_mm, 0.0), -14.0, length(plan.siding_mm, units, 1), 2.6))
+    return Drawing(tuple(items), "Across the siding", 1.0)
+
+
+def _spread(places: Sequence[float], apart: float) -> list[float]:
+    """Places moved as little as it takes for neighbours to stand `apart`, each cluster about its middle.
+
+    Examples
+    --------
+    >>> _spread([0.0, 48.0, 50.0, 52.0], 5.0)
+    [0.0, 45.0, 50.0, 55.0]
+    """
+    clusters = [[place] for place in places]
+    merged = True
+    while merged:
+        merged = False
+        for i in range(len(clusters) - 1):
+            a, b = ((sum(each) / len(each), apart * (len(each) - 1) / 2) for each in (clusters[i], clusters[i + 1]))
+            if a[0] + a[1] + apart > b[0] - b[1] + 1e-9:
+                clusters[i : i + 2] = [clusters[i] + clusters[i + 1]]
+                merged = True
+                break
+    return [sum(each) / len(each) + apart * (k - (len(each) - 1) / 2) for each in clusters for k in range(len(each))]
 
 
 def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
@@ -340,7 +415,7 @@ def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str 
         member=f"frame {plan.frame}",
         revision=revision,
         link=link,
-        drawings=(),
+        drawings=(("The blank on its end; depth not to scale", ripping_drawing(plan, units)),),
         tables=ripping_tables(plan, units),
         checks=(in_units(plan.check, units),),
         cautions=in_units(plan.cautions, units),

@@ -8,6 +8,14 @@ const QUIET_MS = 300;
 
 if (form && live) start();
 
+// on a narrow screen the tab that is open is brought into sight
+function show() {
+  const tab = [...document.querySelectorAll(".tabs a")].find((each) => each.hash === location.hash);
+  if (tab) tab.parentElement.scrollLeft = tab.offsetLeft - (tab.parentElement.clientWidth - tab.offsetWidth) / 2;
+}
+addEventListener("hashchange", show);
+if (location.hash) show();
+
 function start() {
   const tab = form.closest(".tab");
   const note = tab.querySelector(".trial");

@@ -1,0 +1,70 @@
+"""The card, the cure and the ripping on paper: what is signed is printed, and drawings hold what the figures say."""
+
+import numpy as np
+import pytest
+
+from scrieve.frames.glue_up import card_for
+from scrieve.frames.ripping import plan_for
+from scrieve.sheets.drawing import Circle, Dimension, Polyline, Text
+from scrieve.sheets.glue_sheet import (
+    clamp_drawing,
+    curing_drawing,
+    glue_bench_sheet,
+    ripping_bench_sheet,
+    ripping_drawing,
+)
+from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.timber.conditions import Conditions
+from scrieve.timber.cure import cure
+from scrieve.timber.data_sheet import data_sheet
+
+from .conftest import overlapping
+from .members import FT, MM, frame
+from .test_bench import words
+
+
+@pytest.fixture(scope="module")
+def design():
+    return frame()
+
+
+@pytest.mark.parametrize("boat", [MM, FT])
+def test_a_name_under_a_stop_is_printed_and_so_is_its_lack(design, boat, tmp_path):
+    card = card_for(design, Conditions(7.0, 60.0))
+    cold = next(stop for stop in card.stops if stop.id == "temperature.low")
+    sheet = glue_bench_sheet(card, boat, "ABCD1234", start_min=510.0, signed={cold.key: "A. Wright, that morning"})
+    said = words(bench_sheet_pdf(sheet), tmp_path)
+    assert "A. Wright" in said
+    assert said.count("NOT SIGNED") == len(card.stops) - 1
+    assert "08:30" in said
+
+
+def test_every_clamp_stands_at_its_place_with_its_turn(design):
+    card = card_for(design, Conditions(20.0, 60.0))
+    drawn = clamp_drawing(card, "mm")
+    turns = {each.text: each.at[0] for each in drawn.items if isinstance(each, Text) and each.layer == "FIGURES"}
+    assert turns == {str(step.order): step.s_mm for step in card.clamps}
+
+
+def test_the_cure_reaches_full_at_the_release(design):
+    sheet = data_sheet("epoxy", {"clamp_h": 10})
+    log = ((0.0, 20.0), (4.0, 20.0))
+    found = cure(sheet, log)
+    drawn = curing_drawing(found, log)
+    looks = [each.at for each in drawn.items if isinstance(each, Circle)]
+    assert looks[1][1] / 50.0 == pytest.approx(0.4, abs=1e-6)  # 4 of 10 hours at the sheet's own temperature
+    dashed = [each for each in drawn.items if isinstance(each, Polyline) and each.layer == "OTHER FACE"]
+    assert dashed[-1].points[-1][1] == pytest.approx(50.0)
+    assert dashed[-1].points[-1][0] / looks[1][0] == pytest.approx(found.release_h / 4.0)
+
+
+@pytest.mark.parametrize("boat", [MM, FT])
+def test_the_blank_on_its_end_is_drawn_at_full_size(design, boat):
+    plan = plan_for(design)
+    drawn = ripping_drawing(plan, boat.units)
+    halves = [each for each in drawn.items if isinstance(each, Polyline) and each.layer == "MOULDED LINE"]
+    assert [float(np.ptp(each.points[:, 0])) for each in halves] == pytest.approx([plan.sizes.sided_mm] * 2)
+    whole = [each for each in drawn.items if isinstance(each, Dimension)][-1]
+    assert whole.end[0] - whole.start[0] == pytest.approx(plan.siding_mm)
+    assert overlapping(drawn) == []
+    assert bench_sheet_pdf(ripping_bench_sheet(plan, boat, "ABCD1234")).startswith(b"%PDF")
