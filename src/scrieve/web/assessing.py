@@ -73,7 +73,7 @@ def doubted(
     return [
         Doubted(
             one.line,
-            mark_name(mark, boat.units),
+            mark_name(replace(mark, line=0, number=0), boat.units),
             in_units(words_of(one), boat.units),
             in_units((one.working,), boat.units),
         )
