@@ -101,7 +101,8 @@ def _hands(entry: Entry, yard: Yard) -> list[str]:
     for name in entry.people:
         day = entry.starts.date()
         while day <= entry.ends.date():
-            if name not in people or (day in people[name].off and DAYS[day.weekday()] in yard.week):
+            works = day not in yard.closed and yard.week.get(DAYS[day.weekday()])
+            if name not in people or (works and day in people[name].off):
                 said.append(f"{entry.told}: {name} is away on {day}")
             day += timedelta(days=1)
     return said

@@ -315,7 +315,7 @@ def put_off(work: Work, laid: Laid, leave: Container[str] = ()) -> Laid:
             continue
         mine, latest = list(laid.people[n]), min(starts[m] for m in after[n]) - ticks
         free[mine, starts[n] : starts[n] + ticks] = True
-        can = _all_in(free[mine].all(axis=0), ticks)
+        can = _all_in(np.asarray(free[mine].all(axis=0)), ticks)
         if op.kind.one_go:
             can &= work.whole(ticks)
         good = np.flatnonzero(can[starts[n] : latest + 1])

@@ -1,0 +1,139 @@
+"""Whatever the yard, the plan can be carried out: looked over by the checker, which knows nothing of the search."""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
+
+from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
+from scrieve.workplan.first import first_plan
+from scrieve.workplan.plan import Plan
+from scrieve.workplan.solve import _entries, make_plan
+from scrieve.workplan.work import prepare
+
+DAYS_OFF = st.frozensets(st.integers(0, 25).map(lambda n: date(2026, 3, 2) + timedelta(days=n)), max_size=5)
+
+
+@st.composite
+def yards(draw):
+    people = [Person("Lead", ALL, draw(DAYS_OFF))]
+    people += [Person(f"Hand {n}", draw(st.sampled_from([HANDS, frozenset({"hull", "bench"})])), draw(DAYS_OFF))
+               for n in range(draw(st.integers(1, 2)))]  # fmt: skip
+    hull = HullRules(draw(st.integers(1, 3)), draw(st.integers(1, 3)), 1, draw(st.integers(1, 3)),
+                     draw(st.booleans()), draw(st.booleans()), draw(st.booleans()))  # fmt: skip
+    shed = ((datetime(2000, 1, 1), draw(st.floats(12, 24))), (datetime(2026, 3, 10), draw(st.floats(12, 24))))
+    jigs, clamps = draw(st.integers(1, 2)), draw(st.sampled_from([14, 30]))
+    return Yard(tuple(people), jigs=jigs, clamps=clamps, hull=hull, shed=shed, closed=draw(DAYS_OFF), **QUICK)
+
+
+@st.composite
+def jobs(draw):
+    labels = sorted(draw(st.sets(st.sampled_from(LABELS), min_size=1, max_size=4)), key=int)
+    sides, strakes = st.sampled_from("PS"), st.sampled_from([None, 1, 4, 8])
+    count = draw(st.integers(0, 2))
+    planks = tuple(Member("plank", f"p{n}", 30.0, 0, draw(sides), draw(strakes), LABELS[2:9]) for n in range(count))
+    n = len(labels)
+    minutes = draw(st.lists(st.floats(5, 60), min_size=n * n, max_size=n * n))
+    setups = draw(
+        st.sampled_from([None, Setups(tuple(labels), np.array(minutes[:n]), np.array(minutes).reshape(n, n))])
+    )
+    return Job(frames(*labels) + planks, LABELS, {}, setups)
+
+
+def laid_out(yard_, job_, **how):
+    """The plan made by rule of thumb alone; shaken by a seed unless an order is given."""
+    work = prepare(yard_, job_, MONDAY, 180)
+    return Plan(MONDAY, _entries(work, first_plan(work, **(how or {"seed": 3}))))
+
+
+@given(yards(), jobs())
+@settings(max_examples=12, deadline=None)
+def test_a_plan_by_rule_of_thumb_can_be_carried_out(yard_, job_):
+    assert faults(laid_out(yard_, job_), yard_, job_) == ()
+
+
+@pytest.mark.parametrize("people", [2, 3])
+def test_a_plan_that_was_sought_can_be_carried_out_and_is_no_longer(people):
+    crew = yard(people, jigs=people - 1, hull=HullRules(1, 2))
+    what = job("3", "4", planks=(Member("plank", "garboard", 30.0, 0, "P", 1, LABELS[2:6]),))
+    found = make_plan(crew, what, MONDAY, seconds=1.5)
+    assert faults(found, crew, what) == ()
+    assert found.finish <= laid_out(crew, what, ranks={"frame 3": 0.0, "frame 4": 1.0}).finish
+    assert found.bound <= found.value
+    assert {entry.op for entry in found.entries} == {op for member in what.members for op in member.ops}
+
+
+SPOILT = {
+    "two things at once": (lambda e, at: replace(e, starts=at("frame 4: stock").starts, ends=at("frame 4: stock").ends,
+                                                  people=at("frame 4: stock").people), "at once"),
+    "out of hours": (lambda e, at: replace(e, starts=e.starts - timedelta(hours=12), ends=e.ends - timedelta(hours=12)),
+                     "out of shop hours"),
+    "before the cure": (lambda e, at: replace(e, starts=at("frame 3: glue").ends, ends=at("frame 3: glue").ends
+                                              + (e.ends - e.starts)), "is over only"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("how", SPOILT)
+def test_the_checker_sees_what_is_spoilt(how):
+    crew, what = yard(2), job("3", "4")
+    plan = laid_out(crew, what)
+    change, said = SPOILT[how]
+    victim = "frame 3: stock" if how == "two things at once" else "frame 3: release"
+    entries = tuple(change(e, plan.by_op.get) if e.op == victim else e for e in plan.entries)
+    assert any(said in fault for fault in faults(Plan(MONDAY, entries), crew, what))
+
+
+def test_neighbours_are_never_out_together_and_the_checker_would_tell():
+    crew = yard(3, hull=HullRules(sound_between=2, frames_out=3))
+    what = job("3", "4")
+    plan = laid_out(crew, what)
+    assert faults(plan, crew, what) == ()
+    first, second = sorted(("frame 3", "frame 4"), key=lambda key: plan.span(key, "out", "inspect"))
+    assert plan.span(first, "out", "inspect")[1] <= plan.span(second, "out", "inspect")[0]
+    early = plan.by_op[f"{first}: out"].starts
+    moved = tuple(replace(e, starts=early) if e.op == f"{second}: out" else e for e in plan.entries)
+    assert any("out at once" in fault for fault in faults(Plan(MONDAY, moved), crew, what))
+
+
+def test_waiting_old_frames_do_not_hold_the_hull_unless_the_builder_says_so():
+    """3 and 6 have 4 and 5 between, both to be renewed: they may be out together only once those are sound."""
+    crew = yard(4, hull=HullRules(sound_between=2, frames_out=2), jigs=2, clamps=60)
+    what = job("3", "4", "5", "6")
+    plan = laid_out(crew, what)
+    assert faults(plan, crew, what) == ()
+    counts = replace(crew, hull=replace(crew.hull, old_counts=True))
+    assert faults(plan, counts, what) == ()
+    work, lax = (prepare(each, what, MONDAY, 90) for each in (crew, counts))
+    assert len(lax.frame_pairs) < len(work.frame_pairs)
+
+
+def test_what_is_done_stays_done_and_what_is_open_is_closed():
+    crew, what = yard(2), job("3", "8")
+    first = laid_out(crew, what)
+    now = first.by_op["frame 3: fit"].starts + timedelta(minutes=30)
+    done = {e.op: Did(e.starts, e.ends if e.ends <= now else None, e.people, e.jig)
+            for e in first.entries if e.starts < now}  # fmt: skip
+    later = Job(what.members, LABELS, done)
+    again = make_plan(crew, later, now.replace(minute=45), before=first, seconds=1.5)
+    assert faults(again, crew, later) == ()
+    assert not {op for op, did in done.items() if did.finished} & {e.op for e in again.entries}
+
+
+def test_planned_anew_with_nothing_changed_moves_nothing():
+    crew, what = yard(2), job("3", "8")
+    first = make_plan(crew, what, MONDAY, seconds=1.5)
+    again = make_plan(crew, what, MONDAY, before=first, seconds=1.5)
+    assert again.moved == 0
+    assert again.finish <= first.finish
+
+
+def test_a_warmer_shed_never_finishes_later():
+    """Cure runs faster in the warm, so the shortest plan of the warm shed is no longer: both proved."""
+    cold, warm = (yard(2, shed=((datetime(2000, 1, 1), c),)) for c in (12.0, 22.0))
+    plans = [make_plan(each, job("3"), MONDAY, seconds=1.5) for each in (cold, warm)]
+    assert all(plan.proved for plan in plans)
+    assert plans[1].finish <= plans[0].finish
