@@ -49,6 +49,8 @@ def test_the_same_change_made_by_both_is_none(engine):
     store.keep_frame(engine, "14", {"sided_mm": 48.0})
     store.keep_frame(engine, "14", {"sided_mm": 48.0}, seen=2)
     store.keep_frame(engine, "15", {"sided_mm": 40.0}, seen=2)  # another frame is another thing
+    store.keep_frame(engine, "14", {"sided_mm": 45.0})
+    store.keep_frame(engine, "14", {"sided_mm": 50.0}, seen=2)  # changed, and changed back: he sees what he saw
 
 
 def test_the_boats_settings(engine):

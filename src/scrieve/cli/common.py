@@ -16,10 +16,32 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.errors import BadLength, BadMarks
+from scrieve.store import Place
 from scrieve.takeoff.tables import MOST_BYTES
 from scrieve.units import parse_length
 
-BOAT = click.argument("boat", type=click.Path(path_type=Path))
+
+class PlaceOfBoat(click.ParamType[Path | Place]):
+    """A boat as typed: a file, a boat in a store, or with the setting of a store the name of a boat in that."""
+
+    name = "boat"
+
+    def __init__(self, files_too: bool = False) -> None:
+        self.files_too = files_too
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path | Place:
+        """Read it."""
+        if isinstance(value, (Path, Place)):
+            return value
+        kept_in = (ctx.find_root().params.get("store") if ctx else None) or ""
+        if self.files_too and (Path(value).exists() or Path(value).suffix or len(Path(value).parts) > 1):
+            kept_in = ""
+        place = Place.of(value, kept_in)
+        return place if place.is_server or place.boat else Path(value)
+
+
+PLACE = PlaceOfBoat()
+BOAT = click.argument("boat", type=PLACE)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 UNITS = click.option(
     "--units", type=click.Choice(["mm", "cm", "m", "in", "ft"]), help="Unit of bare numbers; ft: feet-inches-eighths."
@@ -39,8 +61,8 @@ class BoatFirst(click.Group):
 
 
 @contextmanager
-def opened(boat: Path) -> Iterator[Engine]:
-    """Open the boat's file and let go of it again."""
+def opened(boat: Path | Place) -> Iterator[Engine]:
+    """Open the boat and let go of her again."""
     engine = store.open_boat(boat)
     try:
         yield engine

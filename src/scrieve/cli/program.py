@@ -30,6 +30,10 @@ COMMANDS = {
     "boards": "scrieve.cli.boards:boards",
     "sheets": "scrieve.cli.sheets:sheets",
     "serve": "scrieve.cli.serve:serve",
+    "undo": "scrieve.cli.keeping:undo",
+    "backup": "scrieve.cli.keeping:backup",
+    "check": "scrieve.cli.keeping:check",
+    "move": "scrieve.cli.keeping:move",
 }
 
 
@@ -50,12 +54,16 @@ class Program(click.Group):
 
 
 @click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option("--store", envvar="SCRIEVE_STORE", help="The store that BOAT lies in, such as postgresql://shed/yard; "
+              "BOAT is then a name in it. [setting: SCRIEVE_STORE]")  # fmt: skip
 @click.version_option(__version__, prog_name="scrieve")
-def scrieve() -> None:
+def scrieve(store: str | None) -> None:
     """From marks taken off an old wooden hull to the frames and planks that put it right.
 
     BOAT is one file; everything measured and chosen is kept in it. Lengths may be typed in mm (28mm) or in
     feet-inches-eighths (3-4-5, with a sixteenth more or less as 3-4-5+ or 3-4-5-).
+
+    A yard keeps its boats in one store instead: docs/storing.md.
     """
 
 

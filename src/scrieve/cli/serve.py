@@ -8,6 +8,7 @@ import click
 
 from scrieve.cli.common import BOAT
 from scrieve.errors import ScrieveError
+from scrieve.store import Place
 
 
 @click.command()
@@ -16,11 +17,13 @@ from scrieve.errors import ScrieveError
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; the default is this machine alone."
 )
 @click.option("--port", default=8777, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on.")
-def serve(boat: Path, host: str, port: int) -> None:
+@click.option("--copies", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder of the daily copies; of a boat file by default one beside it.")  # fmt: skip
+def serve(boat: Path | Place, host: str, port: int, copies: Path | None) -> None:
     """Serve the pages of BOAT and print their address; end with Ctrl-C."""
     from scrieve.web import serve as run
 
     try:
-        run(boat, host=host, port=port)
+        run(boat, host=host, port=port, copies=copies)
     except UnicodeError as error:  # a host name that cannot be one
         raise ScrieveError(f"--host {host!a}: no address of a machine; give one such as 127.0.0.1.") from error

@@ -15,11 +15,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event, Thread
 
-from sqlalchemy import Connection, Engine, select, text
+from sqlalchemy import Connection, select, text
 
 from scrieve.errors import BadBoat, ScrieveError
 from scrieve.store import schema
-from scrieve.store.connect import clear, engine_of, reading, shown
+from scrieve.store.connect import clear, engine_of, reading
 from scrieve.store.file import blank_file, names, open_store
 from scrieve.store.moving import Content, carry, compare, content
 from scrieve.store.place import Place
@@ -229,7 +229,7 @@ def _last_chains(db: Connection, only: str) -> dict[str, str]:
 
 
 @contextlib.contextmanager
-def daily_copies(engine: Engine, place: Place, folder: Path | None) -> Iterator[None]:
+def daily_copies(place: Place, folder: Path | None) -> Iterator[None]:
     """Make a copy a day in `folder` for as long as this lasts; what goes wrong is told in the log, and tried again."""
     if folder is None:
         yield
@@ -240,7 +240,7 @@ def daily_copies(engine: Engine, place: Place, folder: Path | None) -> Iterator[
         while True:
             try:
                 if copy := copy_if_due(place, folder):
-                    log.info("copied %s to %s and restored it to prove it", shown(engine), copy.path)
+                    log.info("copied %s to %s and restored it to prove it", place, copy.path)
             except ScrieveError as error:
                 log.warning("today's copy could not be made: %s", error)
             except Exception:

@@ -20,9 +20,14 @@ T = TypeVar("T")
 
 @dataclass
 class Delivery:
-    """What arrived under one key, however many things are stored of it, and the acts that were made of it."""
+    """What arrived under one key, however many things are stored of it, and the acts that were made of it.
+
+    Without a key nothing is known again. A `strict` key must come with the same content each time; of any other, the
+    content that was sent is part already.
+    """
 
     key: str
+    strict: bool = False
     stored: int = 0
     acts: list[int] = field(default_factory=list)
 
@@ -31,9 +36,9 @@ _DELIVERY: ContextVar[Delivery | None] = ContextVar("delivery", default=None)
 
 
 @contextlib.contextmanager
-def delivered(key: str) -> Iterator[Delivery]:
+def delivered(key: str, *, strict: bool = False) -> Iterator[Delivery]:
     """Whatever is stored within, without a key of its own, belongs to one delivery: sent again, it is stored once."""
-    delivery = Delivery(key)
+    delivery = Delivery(key, strict)
     token = _DELIVERY.set(delivery)
     try:
         yield delivery
@@ -67,8 +72,8 @@ def once(db: Connection, boat_id: int, key: str | None, what: str, content: Any,
     same = True
     if key is None and delivery is not None:
         delivery.stored += 1
-        # what is computed of the same delivery may differ once it has been stored: its own content is in its key
-        key, same = f"{delivery.key}/{delivery.stored}", False
+        # what is computed of the same delivery may differ once it has been stored
+        key, same = (f"{delivery.key}/{delivery.stored}" if delivery.key else None), delivery.strict
     if key is None:
         return do()
     digest = hashlib.sha256(plain_json(content).encode()).hexdigest()

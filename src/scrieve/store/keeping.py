@@ -49,6 +49,13 @@ def settings_in(db: Connection, boat_id: int) -> dict[str, Any]:
     return asdict(_boat(db, boat_id))
 
 
+def boat_at(engine: Engine, seen: int | None = None) -> Boat:
+    """Return the boat's settings as they stand, or as they stood at the act `seen`."""
+    with reading(engine) as db:
+        before = None if seen is None else _settings_at(db, the_boat(db), seen)
+        return Boat(**before) if before else _boat(db, the_boat(db))
+
+
 def keep_boat(
     engine: Engine, boat: Boat, *, seen: int | None = None, key: str | None = None, who: str = "builder"
 ) -> int:
@@ -73,7 +80,8 @@ def keep_boat(
         changed = int(db.execute(select(table.act).where(table.id == boat_id)).scalar_one())
         if seen is not None and changed > seen and changed not in own_acts() and was != new:
             first = _settings_at(db, boat_id, seen)
-            raise Conflict("the boat", first, was, new, **_by(db, boat_id, changed))
+            if first != was:  # else it was changed, and changed back
+                raise Conflict("the boat", first, was, new, **_by(db, boat_id, changed))
         number = act(db, boat_id, who, "changed the boat", new, was={"boat": was}, now={"boat": new})
         db.execute(update(schema.boat).where(table.id == boat_id).values(new | {"act": number}))
         return number
@@ -340,8 +348,8 @@ def _answered_since(
         if not mine or mine[-1].act <= seen or mine[-1].act in own_acts():
             continue
         now = mine[-1].what
-        if now == what == "measured again" or now != what:
-            old = [row.what for row in mine if row.act <= seen]
+        old = [row.what for row in mine if row.act <= seen]
+        if now == what == "measured again" or now not in (what, old[-1] if old else ""):
             by = _by(db, boat_id, mine[-1].act)
             told = {"answer": before.get(number, now)}
             raise Conflict(f"mark {number}", {"answer": old[-1] if old else ""}, told, {"answer": what}, **by)
@@ -431,7 +439,8 @@ def _keep(
         was, changed = found or (None, 0)
         if seen is not None and changed > seen and changed not in own_acts() and was != plain:
             first, _ = choice_in(db, boat_id, part, name, seen) or (None, 0)
-            raise Conflict(f"{part} {name}", first, was, plain, **_by(db, boat_id, changed))
+            if first != was:  # else it was changed, and changed back
+                raise Conflict(f"{part} {name}", first, was, plain, **_by(db, boat_id, changed))
         return put_choice(db, boat_id, part, name, was, plain, who)
 
     with writing(engine) as (db, boat_id):

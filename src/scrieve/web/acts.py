@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import get_args
 
 from fastapi import APIRouter, Request
@@ -9,12 +10,15 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
+from scrieve.frames.design import FrameChoice
 from scrieve.revision import revision
+from scrieve.store import Conflict
 from scrieve.store.keeping import Answer
 from scrieve.web.addresses import frame_path, own_path
 from scrieve.web.forms import FrameForm, Sent
 from scrieve.web.frame_pages import frame_page, frames_page
 from scrieve.web.frame_trial import tried
+from scrieve.web.settling import Seen
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -31,7 +35,7 @@ def answer(request: Request, sent: Sent) -> Response:
     if what not in ("keep", "drop"):
         raise BadMarks(f"answer {what!r}: say keep or drop.")
     said: Answer = next(each for each in get_args(Answer) if each == what)
-    store.answer(view.file.engine, int(number), said, key=sent.get("key") or None, who=_WHO)
+    store.answer(view.file.engine, int(number), said, seen=Seen.of(sent).act, key=_key(sent, number, said), who=_WHO)
     return RedirectResponse(own_path(sent.get("back", "/")), 303)
 
 
@@ -39,15 +43,20 @@ def answer(request: Request, sent: Sent) -> Response:
 def design(request: Request, sent: Sent) -> Response:
     """Keep the choice for a frame pair where a pair can be designed from it; else give back what was typed."""
     view = View(request)
-    form = FrameForm.typed(sent)
+    form, seen, engine = FrameForm.typed(sent), Seen.of(sent), view.file.engine
+    before, now = (store.choice_at(engine, "frame", form.label, act) for act in (seen.first, None))
     try:
+        view.state = view.state.with_frame(form.label, before)  # the form is read against what its sender saw
         choice, station, _ = tried(view, form)
         stored = {"choice": choice.to_mapping(), "station_mm": station}
         if of := view.kept.frames.get(form.label, {}).get("of"):
             stored["of"] = of
-        # the content is part of the key: an older page of the browser, changed and sent again, is another act
-        key = f"{sent['key']}-{revision(form)}" if sent.get("key") else None
-        store.keep_frame(view.file.engine, form.label, stored, key=key, who=_WHO)
+        kept = seen.settled(before, now, stored)
+        if kept != stored:
+            view.kept.design(FrameChoice.from_mapping(kept["choice"]), kept["station_mm"])
+        store.keep_frame(engine, form.label, kept, seen=seen.act, key=_key(sent, form, seen), who=_WHO)
+    except Conflict:
+        raise
     except ScrieveError as error:
         if sent.get("on") == "frame" and form.label:
             try:
@@ -56,3 +65,8 @@ def design(request: Request, sent: Sent) -> Response:
                 return frames_page(view, form, error, 422)
         return frames_page(view, form, error, 422)
     return RedirectResponse(frame_path(form.label), 303)
+
+
+def _key(sent: Mapping[str, str], *content: object) -> str | None:
+    """Key of an act: the content is part of it, so that an older page changed and sent again is another act."""
+    return f"{sent['key']}-{revision(content)}" if sent.get("key") else None

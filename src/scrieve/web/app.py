@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError
+from scrieve.store import Conflict, Place
 from scrieve.web import (
     acts,
     api,
@@ -28,6 +29,7 @@ from scrieve.web import (
     plan_pages,
     plank_pages,
     release_pages,
+    settings_pages,
     sheet_pages,
     solid_pages,
     takeoff_pages,
@@ -36,6 +38,8 @@ from scrieve.web import (
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
+from scrieve.web.once import AnsweredBefore, Once, told_before
+from scrieve.web.settling import conflict_page
 from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 
@@ -43,6 +47,7 @@ from scrieve.web.views import HERE, write
 PARTS = (
     takeoff_pages,
     boat_pages,
+    settings_pages,
     fairing_members,
     fairing_pages,
     frame_pages,
@@ -61,13 +66,13 @@ PARTS = (
 )
 
 
-def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
+def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
     """Return the pages of one boat file; its hull is faired at once, in a thread of its own.
 
     Parameters
     ----------
-    path : Path
-        The boat file.
+    path : Path or Place
+        The boat file, or a boat in a store.
     host : str
         The address these pages are bound to: asked for under other names than its own, they refuse.
 
@@ -84,8 +89,10 @@ def create_app(path: Path, *, host: str = "127.0.0.1") -> FastAPI:
     for part in PARTS:
         app.include_router(part.pages)
     app.add_exception_handler(ScrieveError, _told)
+    app.add_exception_handler(AnsweredBefore, told_before)
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _unreadable)
+    app.add_middleware(Once)
     app.add_middleware(GZipMiddleware, minimum_size=2000)
     app.add_middleware(Guard, hosts=KnownHosts(host), refused=_foreign_host, failed=_failed)
     boat.fairing(boat.state(), patience_s=0.0)
@@ -99,6 +106,8 @@ def _answer(request: Request, status: int, heading: str, text: str, way: str) ->
 
 
 def _told(request: Request, error: Exception) -> Response:
+    if isinstance(error, Conflict):
+        return conflict_page(request, error)
     if isinstance(error, (NoSuchFrame, NoSuchPlank)):
         way = "The list of frames and planks on the boat's page leads to all there are."
         return _answer(request, 404, "Not in this boat", str(error), way)

@@ -27,6 +27,11 @@ class AtHand(Generic[T]):
         self.put(key, found)
         return found
 
+    def peek(self, key: Hashable) -> T | None:
+        """Return the value under `key`, or None; nothing is made."""
+        with self._lock:
+            return self._kept.get(key)
+
     def put(self, key: Hashable, value: T) -> None:
         """Keep `value` under `key`, in place of what was there."""
         with self._lock:

@@ -7,11 +7,13 @@ whoever asks meanwhile gets how far it is.
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Event, Lock, Thread
+from typing import Any
 
 from sqlalchemy import Engine
 
@@ -20,6 +22,7 @@ from scrieve.chain import Kept
 from scrieve.errors import CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.frames.released import learnt_springs
+from scrieve.store import Place
 from scrieve.takeoff.marks import Mark
 
 log = logging.getLogger("scrieve.web")
@@ -57,11 +60,18 @@ class State:
         """Revision of the fair hull."""
         return self.kept.hull_revision
 
+    def with_frame(self, label: str, entry: Mapping[str, Any] | None) -> State:
+        """Return this state with another choice for a frame, or none."""
+        frames = {**self.kept.frames, label: dict(entry or {})}
+        if entry is None:
+            del frames[label]
+        return replace(self, kept=replace(self.kept, frames=frames))
+
 
 class BoatFile:
     """A boat file, open. Safe to be asked by several requests at once."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path | Place) -> None:
         self.path = path
         self.engine: Engine = store.open_boat(path)
         self._reading, self._fairing = Lock(), Lock()
@@ -73,9 +83,12 @@ class BoatFile:
         with self._reading:
             state = self._state
             for _ in range(5):  # another program may write between two readings
-                acts = len(store.acts(self.engine))
+                acts = store.last_act(self.engine)
                 if state is not None and state.acts == acts:
                     break
+                if state is not None and (found := self._further(state)):
+                    self._state = state = found
+                    continue
                 kept = Kept(
                     store.boat(self.engine),
                     store.marks(self.engine, standing=True),
@@ -87,6 +100,26 @@ class BoatFile:
                 self._state = state = State(kept, store.marks(self.engine), acts)
             assert state is not None
             return state
+
+    def _further(self, state: State) -> State | None:
+        """Return the state after the acts since, where those touched no more than marks, answers and records.
+
+        A boat of many marks is then not read anew for each mark that a tablet sends.
+        """
+        since = store.acts(self.engine, after=state.acts)
+        said = [act.now or {} for act in since]
+        if not all("answers" in now or "record" in now for now in said):
+            return None
+        kept, every = state.kept, state.every_mark
+        if any("answers" in now for now in said):
+            every += store.marks(self.engine, after=every[-1].number if every else 0)
+            answers = store.answers(self.engine)
+            standing = tuple(mark for mark in every if answers.get(mark.number, "keep") == "keep")
+            kept = replace(kept, marks=standing, answers=answers)
+        if any(act.what == "recorded: release" or act.undoes for act in since):
+            learnt = learnt_springs(record.detail for record in store.records(self.engine, "release"))
+            kept = replace(kept, springs=learnt)
+        return State(kept, every, since[-1].number)
 
     def fairing(self, state: State, patience_s: float = PATIENCE_S) -> Fairing:
         """Return the fairing of a state, begun if need be; wait at most `patience_s` for it."""

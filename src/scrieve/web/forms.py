@@ -20,6 +20,7 @@ from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.figures import length
 from scrieve.units import Units, parse_length
 from scrieve.web.hosts import same_origin
+from scrieve.web.once import claim
 
 _MOST_BYTES = 64_000
 #: A form of marks, typed, pasted or as a file.
@@ -32,7 +33,9 @@ async def sent(request: Request) -> dict[str, str]:
     _from_here(request)
     if _content_type(request) != _URLENCODED:
         raise HTTPException(415, "Send this as a form; nothing was stored.")
-    return _fields(await _body(request, _MOST_BYTES, "The form is too large; nothing was stored."), 80)
+    fields = _fields(await _body(request, _MOST_BYTES, "The form is too large; nothing was stored."), 80)
+    claim(request, fields)
+    return fields
 
 
 Sent = Annotated[dict[str, str], Depends(sent)]
@@ -59,11 +62,15 @@ async def parcel(request: Request) -> Parcel:
     )
     body = await _body(request, MOST_PARCEL_BYTES, too_large)
     if kind == _URLENCODED:
-        return Parcel(_fields(body, _MOST_PARCEL_FIELDS))
+        found = Parcel(_fields(body, _MOST_PARCEL_FIELDS))
+        claim(request, found.fields)
+        return found
     boundary = re.search(r'boundary="?([^";]{1,70})"?', request.headers.get("content-type", ""))
     if boundary is None:
         raise HTTPException(400, "The form could not be read; nothing was stored.")
-    return _parts(body, boundary[1].encode())
+    found = _parts(body, boundary[1].encode())
+    claim(request, found.fields | {"file name": found.file_name}, found.file)
+    return found
 
 
 Parcelled = Annotated[Parcel, Depends(parcel)]

@@ -11,17 +11,21 @@ from pathlib import Path
 import uvicorn
 
 from scrieve.errors import ScrieveError
+from scrieve.store import Place
+from scrieve.store.copies import copies_folder, daily_copies
 from scrieve.web.app import create_app
 from scrieve.web.hosts import is_loopback
 
 
-def serve(path: Path, host: str = "127.0.0.1", port: int = 8777) -> None:
+def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies: Path | None = None) -> None:
     """Serve the pages of a boat file until interrupted; print their address.
 
     Parameters
     ----------
-    path : Path
-        The boat file.
+    path : Path or Place
+        The boat file, or a boat in a store.
+    copies : Path, optional
+        Folder of the daily copies; of a boat file by default one beside it.
     host : str
         The address to bind: this machine alone, unless asked for more.
     port : int
@@ -34,6 +38,7 @@ def serve(path: Path, host: str = "127.0.0.1", port: int = 8777) -> None:
     BadBoat
         The file is no boat of ours.
     """
+    place = Place.of(path)
     listening = bind(host, port)
     with listening:
         app = create_app(path, host=host)
@@ -46,7 +51,8 @@ def serve(path: Path, host: str = "127.0.0.1", port: int = 8777) -> None:
         sys.stdout.write("\n".join(lines) + "\n")
         sys.stdout.flush()
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
-        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how it is stopped
+        copying = daily_copies(place, copies or copies_folder(place))
+        with contextlib.suppress(KeyboardInterrupt), copying:  # Ctrl-C is how it is stopped
             uvicorn.Server(config).run(sockets=[listening])
 
 

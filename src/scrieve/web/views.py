@@ -33,6 +33,7 @@ from scrieve.sheets.svg import page_svg
 from scrieve.web import addresses
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
+from scrieve.web.once import keyed
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
 
@@ -200,5 +201,5 @@ class View:
             "here": quote(self.request.url.path) + (f"?{self.request.url.query}" if self.request.url.query else ""),
             "boat_file": shlex.quote(str(self.file.path)),
         }
-        text = ENVIRONMENT.get_template(template).render(given | context)
+        text = keyed(ENVIRONMENT.get_template(template).render(given | context), self.key, self.state.acts)
         return HTMLResponse(text, status, headers={"ETag": self.etag, "Cache-Control": "no-cache"})
