@@ -14,7 +14,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 #: Groups, whose boat comes before their command.
-GROUPS = ("marks", "boards")
+GROUPS = ("marks", "boards", "people")
 
 
 def command_of(words):
@@ -83,6 +83,7 @@ def test_the_examples_print_what_is_shown(tmp_path, done, rows, as_csv, monkeypa
     Path("topside.csv").write_text("frame,edge,height_mm\n" + seams)
     Path("spiling.csv").write_bytes((ROOT / "examples" / "formats" / "spiling.csv").read_bytes())
     Path("boards.csv").write_bytes((ROOT / "examples" / "formats" / "boards.csv").read_bytes())
+    Path("ada.txt").write_text("three plain words\n")
     Path("bevels.csv").write_text("frame,mark,height_mm,bevel,face\n3,1,300,6,fore\n3,2,600,12,fore\n7,1,300,2,aft\n")
     listed = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8").split("## The list of frames")[1]
     Path("frames.csv").write_text(listed.split("```csv\n")[1].split("```")[0])

@@ -89,3 +89,12 @@ def settled(client, path):
             return page
         time.sleep(0.1)
     raise AssertionError(f"{path} never settled")
+
+
+def all_routes(router):
+    """Every route of a router, those of the routers within it too."""
+    for route in router.routes:
+        if hasattr(route, "methods"):
+            yield route
+        else:
+            yield from all_routes(route.original_router)

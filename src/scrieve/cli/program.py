@@ -29,6 +29,7 @@ COMMANDS = {
     "plank": "scrieve.cli.plank:plank",
     "boards": "scrieve.cli.boards:boards",
     "sheets": "scrieve.cli.sheets:sheets",
+    "people": "scrieve.cli.people:people",
     "serve": "scrieve.cli.serve:serve",
     "undo": "scrieve.cli.keeping:undo",
     "backup": "scrieve.cli.keeping:backup",

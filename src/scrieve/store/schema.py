@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     JSON,
+    Boolean,
     CheckConstraint,
     Column,
     Float,
@@ -166,3 +167,35 @@ acts = Table(
 
 #: Every table of a boat but her own row, in the order in which rows may be carried to another store.
 CARRIED = (marks, answers, choices, records, acts, deliveries)
+
+#: People who may sign in to the store's pages; passwords and PINs as argon2 hashes.
+people = Table(
+    "people",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("role", String(20), nullable=False),
+    Column("password", Text, nullable=False),
+    Column("pin", Text, nullable=False),
+    Column("active", Boolean, nullable=False),
+)
+
+#: Who is signed in on which device; of the token only its digest.
+sittings = Table(
+    "sittings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("person_id", ForeignKey("people.id"), nullable=False),
+    Column("digest", String(64), nullable=False, unique=True),
+    Column("begun", String(40), nullable=False),
+    Column("seen", String(40), nullable=False),
+    Column("device", Text, nullable=False),
+)
+
+#: The store's own keys, by what they are for.
+keys = Table(
+    "keys",
+    metadata,
+    Column("name", String(20), primary_key=True),
+    Column("key", Text, nullable=False),
+)

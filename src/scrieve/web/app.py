@@ -31,6 +31,7 @@ from scrieve.web import (
     release_pages,
     settings_pages,
     sheet_pages,
+    sign_in_pages,
     solid_pages,
     takeoff_pages,
     timber_pages,
@@ -38,8 +39,12 @@ from scrieve.web import (
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
+<<<<<<< theirs
+from scrieve.web.sign_in import SignIn
+=======
 from scrieve.web.once import AnsweredBefore, Once, told_before
 from scrieve.web.settling import conflict_page
+>>>>>>> store
 from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 
@@ -61,6 +66,7 @@ PARTS = (
     sheet_pages,
     solid_pages,
     finding,
+    sign_in_pages,
     acts,
     api,
 )
@@ -94,7 +100,9 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_middleware(Once)
     app.add_middleware(GZipMiddleware, minimum_size=2000)
-    app.add_middleware(Guard, hosts=KnownHosts(host), refused=_foreign_host, failed=_failed)
+    hosts = KnownHosts(host)
+    app.add_middleware(SignIn, engine=boat.engine, at_home=hosts.alone, refused=_may_not)
+    app.add_middleware(Guard, hosts=hosts, refused=_foreign_host, failed=_failed)
     boat.fairing(boat.state(), patience_s=0.0)
     return app
 
@@ -131,6 +139,10 @@ def _unreadable(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     names = ", ".join(str(fault["loc"][-1]) for fault in error.errors())
     return _answer(request, 422, "Not understood", f"Missing or not readable: {names}.", "Start from the boat's page.")
+
+
+def _may_not(request: Request, text: str) -> Response:
+    return _answer(request, 403, "Not for you to do", text, "Ask the keeper of the yard.")
 
 
 def _foreign_host(request: Request, host: str) -> Response:

@@ -31,6 +31,7 @@ from scrieve.web.fairing_trial import read, readings
 from scrieve.web.forms import Sent
 from scrieve.web.studies import Studies, Study, Tick
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = APIRouter()
 T = TypeVar("T")
@@ -286,7 +287,7 @@ def again(request: Request, sent: Sent) -> Response:
         new = _measured_again(view, old, typed)
         if view.kept.answers.get(old.number) != "measured again":
             key = sent.get("key") or None
-            store.answer(view.file.engine, old.number, "measured again", replacement=new, key=key, who="pages")
+            store.answer(view.file.engine, old.number, "measured again", replacement=new, key=key, who=who())
         elif not any(_alike(new, mark) for mark in view.state.every_mark if mark.number > old.number):
             raise BadMarks(
                 f"mark {number} was measured again before, and its new mark counts in its place; measure that one "

@@ -80,6 +80,8 @@ _URLENCODED, _PARTS = "application/x-www-form-urlencoded", "multipart/form-data"
 
 def _from_here(request: Request) -> None:
     headers = request.headers
+    if headers.get("authorization", "").startswith("Bearer "):  # a script's: no page of elsewhere can send it
+        return
     here = headers.get("host", ""), request.url.scheme
     if not same_origin(*here, headers.get("origin"), headers.get("sec-fetch-site")):
         raise HTTPException(403, "This was not sent from these pages; nothing was stored.")

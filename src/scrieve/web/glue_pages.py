@@ -26,10 +26,10 @@ from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.web.views import View, small_unit
+from scrieve.web.who import who
 from scrieve.wording import in_units
 
 pages = APIRouter()
-_WHO = "pages"
 
 
 def glue_path(frame: str, day: Day | None = None) -> str:
@@ -212,7 +212,7 @@ def keep_sheet(request: Request, sent: Sent) -> Response:
         own = own_typed(form.sent, form.view.boat.units)
         choice: dict[str, Any] = {"own": own, "source": form["source"].strip()[:200]}
         data_sheet(family, **choice)
-        store.keep_choice(form.engine, "glue", family, choice, key=form.key(choice), who=_WHO)
+        store.keep_choice(form.engine, "glue", family, choice, key=form.key(choice), who=who())
 
     return _stored(request, sent, "sheet", act)
 
@@ -223,7 +223,7 @@ def keep_plan(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         plan = plan_typed(form.sent)
-        store.keep_choice(form.engine, "yard", PLAN_NAME, plan, key=form.key(plan), who=_WHO)
+        store.keep_choice(form.engine, "yard", PLAN_NAME, plan, key=form.key(plan), who=who())
 
     return _stored(request, sent, "plan", act, people="")
 
@@ -234,7 +234,7 @@ def sign(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         detail = signature(form.found, form["stop"], form["name"])
-        store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=_WHO)
+        store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "stops", act)
 
@@ -245,7 +245,7 @@ def done(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         detail = done_detail(form.found, form["name"], form["note"])
-        store.add_record(form.engine, "glue-up", form.frame, detail, key=form.key(detail), who=_WHO)
+        store.add_record(form.engine, "glue-up", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "done", act)
 
@@ -260,6 +260,6 @@ def look(request: Request, sent: Sent) -> Response:
             raise BadLamination("no glue-up of this frame has been kept; say first that it is in the clamps.")
         detail, corrects = look_typed(curing, form["hour"], form["glue_c"], form["name"], datetime.now(UTC))
         key = form.key(curing.glue_up.number, form["hour"], detail["glue_c"])
-        store.add_record(form.engine, KIND, form.frame, detail, corrects=corrects, key=key, who=_WHO)
+        store.add_record(form.engine, KIND, form.frame, detail, corrects=corrects, key=key, who=who())
 
     return _stored(request, sent, "cure", act)

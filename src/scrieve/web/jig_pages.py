@@ -29,9 +29,9 @@ from scrieve.web.boatfile import BoatFile
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = APIRouter()
-_WHO = "pages"
 #: Reading what is kept of the jig and keeping it changed is one act, whoever ticks meanwhile.
 _keeping = Lock()
 _planning: WeakKeyDictionary[BoatFile, Planning] = WeakKeyDictionary()
@@ -157,7 +157,7 @@ def keep_bed(request: Request, sent: Sent) -> Response:
         bed = jig_form.bed_of(typed, before, view.boat.units)
     except ScrieveError as error:
         return _jig(view, typed, error)
-    store.keep_choice(view.file.engine, "jig", "bed", bed.to_mapping(), who=_WHO)
+    store.keep_choice(view.file.engine, "jig", "bed", bed.to_mapping(), who=who())
     return RedirectResponse(jig_path(), 303)
 
 
@@ -167,7 +167,7 @@ def keep_setting(request: Request, sent: Sent) -> Response:
     view = View(request)
     label, what = sent.get("frame", ""), sent.get("what", "")
     if what == "forget":
-        store.keep_choice(view.file.engine, "jig", "setting", None, who=_WHO)
+        store.keep_choice(view.file.engine, "jig", "setting", None, who=who())
         return RedirectResponse(jig_path(), 303)
     if what != "set":
         raise BadJig(f"found {what!r}; say set or forget.")
@@ -184,7 +184,7 @@ def _change(view: View, label: str, act: Callable[[FrameOnBed, JigKept], JigKept
             return False
         after = act(found, kept)
         if after != kept:
-            store.keep_choice(view.file.engine, "jig", "setting", after.setting_mapping(), who=_WHO)
+            store.keep_choice(view.file.engine, "jig", "setting", after.setting_mapping(), who=who())
     return True
 
 
@@ -235,7 +235,7 @@ def tick(request: Request, sent: Sent) -> Response:
     if what == "proved":
         detail = {"of": of, "frame": label}
         key = sent.get("key") or None
-        store.add_record(view.file.engine, "jig proved", label, detail, key=key, who=_WHO)
+        store.add_record(view.file.engine, "jig proved", label, detail, key=key, who=who())
         return RedirectResponse(jig_path(frame=label), 303)
     try:
         number, along = int(sent.get("bracket", "0")), float(sent.get("away", "nan"))
@@ -306,10 +306,10 @@ def begin(request: Request, sent: Sent) -> Response:
     if what == "keep":
         if planning.job is None or planning.job.kept is None:
             raise BadJig("no order has been worked out since this program was started; work it out first.")
-        store.keep_choice(view.file.engine, "jig", "plan", planning.job.kept.to_mapping(), who=_WHO)
+        store.keep_choice(view.file.engine, "jig", "plan", planning.job.kept.to_mapping(), who=who())
         return RedirectResponse(jig_path("/order"), 303)
     if what == "forget":
-        store.keep_choice(view.file.engine, "jig", "plan", None, who=_WHO)
+        store.keep_choice(view.file.engine, "jig", "plan", None, who=who())
         return RedirectResponse(jig_path("/order"), 303)
     try:
         kept = kept_of(view)

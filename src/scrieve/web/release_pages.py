@@ -39,10 +39,10 @@ from scrieve.web.release_work import (
     shop_typed,
 )
 from scrieve.web.views import View
+from scrieve.web.who import who
 from scrieve.wording import in_units
 
 pages = APIRouter()
-_WHO = "pages"
 #: Fields of the form, beside the offsets at the bevel marks.
 _FIELDS = ("when", "hand", "face", "way", "text", "sigma", "note", "name", "corrects")
 
@@ -189,7 +189,7 @@ def keep(request: Request, sent: Sent) -> Response:
     def act(form: Form) -> None:
         detail, corrects = measured(form.engine, form.frame, *form.design, form.units, form.sent)
         typed = {name: value for name, value in form.sent.items() if name != "key"}  # the line moves once it has taught
-        store.add_record(form.engine, "release", form.frame, detail, corrects=corrects, key=form.key(typed), who=_WHO)
+        store.add_record(form.engine, "release", form.frame, detail, corrects=corrects, key=form.key(typed), who=who())
 
     return _stored(request, sent, "measure", act)
 
@@ -200,7 +200,7 @@ def keep_shop(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         found = shop_typed(form.sent, shop_of(form.engine), form.units)
-        store.keep_choice(form.engine, "yard", SHOP, found, key=form.key(found), who=_WHO)
+        store.keep_choice(form.engine, "yard", SHOP, found, key=form.key(found), who=who())
 
     return _stored(request, sent, "shop", act)
 
@@ -211,7 +211,7 @@ def keep_fastenings(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         held = held_typed(form["held"], form.design[0], form.units)
-        keep_held(form.engine, form.frame, held, key=form.key(held), who=_WHO)
+        keep_held(form.engine, form.frame, held, key=form.key(held), who=who())
 
     return _stored(request, sent, "fastenings", act)
 
@@ -225,7 +225,7 @@ def fitted(request: Request, sent: Sent) -> Response:
         if detail["hand"] not in ("", "P", "S"):
             raise BadMarks(f"hand: found {detail['hand']!r}; say port, starboard or both.")
         _ = form.design
-        store.add_record(form.engine, "fitted", form.frame, detail, key=form.key(detail), who=_WHO)
+        store.add_record(form.engine, "fitted", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "fitted", act)
 

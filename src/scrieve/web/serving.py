@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import socket
+import ssl
 import sys
 from pathlib import Path
 
@@ -15,9 +16,20 @@ from scrieve.store import Place
 from scrieve.store.copies import copies_folder, daily_copies
 from scrieve.web.app import create_app
 from scrieve.web.hosts import is_loopback
+from scrieve.web.sign_in import has_people
 
 
+<<<<<<< theirs
+def serve(
+    path: Path,
+    host: str = "127.0.0.1",
+    port: int = 8777,
+    certificate: Path | None = None,
+    key: Path | None = None,
+) -> None:
+=======
 def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies: Path | None = None) -> None:
+>>>>>>> store
     """Serve the pages of a boat file until interrupted; print their address.
 
     Parameters
@@ -30,6 +42,8 @@ def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies:
         The address to bind: this machine alone, unless asked for more.
     port : int
         0 takes any free one.
+    certificate, key : Path, optional
+        PEM files: serve by HTTPS.
 
     Raises
     ------
@@ -38,22 +52,55 @@ def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies:
     BadBoat
         The file is no boat of ours.
     """
+<<<<<<< theirs
+    _check(certificate, key)
+=======
     place = Place.of(path)
+>>>>>>> store
     listening = bind(host, port)
     with listening:
         app = create_app(path, host=host)
+        if not is_loopback(host) and not has_people(app.state.boat.engine):
+            raise ScrieveError(
+                "pages that are open to the network ask for name and password, and nobody may sign in yet; make the "
+                f"first account here: scrieve people {path} add NAME --role keeper"
+            )
         port = listening.getsockname()[1]
         shown = "127.0.0.1" if host in ("0.0.0.0", "") else "::1" if host == "::" else host
         shown = f"[{shown}]" if ":" in shown else shown
-        lines = [f"Pages of {path}: http://{shown}:{port}/", "Stop with Ctrl-C."]
+        lines = [f"Pages of {path}: {'https' if certificate else 'http'}://{shown}:{port}/", "Stop with Ctrl-C."]
         if not is_loopback(host):
-            lines.insert(1, "Open to everybody on this network, without a password; anybody there can answer suspects.")
+            lines.insert(1, "Open to this network; everybody there is asked for name and password.")
         sys.stdout.write("\n".join(lines) + "\n")
         sys.stdout.flush()
+<<<<<<< theirs
+        config = uvicorn.Config(
+            app,
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+            ssl_certfile=certificate,
+            ssl_keyfile=key,
+        )
+        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how it is stopped
+=======
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
         copying = daily_copies(place, copies or copies_folder(place))
         with contextlib.suppress(KeyboardInterrupt), copying:  # Ctrl-C is how it is stopped
+>>>>>>> store
             uvicorn.Server(config).run(sockets=[listening])
+
+
+def _check(certificate: Path | None, key: Path | None) -> None:
+    if certificate is None and key is None:
+        return
+    if certificate is None or key is None:
+        raise ScrieveError("HTTPS needs both --certificate and --key.")
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key)
+    except (OSError, ssl.SSLError) as error:
+        raise ScrieveError(f"{certificate}, {key}: no certificate and key that belong together ({error}).") from error
 
 
 def bind(host: str, port: int) -> socket.socket:

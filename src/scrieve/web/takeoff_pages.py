@@ -24,9 +24,9 @@ from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
 from scrieve.web.takeoff_forms import FIRST_ROWS, FORMS, KNOWN, MOST_ROWS, TYPED, Typed, in_page_words
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = APIRouter()
-_WHO = "pages"
 #: Stands for a hand that has yet to be chosen: no reader takes it for one.
 _WHICH_HAND = "?"
 #: A text pasted is called so in the messages.
@@ -118,6 +118,7 @@ def _form_page(
     error: ScrieveError | None = None,
     pasted: Pasted | None = None,
     anyway: bool = False,
+    answers: Mapping[int, str] | None = None,
     status: int = 200,
 ) -> Response:
     stations = {mark.frame: mark.station_mm for mark in view.state.every_mark}
@@ -141,6 +142,7 @@ def _form_page(
         error=error,
         pasted=pasted or Pasted(way=""),
         anyway=anyway,
+        answers=answers or {},
         most_rows=MOST_ROWS,
         row_answers=ROW_ANSWERS,
     )
@@ -174,10 +176,13 @@ def typed(request: Request, sent: Parcelled) -> Response:
     if bad and (do not in ("good", "anyway") or not good):
         return _form_page(view, form, said=said, bad=bad, good=good, status=422)
     stored_rows = {mark.line for mark in sending.marks}
-    if do != "anyway" and (doubted := [row for row in said.slips if row in stored_rows]):
-        return _form_page(view, form, said=said, bad=bad, good=good, anyway=bool(doubted), status=422)
+    slips = [row for row in said.slips if row in stored_rows] if do != "anyway" else []
+    answers = {row: what for row, what in _row_answers(sent.fields).items() if row in slips}
+    if len(answers) < len(slips):
+        return _form_page(view, form, said=said, bad=bad, good=good, anyway=True, answers=answers, status=422)
+    sending, keep = _as_answered(sending, answers)
     source = f"typed on the page, {form.form.name.lower()}"
-    receipt = _store(view, sending, _key(sent.fields.get("key", ""), sending), source)
+    receipt = _store(view, sending, _key(sent.fields.get("key", ""), sending), source, keep=keep)
     if not bad:
         return _to_receipt(receipt)
     left = {n: row for n, row in form.rows.items() if n in _rows_named(sending.bad)}
@@ -220,10 +225,10 @@ def _store(
     numbers = list(sending.known)
     added: Sequence[Mark] = sending.marks
     if added:
-        numbers = store.add_marks(engine, added, key=key, source=source, who=_WHO)
+        numbers = store.add_marks(engine, added, key=key, source=source, who=who())
         kept = [number for number, mark in zip(numbers, added, strict=True) if mark.line in keep]
         if kept:
-            store.answer(engine, kept, "keep", key=key and f"{key}-keep", who=_WHO)
+            store.answer(engine, kept, "keep", key=key and f"{key}-keep", who=who())
     doubts = doubts_of(numbers, store.marks(engine, standing=True), view.boat)
     words = f"{frames_words(added)} stored" if added else "Nothing new was stored"
     left = known_words(len(sending.known))

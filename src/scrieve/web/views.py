@@ -33,7 +33,11 @@ from scrieve.sheets.svg import page_svg
 from scrieve.web import addresses
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
+<<<<<<< theirs
+from scrieve.web.who import asker
+=======
 from scrieve.web.once import keyed
+>>>>>>> store
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
 
@@ -157,7 +161,7 @@ class View:
     def etag(self) -> str:
         """Names what this address would answer now."""
         ready = self.fairing.done.is_set()
-        seen = (_START, self.state.acts, self.state.revision, ready, str(self.request.url))
+        seen = (_START, self.state.acts, self.state.revision, ready, str(self.request.url), asker().person)
         return f'W/"{hashlib.sha256(repr(seen).encode()).hexdigest()[:20]}"'
 
     def early(self) -> Response | None:
@@ -199,6 +203,7 @@ class View:
             "view": self,
             "where": self.request.url.path,
             "here": quote(self.request.url.path) + (f"?{self.request.url.query}" if self.request.url.query else ""),
+            "me": asker().person if asker().token else None,
             "boat_file": shlex.quote(str(self.file.path)),
         }
         text = keyed(ENVIRONMENT.get_template(template).render(given | context), self.key, self.state.acts)

@@ -1,4 +1,4 @@
-"""Several boats in one store; acts numbered, chained, and with what they changed; records numbered by boat.
+"""Several boats in one store, and its people; acts numbered, chained, with what they changed; records by boat.
 
 Revision ID: 0004
 Revises: 0003
@@ -52,6 +52,40 @@ def upgrade() -> None:
         batch.alter_column("number", existing_type=sa.Integer(), nullable=False)
         batch.alter_column("chain", existing_type=sa.String(length=64), nullable=False)
         batch.create_unique_constraint(op.f("uq_acts_boat_id_number"), ["boat_id", "number"])
+    _people()
+
+
+def _people() -> None:
+    """Make the tables of who may sign in, who is signed in, and the store's own keys."""
+    op.create_table(
+        "people",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("role", sa.String(length=20), nullable=False),
+        sa.Column("password", sa.Text(), nullable=False),
+        sa.Column("pin", sa.Text(), nullable=False),
+        sa.Column("active", sa.Boolean(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_people")),
+        sa.UniqueConstraint("name", name=op.f("uq_people_name")),
+    )
+    op.create_table(
+        "sittings",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("digest", sa.String(length=64), nullable=False),
+        sa.Column("begun", sa.String(length=40), nullable=False),
+        sa.Column("seen", sa.String(length=40), nullable=False),
+        sa.Column("device", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(["person_id"], ["people.id"], name=op.f("fk_sittings_person_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_sittings")),
+        sa.UniqueConstraint("digest", name=op.f("uq_sittings_digest")),
+    )
+    op.create_table(
+        "keys",
+        sa.Column("name", sa.String(length=20), nullable=False),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("name", name=op.f("pk_keys")),
+    )
 
 
 def _chain(db: sa.Connection) -> None:
@@ -72,6 +106,8 @@ def _chain(db: sa.Connection) -> None:
 
 
 def downgrade() -> None:
+    for table in ("keys", "sittings", "people"):
+        op.drop_table(table)
     with op.batch_alter_table("acts") as batch:
         batch.drop_constraint(op.f("uq_acts_boat_id_number"), type_="unique")
         for name in ("chain", "undoes", "now", "was", "number"):
