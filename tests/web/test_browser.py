@@ -25,7 +25,8 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 FLAGS += ["--disable-component-update", "--disable-sync"]
 WIDTHS = {375: 812, 820: 1180, 1280: 900}
 PAGES = ["/", "/marks?frame=17", "/fairing", "/fairing?mark=5", "/fairing?show=diagonals", "/frames", "/frames/14",
-         "/frames/17", "/planks/garboard", "/planks", "/sheets", "/stations/3610"]  # fmt: skip
+         "/frames/17", "/planks/garboard", "/planks", "/planks/lining?side=port",
+         "/timber", "/sheets", "/stations/3610"]  # fmt: skip
 
 
 @contextmanager

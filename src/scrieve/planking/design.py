@@ -35,6 +35,7 @@ from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_ch
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 from scrieve.planking.rabbet import RabbetCut, edge_angles, hood_angles, rabbet_cut
 from scrieve.planking.seams import Hull, Strip, fair_seam, girths, strip_between
+from scrieve.planking.skins import SkinChoice, lay_skin
 from scrieve.planking.spiling import SpiledEdges, spiled_edges
 from scrieve.planking.verdicts import (
     DRAWN_SPILED,
@@ -180,6 +181,26 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         joints=joints,
         pieces=pieces,
     )  # fmt: skip
+
+
+def plank_place(hull: Hull, choice: StrakeChoice | SpilingChoice | SkinChoice) -> tuple[Array, Array] | None:
+    """Where a plank's edges lie on the hull, lower and upper (n, 3) [mm]; None for a spiled plank, which does not say.
+
+    Raises
+    ------
+    BadPlank, NoSuchFrame
+        As `design_plank`.
+    """
+    u = np.linspace(0, 1, 121)
+    if isinstance(choice, SpilingChoice):
+        return None
+    if isinstance(choice, SkinChoice):
+        cross = lay_skin(hull, choice).strip(choice.plank)
+        return cross(u, np.zeros_like(u))[0], cross(u, np.ones_like(u))[0]
+    seams = [fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"plank {choice.name!r}")
+             for marks in (choice.lower, choice.upper)]  # fmt: skip
+    strip = strip_between(hull, *seams, first=choice.first, last=choice.last, name=f"plank {choice.name!r}")
+    return strip(u, np.zeros_like(u))[0], strip(u, np.ones_like(u))[0]
 
 
 def _rabbets(

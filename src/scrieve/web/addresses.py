@@ -20,8 +20,20 @@ def frame_path(label: str) -> str:
     return _path("/frames", label)
 
 
+#: Pages of planking beside those of the planks: a plank of such a name is asked for by its label.
+PLANK_PAGES = ("lining", "lining.csv", "skins", "settings")
+
+
 def plank_path(name: str) -> str:
-    """Path of a plank's page; see `frame_path`."""
+    """Path of a plank's page; see `frame_path`.
+
+    Examples
+    --------
+    >>> plank_path("garboard"), plank_path("lining")
+    ('/planks/garboard', '/planks?label=lining')
+    """
+    if name in PLANK_PAGES:
+        return "/planks?" + urlencode({"label": name}, quote_via=quote)
     return _path("/planks", name)
 
 

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
+from scrieve import store
 from scrieve.errors import ScrieveError
-from scrieve.planking import PlankDesign
+from scrieve.planking import PlankDesign, SpilingChoice, compare_planks
 from scrieve.sheets.bench import BenchSheet
+from scrieve.sheets.drawing import Drawing
+from scrieve.sheets.plank_views import comparison_drawing, comparison_table, plank_on_hull
+from scrieve.web.addresses import plank_path
+from scrieve.web.athand import AtHand
+from scrieve.web.forms import Sent
+from scrieve.web.plank_forms import CHOICE_WORDS, changed, fields_of
 from scrieve.web.views import View
 
 pages = APIRouter()
+_drawings: AtHand[Drawing | None] = AtHand(40)
 
 
 @dataclass(frozen=True)
@@ -48,18 +57,76 @@ def see_plank(view: View, name: str) -> PlankSight:
 
 
 @pages.get("/planks")
-def planks(request: Request, label: Annotated[str | None, Query()] = None) -> Response:
+def planks(
+    request: Request, label: Annotated[str | None, Query()] = None, against: Annotated[str, Query()] = ""
+) -> Response:
     """The list of planks; with `label`, the page of a plank whose name no path can carry."""
     view = View(request)
     if early := view.early():
         return early
     if label is not None:
-        return view.page("plank.html", sight=see_plank(view, label))
+        return _page(view, label, against)
     return view.page("planks.html", planks=[see_plank(view, name) for name in view.kept.planks])
 
 
 @pages.get("/planks/{name:path}")
-def plank(request: Request, name: str) -> Response:
-    """One plank: flat outline, setting out, bevels, backing out, board."""
+def plank(request: Request, name: str, against: Annotated[str, Query()] = "") -> Response:
+    """One plank: on the hull, flat outline, setting out, bevels, verdicts, board; `against` lays it over another."""
     view = View(request)
-    return view.early() or view.page("plank.html", sight=see_plank(view, name))
+    return view.early() or _page(view, name, against)
+
+
+@pages.post("/planks/settings")
+def plank_settings(request: Request, sent: Sent) -> Response:
+    """Keep the settings of a plank where it can be drawn with them; else give back what was typed."""
+    view = View(request)
+    name = sent.get("name", "")
+    view.kept.plank_revision(name)
+    try:
+        entry = changed(view.kept.planks[name], sent, view.boat.units)
+        if entry["kind"] != "spiled":
+            view.ready()
+        replace(view.kept, planks={**view.kept.planks, name: entry}).plank(name)
+    except ScrieveError as error:
+        return _page(view, name, "", sent, error, 422)
+    store.keep_plank(view.file.engine, name, entry, who="pages")
+    return RedirectResponse(plank_path(name), 303)
+
+
+def _page(
+    view: View,
+    name: str,
+    against: str,
+    typed: Mapping[str, str] | None = None,
+    refused: ScrieveError | None = None,
+    status: int = 200,
+) -> Response:
+    sight, units = see_plank(view, name), view.boat.units
+    entry = view.kept.planks[name]
+    drawing, compared, comparison_error = None, None, None
+    others = [other for other, there in view.kept.planks.items() if {there["kind"], sight.kind} == {"strake", "spiled"}]
+    if sight.design is not None and view.hull is not None and sight.kind != "spiled":
+        drawing = _drawings.get(sight.revision, lambda: _on_hull(view, sight))
+    if against and sight.design is not None:
+        try:
+            other = view.plank(against)[0]
+            one, two = (sight.design, other) if sight.kind == "spiled" else (other, sight.design)
+            found = compare_planks(one, two)
+            compared = {"found": found, "drawing": comparison_drawing(found, two, units),
+                        "table": comparison_table(found, units), "spiled": one.name, "expanded": two.name}  # fmt: skip
+        except ScrieveError as error:
+            comparison_error = error
+    given = [(field, label, (typed or {}).get(field, value), values)
+             for field, label, value, values in fields_of(entry, units)]  # fmt: skip
+    return view.page(
+        "plank.html", status, sight=sight, on_hull=drawing, others=others, against=against, compared=compared,
+        comparison_error=comparison_error, fields=given, choice_words=CHOICE_WORDS, refused=refused,
+    )  # fmt: skip
+
+
+def _on_hull(view: View, sight: PlankSight) -> Drawing | None:
+    assert sight.design is not None
+    choice = sight.design.choice
+    if isinstance(choice, SpilingChoice):
+        return None
+    return plank_on_hull(sight.design, view.kept.hull(made_from=choice.hull), view.boat.units)
