@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from scrieve.cli.program import COMMANDS, scrieve
+from scrieve.workplan import Project, Task, write_project
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
@@ -14,7 +15,11 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 #: Groups, whose boat comes before their command.
-GROUPS = ("marks", "boards", "people")
+GROUPS = ("marks", "boards", "plan", "people")
+
+
+#: Commands that take another file than the boat.
+FILES = {"batten": "marks.csv", "project": "shed.sm"}
 
 
 def command_of(words):
@@ -40,7 +45,7 @@ def test_every_command_has_its_section_and_an_example():
     several = {f"{group} BOAT {name}" for group in GROUPS for name in scrieve.get_command(None, group).commands}
     assert {" ".join(words) for words in SECTIONS} == plain | several
     for words, text in SECTIONS.items():
-        assert f"$ scrieve {words[0]} {'marks.csv' if words[0] == 'batten' else 'teal.boat'}" in text
+        assert f"$ scrieve {words[0]} {FILES.get(words[0], 'teal.boat')}" in text
 
 
 @pytest.mark.parametrize("words", SECTIONS, ids=" ".join)
@@ -85,6 +90,8 @@ def test_the_examples_print_what_is_shown(tmp_path, done, rows, as_csv, monkeypa
     Path("boards.csv").write_bytes((ROOT / "examples" / "formats" / "boards.csv").read_bytes())
     Path("ada.txt").write_text("three plain words\n")
     Path("bevels.csv").write_text("frame,mark,height_mm,bevel,face\n3,1,300,6,fore\n3,2,600,12,fore\n7,1,300,2,aft\n")
+    tasks = Task(3, (1,), (2,)), Task(4, (1,)), Task(2, (0,))
+    Path("shed.sm").write_text(write_project(Project(tasks, (1,))))
     listed = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8").split("## The list of frames")[1]
     Path("frames.csv").write_text(listed.split("```csv\n")[1].split("```")[0])
     ran = 0

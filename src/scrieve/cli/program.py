@@ -28,6 +28,8 @@ COMMANDS = {
     "release": "scrieve.cli.release:release",
     "plank": "scrieve.cli.plank:plank",
     "boards": "scrieve.cli.boards:boards",
+    "plan": "scrieve.cli.plan:plan",
+    "project": "scrieve.cli.plan:project",
     "sheets": "scrieve.cli.sheets:sheets",
     "people": "scrieve.cli.people:people",
     "serve": "scrieve.cli.serve:serve",
