@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from itertools import chain
 from pathlib import Path
@@ -23,6 +25,9 @@ from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 from scrieve.stock.standing import LAYING
+
+#: Members made at once.
+_AT_ONCE = min(os.cpu_count() or 1, 4)
 
 
 @click.command()
@@ -62,7 +67,7 @@ def sheets(
         raise ScrieveError(f"{folder} is a file; name a folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for member, revision, files in chain(_packs(work, width, paper, address, today), _boards(boat, address, today)):
+        for member, revision, files in chain(packs(work, width, paper, address, today), _boards(boat, address, today)):
             for name, data in files.items():
                 (folder / name).write_bytes(data)
                 written.append({"member": member, "revision": revision, "file": name, "bytes": len(data)})
@@ -83,22 +88,31 @@ def sheets(
         click.echo(f"{len(written)} files, {total / 1e6:.1f} MB, in {folder}; contents.csv lists them.")
 
 
-def _packs(
+def packs(
     work: Kept, width: float | None, paper: tuple[str, ...], address: str, date: str
 ) -> Iterator[tuple[str, str, dict[str, bytes]]]:
+    """Each member, its revision and its files, in the order they are kept; several are made at once."""
     tick = progress()
     papers = cast(tuple[Paper, ...], paper)
     base = address.rstrip("/")
-    for label in work.frames:
+
+    def frame(label: str) -> tuple[str, str, dict[str, bytes]]:
         revision, link = work.frame_revision(label), f"{base}/frames/{quote(label, safe='')}"
         design = work.frame(label, tick)
         files = write_frame(design, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
-        yield f"frame {label}", revision, files
-    for name in work.planks:
+        return f"frame {label}", revision, files
+
+    def plank(name: str) -> tuple[str, str, dict[str, bytes]]:
         revision, link = work.plank_revision(name), f"{base}/planks/{quote(name, safe='')}"
-        plank = work.plank(name, tick)
-        files = write_plank(plank, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
-        yield f"plank {name}", revision, files
+        flat = work.plank(name, tick)
+        files = write_plank(flat, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
+        return f"plank {name}", revision, files
+
+    pool = ThreadPoolExecutor(_AT_ONCE)  # the typesetter, half of the work, runs beside the rest
+    try:
+        yield from chain(pool.map(frame, work.frames), pool.map(plank, work.planks))
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _boards(boat: Path, address: str, date: str) -> Iterator[tuple[str, str, dict[str, bytes]]]:

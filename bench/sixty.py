@@ -1,0 +1,80 @@
+"""Sixty frame pairs: settings, sheets and tables of all of them, timed as the pack of a whole boat is made.
+
+`python bench/sixty.py` prints seconds by the clock and of the processor. The hull is faired before, once; the order
+of the frames on the jig is not sought.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import redirect_stdout
+from dataclasses import replace
+from io import StringIO
+from pathlib import Path
+
+import numpy as np
+
+from scrieve import store
+from scrieve.chain import Kept
+from scrieve.cli import scrieve
+from scrieve.cli.sheets import packs
+from scrieve.frames import FrameChoice
+from scrieve.frames.setting_kept import JigKept, frame_on_bed
+
+
+def demo(frames: int) -> Kept:
+    """The demo boat's hull, with so many frames evenly along it, all to one choice."""
+    files = Path(__file__).parent.parent / "examples" / "merganser"
+    with tempfile.TemporaryDirectory() as folder, redirect_stdout(StringIO()):
+        boat = str(Path(folder) / "demo.boat")
+        for words in (
+            ("new", boat, "--name", "Merganser", "--planking", "inside", "--thickness", "28mm", "--beam", "2900mm"),
+            ("marks", boat, "add", str(files / "marks.csv"), "--slips", "store"),
+        ):
+            scrieve.main(list(words), prog_name="scrieve", standalone_mode=False)
+        engine = store.open_boat(boat)
+        work = Kept(store.boat(engine), store.marks(engine, standing=True), store.answers(engine))
+    places = np.linspace(*work.hull().x_range, frames + 2)[1:-1]
+    choice = FrameChoice(timber="sapele/larch", sided_mm=45.0, moulded_mm=60.0)
+    named = {
+        str(n): {"choice": replace(choice, frame=str(n)).to_mapping(), "station_mm": float(x)}
+        for n, x in enumerate(places, start=1)
+    }
+    return replace(work, frames=named)
+
+
+def timed(name: str, job: Callable[[], object]) -> None:
+    """Do a job and print what it took."""
+    wall, cpu = time.perf_counter(), time.process_time()
+    done = job()
+    print(f"{name:46s} {time.perf_counter() - wall:5.1f} s  {time.process_time() - cpu:5.1f} s of processor  {done}")
+
+
+def main() -> None:
+    """Print the times."""
+    frames = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    work = demo(frames)
+    work.hull().sd_mm(5000.0, 0.5)
+
+    def designed() -> int:
+        return len([work.frame(label) for label in work.frames])
+
+    def set_on_bed() -> str:
+        designs = [work.frame(label) for label in work.frames]
+        return f"{sum(len(frame_on_bed(each, '', JigKept()).jig.brackets) for each in designs)} brackets"
+
+    def sheets() -> str:
+        written = [files for _, _, files in packs(work, 914.4, (), "", "2026-01-01")]
+        size = sum(len(data) for files in written for data in files.values()) / 1e6
+        return f"{sum(map(len, written))} files, {size:.0f} MB"
+
+    timed(f"{frames} frames designed", designed)
+    timed("designed, and set on the jig with change list", set_on_bed)
+    timed("designed, and every sheet, table and drawing", sheets)
+
+
+if __name__ == "__main__":
+    main()
