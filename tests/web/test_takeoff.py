@@ -454,3 +454,18 @@ def test_the_working_of_a_judged_row_is_told(judge):
     assert found["value"].endswith(" sd")
     assert dict(found["inputs"])["mark's own error"].endswith(" mm")
     assert "over 4: likely a slip" in found["caution"]
+
+
+def test_a_likely_slip_that_was_typed_is_answered_beside_its_row(small):
+    client = small()
+    before = len(marks_of(client))
+    rows = good_rows()
+    rows[1]["half_breadth"] = f"{float(rows[1]['half_breadth']) + 304.8:.1f}"
+    page = client.post("/marks/new", data=offsets(rows), headers=HERE)
+    assert (page.status_code, len(marks_of(client))) == (422, before)
+    assert re.findall(r'name="(row\.\d+)" value="leave"', page.text) == ["row.2"]
+    left = client.post("/marks/new", data=offsets(rows, **{"row.2": "leave"}), headers=HERE)
+    assert (left.status_code, len(marks_of(client))) == (303, before + 3)
+    kept = client.post("/marks/new", data=offsets(rows, **{"row.2": "keep"}), headers=HERE)
+    assert (kept.status_code, len(marks_of(client))) == (303, before + 4)
+    assert list(store.answers(client.app.state.boat.engine).values()) == ["keep"]

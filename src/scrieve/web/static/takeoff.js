@@ -17,8 +17,8 @@ function start() {
   const store = `scrieve-take-${form.dataset.way}`;
   let timer, asked = 0;
 
-  const fields = () => [...form.querySelectorAll("input[name]:not([type=hidden]):not([type=checkbox]), select[name]")];
-  const typed = (row) => [...row.querySelectorAll("input")].some((input) => input.value.trim());
+  const fields = () => [...form.querySelectorAll("input[name]:not([type=hidden]):not([type=checkbox]):not([type=radio]), select[name]")];
+  const typed = (row) => [...row.querySelectorAll("input:not([type=radio])")].some((input) => input.value.trim());
 
   function nextRow() {
     const all = rows.querySelectorAll("[data-row]");
