@@ -183,7 +183,7 @@ def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float)
         except BadLamination as error:  # rounded up, this one is too deep for the bend; a thinner may not be
             folded = error
             continue
-        if all(check.ok for check in bending_checks(found, choice.margin)):
+        if _bends(found, choice.margin):
             break
     if found is None:
         raise folded or BadLamination(
@@ -218,6 +218,13 @@ def _candidates(choice: FrameChoice, needed: float) -> list[tuple[int, float]]:
 
 def _round_up(thickness: float) -> float:
     return math.ceil(thickness / THICKNESS_STEP_MM - 1e-9) * THICKNESS_STEP_MM
+
+
+def _bends(found: Lay, margin: float) -> bool:
+    """Whether every check of `bending_checks` is met."""
+    strain = bending_strain(found.thickness_mm, found.bend_mm)
+    limits = np.array([[margin * each.breaking_strain, LEAST_RATIO[each.group]] for each in found.timbers])
+    return bool(np.all(strain <= limits[:, 0]) and np.all(found.bend_mm / found.thickness_mm >= limits[:, 1]))
 
 
 def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
