@@ -16,7 +16,7 @@ from scrieve import store
 from scrieve.errors import BadLamination, NoSuchFrame, ScrieveError
 from scrieve.frames.glue_up import GlueUpPlan
 from scrieve.revision import revision as revision_of
-from scrieve.sheets.glue_sheet import curing_drawing, glue_bench_sheet, glue_summary, glue_tables
+from scrieve.sheets.glue_sheet import clamp_drawing, curing_drawing, glue_bench_sheet, glue_summary, glue_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.timber.data_sheet import FIGURES, data_sheet
@@ -118,6 +118,7 @@ def _page(
             for name, (what, unit) in PLAN.items()
         ],
         records=store.records(view.file.engine, "glue-up", frame)[::-1],
+        clamps_drawn=clamp_drawing(card, units),
         curing=curing,
         curing_drawn=curing_drawing(curing.cure, curing.log) if curing else None,
         clamps_off=hour_told(curing.off) if curing else "",

@@ -19,7 +19,7 @@ from scrieve.frames.ripping import RippingPlan, plan_for
 from scrieve.revision import revision as revision_of
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.figures import length, thickness
-from scrieve.sheets.glue_sheet import ripping_bench_sheet, ripping_tables
+from scrieve.sheets.glue_sheet import ripping_bench_sheet, ripping_drawing, ripping_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.units import Units, parse_length
@@ -118,6 +118,7 @@ def _page(
         error_at=at,
         plan=plan,
         plan_check=in_units(plan.check, units),
+        plan_drawn=ripping_drawing(plan, units),
         plan_tables=ripping_tables(plan, units),
         plan_workings=in_units(plan.workings, units),
         plan_cautions=in_units(plan.cautions, units),
