@@ -230,6 +230,8 @@ def plank_text(design: PlankDesign, boat: Boat, revision: str) -> str:
         f"Board: {mm(board.length_mm)} × {mm(board.width_mm)} × {mm(board.thickness_mm)}{unit} of clear wood; crown "
         f"{mm(board.crown_mm)}{unit}. Seam open outside {design.seam_opening_mm:.1f} mm.",
     ]
+    if isinstance(design.choice, StrakeChoice) and design.choice.hull != "both":
+        lines.append(f"Made from {design.choice.hull}'s own marks.")
     if design.edge_set_mm is not None and design.twist_rad is not None and design.strain_max is not None:
         lines.append(
             f"Edge-set left in it {design.edge_set_mm:.1f} mm, twist {format_angle(design.twist_rad)}, greatest strain "

@@ -16,9 +16,9 @@ from scrieve.frames.choice import MadeFrom
 from scrieve.web.addresses import frame_path, own_path, plank_path
 from scrieve.web.forms import Sent
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = APIRouter()
-_WHO = "pages"
 _OWN: Mapping[str, MadeFrom] = {"P": "port", "S": "starboard"}
 
 
@@ -153,9 +153,9 @@ def made_from(request: Request, sent: Sent) -> Response:
     for number, (name, entry) in enumerate(change.frames.items()):
         one = f"{key}-f{number}" if key else None
         if entry is None:
-            store.forget_frame(engine, name, key=one, who=_WHO)
+            store.forget_frame(engine, name, key=one, who=who())
         else:
-            store.keep_frame(engine, name, entry, key=one, who=_WHO)
+            store.keep_frame(engine, name, entry, key=one, who=who())
     for number, (name, entry) in enumerate(change.planks.items()):
-        store.keep_plank(engine, name, entry, key=f"{key}-p{number}" if key else None, who=_WHO)
+        store.keep_plank(engine, name, entry, key=f"{key}-p{number}" if key else None, who=who())
     return RedirectResponse(back, 303)
