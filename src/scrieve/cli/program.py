@@ -26,6 +26,7 @@ COMMANDS = {
     "jig": "scrieve.cli.jig:jig",
     "glue-up": "scrieve.cli.glue_up:glue_up_card",
     "release": "scrieve.cli.release:release",
+    "lining": "scrieve.cli.lining:lining",
     "plank": "scrieve.cli.plank:plank",
     "boards": "scrieve.cli.boards:boards",
     "plan": "scrieve.cli.plan:plan",
