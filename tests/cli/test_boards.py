@@ -55,3 +55,26 @@ def test_of_a_file_with_a_bad_cell_nothing_is_stored(empty, run, done, tmp_path)
     answer = run("boards", empty, "add", tmp_path / "b.csv")
     assert (answer.code, "b.csv line 3, width" in answer.err) == (1, True)
     assert json.loads(done("boards", empty, "list", "--json"))["boards"] == []
+
+
+def test_a_board_is_cut_and_put_back(racked, done, run):
+    done("boards", racked, "lay", "--rounds", 2)
+    (board,) = {cut["board"] for cut in json.loads(done("boards", racked, "lay", "--rounds", 2, "--json"))["cuts"]}
+    cut = json.loads(done("boards", racked, "cut", board, "--json"))
+    assert cut["parts"] == ["strake 9"]
+    assert board not in [one["name"] for one in json.loads(done("boards", racked, "list", "--json"))["boards"]]
+    assert "nothing is laid on board 'Z'" in run("boards", racked, "cut", "Z").err
+    done("boards", racked, "cut", board, "--back")
+    assert [one["name"] for one in json.loads(done("boards", racked, "list", "--json"))["boards"]] == ["A1", "B2", "C3"]
+
+
+def test_the_sheets_of_the_boards(racked, done, run, tmp_path):
+    assert "nothing is laid on any board yet" in run("boards", racked, "sheets", "--to", tmp_path / "s").err
+    done("boards", racked, "lay", "--rounds", 2)
+    files = json.loads(done("boards", racked, "sheets", "--to", tmp_path / "s", "--json"))["files"]
+    assert sorted(path.name for path in (tmp_path / "s").iterdir()) == files
+    assert (tmp_path / "s" / "boards-bench.pdf").read_bytes()[:4] == b"%PDF"
+
+
+def test_no_frame_no_laminations(racked, run):
+    assert "no frame pair is designed yet" in run("boards", racked, "rip").err

@@ -1,5 +1,6 @@
 """Cutting to length and ripping, against instances whose least number of boards is known."""
 
+import json
 from collections import Counter
 from itertools import pairwise
 
@@ -10,6 +11,8 @@ from shapely import Point, box
 from scrieve.frames.parts import StripOrder
 from scrieve.stock import BadBoard, Board, Defect, Edges, Rules, rectangular
 from scrieve.stock.cutting import Piece, Stock, cut
+from scrieve.stock.layout import Shop
+from scrieve.stock.rip_kept import FrameStrips, kept_ripping, rip, rip_revision, ripping_from
 from scrieve.stock.ripping import clear_pieces, rip_laminations, scarf_plan
 
 
@@ -147,8 +150,34 @@ def test_laminations_out_of_wany_boards():
             assert sum(ripped.pieces[at].length_mm + 3 for at in strip.pieces) <= clear.length_mm - 100 + 3 + 1e-6
     assert [len(one.scarfs_mm) for one in ripped.scarfed[0]] == [0] * 8
     assert all(one.scarfs_mm for one in ripped.scarfed[1])
-    with pytest.raises(BadBoard, match="no board is 120 mm thick"):
+    with pytest.raises(BadBoard, match="no board of larch is 120 mm thick"):
         rip_laminations([StripOrder("larch", 1, 8.0, 10.0, 120.0, 2000.0, 0.0)], boards)
+
+
+def test_laminations_come_out_of_their_own_timber():
+    """Two kinds wanted; of sapele there is no board thick enough: all of it is short, none of it is cut from larch."""
+    boards = [rectangular("L", 3000, 200, 90, timber="larch"), rectangular("S", 3000, 200, 40, timber="sapele")]
+    orders = [
+        StripOrder("sapele", 2, 8.0, 10.0, 80.0, 2000.0, 0.0),
+        StripOrder("larch", 3, 8.0, 10.0, 80.0, 2000.0, 0.0),
+    ]
+    ripped = rip_laminations(orders, boards, kerf_mm=3)
+    short = {ripped.pieces[at].name: count for at, count in ripped.plan.short}
+    assert short == {"order 1, sapele": 2}
+    got = [ripped.pieces[at].name for one in ripped.plan.boards for strip in one.strips for at in strip.pieces]
+    assert got == ["order 2, larch"] * 3
+    assert [len(one) for one in ripped.scarfed] == [2, 3]
+
+
+def test_a_plan_of_ripping_is_kept_and_found_again():
+    boards = [rectangular("L", 2600, 200, 90, timber="larch")]
+    wanted = [FrameStrips("14", "A1", (StripOrder("larch", 3, 8.0, 10.0, 80.0, 3500.0, 0.0),))]
+    ripped = rip(boards, wanted, Shop(), seconds=5)
+    assert ripped.plan.scarfed[0][0].scarfs_mm
+    assert ripping_from(json.loads(json.dumps(kept_ripping(ripped)))) == ripped
+    assert rip_revision(boards, {"14": "A1"}, Shop()) == ripped.made_from != rip_revision(boards, {"14": "A2"}, Shop())
+    # 3 scarfed laminations of 3500 + 96, 10 wide, out of 2600 × 190 clear of wane and ends by 5
+    assert ripped.share == pytest.approx(3 * 3596 * 10 / (2575 * 190), rel=0.02)
 
 
 def test_nothing_is_called_proved_where_ways_of_ripping_were_left_out(monkeypatch):

@@ -1,6 +1,8 @@
-"""The timber page: boards added, planks laid in the background, a board cut, off-cuts in the rack."""
+"""The timber page: boards added, planks laid in the background or by hand, a board cut, off-cuts in the rack."""
 
+import io
 import time
+import zipfile
 from dataclasses import asdict
 from pathlib import Path
 
@@ -145,3 +147,103 @@ def test_a_builder_of_feet_and_inches(small):
     assert "1.500 in thick" in text
     bare = post(client, do="add", name="C", length="120", width="0-8-0", thickness="0-1-4")
     assert "feet-inches-eighths are expected" in bare.text
+
+
+def laid(client):
+    """Board A1 with the strake laid on it."""
+    post(client, **BOARD)
+    post(client, do="shop", grain_run="0", seconds="1")
+    post(client, do="lay")
+    wait(client)
+    return client.get("/timber/try", params={"part": "strake 9"}).json()
+
+
+def test_a_part_is_tried_and_told_what_it_breaks_and_nothing_is_stored(spiled):
+    lies = laid(spiled)
+    assert (lies["board"], lies["clear"], lies["tried"]) == ("A1", True, False)
+    moved = spiled.get("/timber/try", params={"part": "strake 9", "by_x": "0", "by_y": "-2000"}).json()
+    assert [one["what"] for one in moved["breaches"]] == ["wood"]
+    assert (moved["clear"], moved["sawable"]) == (False, False)
+    assert moved["lowest_mm"] == pytest.approx(lies["lowest_mm"] - 2000, abs=1e-3)
+    assert "<svg" in moved["drawing"]
+    assert "runs into wane" in moved["panel"]
+    again = spiled.get("/timber/try", params={"part": "strake 9"}).json()
+    assert (again["first_mm"], again["lowest_mm"]) == (lies["first_mm"], lies["lowest_mm"])
+
+
+def test_the_nearest_clear_place_turned_and_turned_over(spiled):
+    lies = laid(spiled)
+    asked = {"part": "strake 9", "by_y": "-2000", "move": "nearest"}
+    assert spiled.get("/timber/try", params=asked).json()["clear"]
+    over = spiled.get("/timber/try", params={"part": "strake 9", "move": "face"}).json()
+    assert over["fields"]["up"] != lies["fields"]["up"]
+    left = spiled.get("/timber/try", params={"part": "strake 9", "move": "left"}).json()
+    assert float(left["fields"]["turned"]) == pytest.approx(float(lies["fields"]["turned"]) + 0.1, abs=0.011)
+    assert "turned: found" in spiled.get("/timber/try", params={"part": "strake 9", "turned": "much"}).json()["said"]
+
+
+def test_a_part_put_by_hand_is_held_and_can_be_taken_back(spiled):
+    laid(spiled)
+    place = {"part": "strake 9", "board": "A1", "first": "1000mm"}
+    assert post(spiled, do="put", **place).status_code == 303
+    assert "Hold no part any longer (1 held)" in spiled.get("/timber").text
+    now = spiled.get("/timber/try", params={"part": "strake 9"}).json()
+    assert now["first_mm"] == pytest.approx(1000, abs=1e-3)
+    post(spiled, do="lay")
+    wait(spiled)
+    kept = spiled.get("/timber/try", params={"part": "strake 9"}).json()
+    assert kept["first_mm"] == now["first_mm"]
+    assert post(spiled, do="off", part="strake 9").status_code == 303
+    assert "On no board yet" in spiled.get("/timber").text
+    assert post(spiled, do="back").status_code == 303
+    assert spiled.get("/timber/try", params={"part": "strake 9"}).json()["first_mm"] == kept["first_mm"]
+    refused = post(spiled, do="put", part="strake 9", board="A1", lowest="-2000mm")
+    assert refused.status_code == 422
+    assert "cannot be cut there" in refused.text
+
+
+def test_without_a_script_the_page_shows_the_trial(spiled):
+    laid(spiled)
+    text = spiled.get("/timber", params={"part": "strake 9", "board": "A1", "first": "5500"}).text
+    assert "runs into wane, sapwood or an end" in text
+    assert 'value="5500.0"' in text
+
+
+def test_a_board_cut_is_one_act_and_can_be_put_right(spiled):
+    laid(spiled)
+    engine = spiled.app.state.boat.engine
+    acts = len(store.acts(engine))
+    assert post(spiled, do="cut", board="A1").status_code == 303
+    assert len(store.acts(engine)) == acts + 1
+    assert "has been cut already" in post(spiled, **BOARD).text
+    assert post(spiled, do="uncut", board="A1").status_code == 303
+    text = spiled.get("/timber").text
+    assert '<b class="fig">1</b> of 1 parts' in text
+    assert "out of date" not in text
+    assert "Board A1 a" not in text
+
+
+def test_an_off_cut_is_taken_off_the_rack_and_stays_off(spiled):
+    laid(spiled)
+    post(spiled, do="cut", board="A1")
+    assert "Board A1 a" in spiled.get("/timber").text
+    assert post(spiled, do="forget", board="A1 a").status_code == 303
+    assert "Board A1 a" not in spiled.get("/timber").text
+
+
+def test_sheets_of_the_boards(spiled):
+    assert spiled.get("/timber/sheet.pdf").status_code == 422
+    laid(spiled)
+    assert spiled.get("/timber/sheet.pdf").content[:4] == b"%PDF"
+    with zipfile.ZipFile(io.BytesIO(spiled.get("/timber/sheets.zip").content)) as pack:
+        names = pack.namelist()
+    assert {"boards-bench.pdf", "boards-cutting-list.csv", "boards-order.csv"} <= set(names)
+    assert any(name.endswith(".dxf") for name in names)
+    assert "/timber/sheet.pdf" in spiled.get("/sheets").text
+
+
+def test_laminations_of_no_frame(spiled):
+    reply = post(spiled, do="rip")
+    assert reply.status_code == 422
+    assert "no frame pair is designed yet" in reply.text
+    assert spiled.get("/timber/laminations.pdf").status_code == 422

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ from scrieve.cli.work import kept
 from scrieve.errors import BadBoard
 from scrieve.sheets.bench import Table
 from scrieve.sheets.board_dxf import read_boards_dxf
+from scrieve.sheets.board_ripping import ripping_tables
+from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.figures import sized, thickness
 from scrieve.stock.board import Board, rectangular
@@ -24,7 +27,9 @@ from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.laying import Progress, lay_parts
 from scrieve.stock.layout import kept_laying
 from scrieve.stock.result import result_of
-from scrieve.stock.standing import CUT, LAYING, OFF, UNDONE, Standing, cut_record, standing, uncut
+from scrieve.stock.rip_kept import RIPPING, FrameStrips, boards_free, kept_ripping
+from scrieve.stock.rip_kept import rip as rip_out
+from scrieve.stock.standing import CUT, LAYING, OFF, UNDONE, Standing, cut_record, fresh, standing, uncut
 from scrieve.units import parse_length
 from scrieve.wording import in_units
 
@@ -156,6 +161,48 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
     lines += _told(order_list(result.orders, units))
     lines.append(f"Laid with seed {laying.seed} in {laying.rounds} rounds; revision {found.made_from}.")
     click.echo("\n".join(lines))
+
+
+@boards.command()
+@click.option("--to", "folder", required=True, type=click.Path(path_type=Path), help="The folder to write into.")
+@click.option("--date", help="Date on the sheet; today if not given.")
+@AS_JSON
+@click.pass_obj
+def sheets(boat: Path, folder: Path, date: str | None, as_json: bool) -> None:
+    """Write the boards' sheets into a folder: pictures and lists (PDF, A4), tables (CSV), each board (DXF)."""
+    with opened(boat) as engine:
+        found, own = how_it_stands(engine), store.boat(engine)
+    today = date or datetime.now(tz=UTC).astimezone().strftime("%Y-%m-%d")
+    files = write_boards(fresh(found), own, found.made_from, date=today)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+    except OSError as error:
+        raise BadBoard(f"{error.filename or folder}: cannot be written ({error.strerror}); name a folder that you may "
+                       "write to.") from error  # fmt: skip
+    told = f"{len(files)} files in {folder}, revision {found.made_from}."
+    click.echo(dump({"revision": found.made_from, "files": sorted(files)}) if as_json else told)
+
+
+@boards.command()
+@click.option("--seconds", type=click.FloatRange(1, 600), default=15.0, show_default=True, help="Time for the solver.")
+@AS_JSON
+@click.pass_obj
+def rip(boat: Path, seconds: float, as_json: bool) -> None:
+    """Rip the laminations of all designed frame pairs out of the boards on which no plank is laid."""
+    with opened(boat) as engine:
+        work, found = kept(engine), how_it_stands(engine)
+        wanted = [
+            FrameStrips(label, work.frame_revision(label), tuple(work.frame(label).order)) for label in work.frames
+        ]
+        ripped = rip_out(boards_free(found.boards, found.laying), wanted, found.shop, seconds=seconds)
+        store.keep_choice(engine, "layout", RIPPING, kept_ripping(ripped))
+    if as_json:
+        click.echo(dump(kept_ripping(ripped)))
+        return
+    lines = [f"{ripped.share:.0%} of the clear pieces ripped becomes laminations; revision {ripped.made_from}."]
+    click.echo("\n".join(sum((_told(one) for one in ripping_tables(ripped, work.boat.units)), lines)))
 
 
 @boards.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -14,7 +15,7 @@ from shapely import box
 from scrieve.errors import BadBoard
 from scrieve.frames.parts import StripOrder
 from scrieve.stock.board import Board
-from scrieve.stock.cutting import CutPlan, Piece, Stock, cut
+from scrieve.stock.cutting import CutBoard, CutPlan, Piece, Stock, Strip, cut
 from scrieve.stock.parts import Rules
 from scrieve.stock.profiles import shape_profile, wood_profile
 from scrieve.stock.usable import usable_wood
@@ -23,6 +24,8 @@ Array = NDArray[np.float64]
 
 #: Length of scarf to thickness; hull-practice: 8 : 1 the least, 12 : 1 for solid plank and spars.
 SCARF_SLOPE = 12.0
+#: Clear pieces shorter than this are not ripped [mm]. Shop default, no source.
+LEAST_CLEAR_MM = 600.0
 #: Least distance between scarfs of neighbouring laminations, in thicknesses. Common practice, no source.
 STAGGER = 24.0
 
@@ -222,7 +225,8 @@ def rip_laminations(
     """Rip laminations from boards standing on edge: the board's thickness gives their width, its width their number.
 
     Each board's clear straight pieces are ripped into strips as thick as the laminations are sawn, and these cut to
-    length, with the fewest square metres of board.
+    length, with the fewest square metres of board. Laminations come out of boards of their own timber, or of none
+    named.
 
     Parameters
     ----------
@@ -243,30 +247,54 @@ def rip_laminations(
     own_rules = rules or Rules(grain_limit_rad=None)
     if not orders:
         return RipPlan((), (), CutPlan((), 0.0, True, 0.0), ())
-    widest = max(order.sawn_width_mm for order in orders)
-    thinnest = min(order.sawn_thickness_mm for order in orders)
     clear: list[Clear] = []
-    for board in boards:
-        if board.thickness_mm >= widest:
-            clear += clear_pieces(board, widest, rules=own_rules, least_length_mm=600.0, least_width_mm=thinnest)
-    if not clear:
-        raise BadBoard(f"no board is {widest:g} mm thick with a clear piece of 600 mm; laminations {widest:g} mm wide "
-                       "are ripped from the edge of such a board.")  # fmt: skip
-    longest = max(one.length_mm for one in clear) - 2 * trim_mm
     pieces: list[Piece] = []
-    scarfed: list[tuple[Scarfed, ...]] = []
-    for number, order in enumerate(orders):
-        put = scarf_plan(order.length_mm, [order.thickness_mm] * order.count, longest, slope=slope, stagger=stagger)
-        scarfed.append(put)
-        lengths: dict[float, int] = {}
-        for one in put:
-            for length in one.pieces_mm:
-                lengths[round(length, 3)] = lengths.get(round(length, 3), 0) + 1
-        pieces += [Piece(length, count, order.sawn_thickness_mm, f"order {number + 1}, {order.timber}")
-                   for length, count in sorted(lengths.items(), reverse=True)]  # fmt: skip
-    stock = [
-        Stock(max(one.length_mm - 2 * trim_mm, 1.0), 1, one.width_mm, one.length_mm * one.width_mm * 1e-6, one.board)
-        for one in clear
-    ]
-    plan = cut(pieces, stock, kerf_mm=kerf_mm, grid_mm=10.0, seconds=seconds)
-    return RipPlan(tuple(clear), tuple(pieces), plan, tuple(scarfed))
+    cut_up: list[CutBoard] = []
+    short: list[tuple[int, int]] = []
+    scarfed: dict[int, tuple[Scarfed, ...]] = {}
+    cost, proved, grid = 0.0, True, 0.0
+    timbers = sorted({order.timber for order in orders})
+    for timber in timbers:
+        mine = [number for number, order in enumerate(orders) if order.timber == timber]
+        taken = {clear[one.stock].board for one in cut_up}  # a board of no named timber is used once
+        own = [board for board in boards if board.timber in ("", timber) and board.name not in taken]
+        widest = max(orders[number].sawn_width_mm for number in mine)
+        thinnest = min(orders[number].sawn_thickness_mm for number in mine)
+        found = [one for board in own if board.thickness_mm >= widest
+                 for one in clear_pieces(board, widest, rules=own_rules, least_length_mm=LEAST_CLEAR_MM,
+                                         least_width_mm=thinnest)]  # fmt: skip
+        longest = max((one.length_mm for one in found), default=math.inf) - 2 * trim_mm
+        wanted: list[Piece] = []
+        for number in mine:
+            order = orders[number]
+            put = scarf_plan(order.length_mm, [order.thickness_mm] * order.count, longest, slope=slope,
+                             stagger=stagger)  # fmt: skip
+            scarfed[number] = put
+            lengths = Counter(round(length, 3) for one in put for length in one.pieces_mm)
+            wanted += [Piece(length, count, order.sawn_thickness_mm, f"order {number + 1}, {timber}")
+                       for length, count in sorted(lengths.items(), reverse=True)]  # fmt: skip
+        stock = [
+            Stock(max(one.length_mm - 2 * trim_mm, 1.0), 1, one.width_mm, one.length_mm * one.width_mm * 1e-6,
+                  one.board)
+            for one in found
+        ]  # fmt: skip
+        if stock:
+            plan = cut(wanted, stock, kerf_mm=kerf_mm, grid_mm=10.0, seconds=seconds / len(timbers))
+        else:
+            plan = CutPlan((), 0.0, True, 0.0, tuple((at, piece.count) for at, piece in enumerate(wanted)))
+        first, before = len(pieces), len(clear)
+        cut_up += [
+            CutBoard(one.stock + before, tuple(Strip(strip.width_mm, tuple(at + first for at in strip.pieces))
+                                               for strip in one.strips))
+            for one in plan.boards
+        ]  # fmt: skip
+        short += [(at + first, count) for at, count in plan.short]
+        clear, pieces = clear + found, pieces + wanted
+        cost, proved, grid = cost + plan.cost, proved and plan.proved, max(grid, plan.grid_mm)
+    if not clear:
+        widest = max(order.sawn_width_mm for order in orders)
+        raise BadBoard(f"no board of {' or '.join(timbers)} is {widest:g} mm thick with a clear piece of "
+                       f"{LEAST_CLEAR_MM:g} mm; laminations {widest:g} mm wide are ripped from the edge of such a "
+                       "board.")  # fmt: skip
+    plan = CutPlan(tuple(cut_up), cost, proved, grid, tuple(short))
+    return RipPlan(tuple(clear), tuple(pieces), plan, tuple(scarfed[number] for number in range(len(orders))))

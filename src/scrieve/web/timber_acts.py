@@ -15,17 +15,20 @@ from scrieve.stock.board import Board, rectangular
 from scrieve.stock.by_hand import let_go, put, taken_off
 from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.layout import Shop
+from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
 from scrieve.stock.standing import OFF, Standing, hand_step, step_back
 from scrieve.units import format_length, parse_length
 from scrieve.web.forms import Parcel
 from scrieve.web.timber_hand import in_hand
-from scrieve.web.timber_work import LAYINGS, WHO, keep_cut, keep_laying, keep_shop, keep_uncut, timber
+from scrieve.web.timber_work import LAYINGS, WHO, keep_cut, keep_laying, keep_shop, keep_uncut, strips_wanted, timber
 from scrieve.web.views import View
 
 #: Fields of the shop's rules that are lengths, and those that are plain numbers.
 LENGTHS = ("sound_knot_mm", "defect_margin_mm", "edge_margin_mm", "kerf_mm", "margin_mm", "keep_length_mm",
            "keep_width_mm")  # fmt: skip
 NUMBERS = ("grain_run", "seconds")
+#: The page waits no longer for ripping [s].
+RIP_SECONDS = 6.0
 
 
 def shop_form(shop: Shop, view: View) -> dict[str, str]:
@@ -143,6 +146,14 @@ def _uncut(view: View, parcel: Parcel) -> str:
     return "rack"
 
 
+def _rip(view: View, _parcel: Parcel) -> str:
+    """Laminations are ripped out of the boards on which no plank is laid."""
+    found = _at_rest(view)
+    ripped = rip(boards_free(found.boards, found.laying), strips_wanted(view), found.shop, seconds=RIP_SECONDS)
+    store.keep_choice(view.file.engine, "layout", RIPPING, kept_ripping(ripped), who=WHO)
+    return "ripping"
+
+
 def _put(view: View, parcel: Parcel) -> str:
     """The builder puts a part in its place; held there."""
     sent, found = parcel.fields, _at_rest(view)
@@ -187,6 +198,7 @@ ACTS: Mapping[str, Callable[[View, Parcel], str]] = {
     "shop": _shop,
     "lay": _lay,
     "stop": _stop,
+    "rip": _rip,
     "put": _put,
     "off": _off,
     "back": _back,

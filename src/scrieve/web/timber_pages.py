@@ -12,15 +12,26 @@ from urllib.parse import quote, urlencode
 from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
+from scrieve import store
 from scrieve.errors import BadBoard, ScrieveError
+from scrieve.sheets.bench import Table
 from scrieve.sheets.board_drawings import board_drawing
+from scrieve.sheets.board_ripping import (
+    boards_ripped,
+    rip_drawing,
+    rip_workings,
+    ripping_boards_sheet,
+    ripping_tables,
+)
 from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.board_tables import cutting_list, off_cut_list, order_list
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
+from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.stock.board import Board
 from scrieve.stock.check import Breach
 from scrieve.stock.result import Result, result_of
+from scrieve.stock.rip_kept import RIPPING, Ripped, boards_free, rip_revision, ripping_from
 from scrieve.stock.standing import Standing, fresh
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
@@ -31,10 +42,12 @@ from scrieve.web.timber_hand import Hand, hand_drawing, in_hand, standing_breach
 from scrieve.web.timber_work import (
     LAYINGS,
     Job,
+    frames_wanted,
     timber,
 )
 from scrieve.web.views import ENVIRONMENT, View, drawn
 from scrieve.wording import in_units
+from scrieve.working import Working
 
 pages = APIRouter()
 #: Sheets made last.
@@ -100,6 +113,19 @@ def sheet(request: Request) -> Response:
     return _sheets(request, "boards-bench.pdf")
 
 
+@pages.get("/timber/laminations.pdf")
+def ripping_sheet(request: Request) -> Response:
+    """The bench sheet of laminations ripped out of boards."""
+    view = View(request)
+    found = timber(view)
+    ripped = ripping_from(store.choices(view.file.engine, "layout").get(RIPPING))
+    if ripped is None:
+        raise BadBoard("no laminations are ripped yet, so there is nothing to print.")
+    sheet = ripping_boards_sheet(ripped, found.boards, view.boat, link_to(view, "/timber#ripping"))
+    head = {"Content-Disposition": 'attachment; filename="laminations-bench.pdf"', "Cache-Control": "no-cache"}
+    return Response(bench_sheet_pdf(sheet, date=date.today().isoformat()), media_type="application/pdf", headers=head)
+
+
 @pages.get("/timber/sheets.zip")
 def all_sheets(request: Request) -> Response:
     """The bench sheet, its tables, and each board cut into as DXF."""
@@ -146,7 +172,8 @@ def _page(view: View, status: int = 200, *, typed: Mapping[str, str] | None = No
         plank=_plank_of(hand.part.name, view) if hand else "",
         drawings=_drawings(found, result, hand, running, view), typed=typed or {}, error=error, at=at,
         shop=shop_form(found.shop, view), held=len([one for one in found.at_hand.placements if one.held]),
-        lists=_lists(result, view), orders=order_list(result.orders, units) if result else None,
+        ripping=_ripping(view, found), lists=_lists(result, view),
+        orders=order_list(result.orders, units) if result else None,
     )  # fmt: skip
     del response.headers["etag"]
     response.headers["cache-control"] = "no-store"
@@ -161,6 +188,31 @@ class _Shown:
     drawing: Drawing
     used: bool
     broken: Sequence[tuple[str, Breach]]
+
+
+@dataclass(frozen=True)
+class _Ripping:
+    """Laminations out of boards as the page shows them; `ripped` is None where none are ripped yet."""
+
+    wanted: int
+    ripped: Ripped | None
+    stale: bool
+    drawings: Sequence[tuple[str, Drawing]]
+    tables: Sequence[Table]
+    workings: Sequence[Working]
+
+
+def _ripping(view: View, found: Standing) -> _Ripping:
+    wanted = frames_wanted(view)
+    ripped = ripping_from(store.choices(view.file.engine, "layout").get(RIPPING))
+    units = view.boat.units
+    if ripped is None:
+        return _Ripping(len(wanted), None, False, (), (), ())
+    free = boards_free(found.boards, found.laying)
+    stale = rip_revision(free, wanted, found.shop) != ripped.made_from
+    drawings = [(board.name, rip_drawing(board, ripped, units=units)) for board in boards_ripped(ripped, found.boards)]
+    tables = ripping_tables(ripped, units)
+    return _Ripping(len(wanted), ripped, stale, drawings, tables, rip_workings(ripped, units))
 
 
 def _drawings(found: Standing, result: Result | None, hand: Hand | None, running: Job | None,

@@ -16,6 +16,7 @@ from scrieve.planking import PlankDesign
 from scrieve.stock.by_hand import held
 from scrieve.stock.laying import Laying, Progress, lay_parts
 from scrieve.stock.layout import Shop, kept_laying
+from scrieve.stock.rip_kept import FrameStrips
 from scrieve.stock.standing import CUT, LAYING, SHOP, UNDONE, Plank, Standing, cut_record, standing, uncut
 from scrieve.web.views import View
 
@@ -78,6 +79,17 @@ def keep_uncut(view: View, found: Standing, name: str) -> None:
     """Keep that a board was noted as cut by mistake."""
     number = uncut(found, name)
     store.add_record(view.file.engine, CUT, name, UNDONE, corrects=number, key=f"uncut-{number}", who=WHO)
+
+
+def strips_wanted(view: View) -> list[FrameStrips]:
+    """Return what each frame pair asks for; raises where one cannot be designed."""
+    return [FrameStrips(label, revision, tuple(design.order))
+            for label in view.kept.frames for design, _, revision in [view.frame(label)]]  # fmt: skip
+
+
+def frames_wanted(view: View) -> dict[str, str]:
+    """Return the frame pairs to be made, each with the revision of its design."""
+    return {label: view.kept.frame_revision(label) for label in view.kept.frames}
 
 
 class Layings:
