@@ -12,7 +12,7 @@ from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
 from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.plan import Plan
-from scrieve.workplan.solve import _entries, make_plan
+from scrieve.workplan.solve import _entries, make_plan, moved
 from scrieve.workplan.work import prepare
 
 DAYS_OFF = st.frozensets(st.integers(0, 25).map(lambda n: date(2026, 3, 2) + timedelta(days=n)), max_size=5)
@@ -129,6 +129,20 @@ def test_planned_anew_with_nothing_changed_moves_nothing():
     again = make_plan(crew, what, MONDAY, before=first, seconds=1.5)
     assert again.moved == 0
     assert again.finish <= first.finish
+
+
+def test_planned_anew_after_a_mishap_moves_less_than_from_nothing():
+    """A frame's stock was not got out after all: a plan that knows the one before moves less than one that does not."""
+    crew, what = yard(2), job("3", "7", "11")
+    first = laid_out(crew, what)
+    now = first.by_op["frame 3: set"].starts.replace(minute=0)
+    done = {e.op: Did(e.starts, e.ends, e.people) for e in first.entries if e.ends <= now and "frame 11" not in e.op}
+    left = Job(what.members, LABELS, done)
+    kept = make_plan(crew, left, now, before=first, seconds=0.5)
+    anew = make_plan(crew, left, now, seconds=0.5, seed=5)
+    assert faults(kept, crew, left) == ()
+    assert moved(first, kept.entries) < moved(first, anew.entries)
+    assert kept.finish <= anew.finish + timedelta(days=1 + 3)  # half a day of the shop, over a weekend at the most
 
 
 def test_a_warmer_shed_never_finishes_later():

@@ -206,9 +206,9 @@ def waits(boat: Path, as_json: bool) -> None:
         click.echo(dump({op: [asdict(one) | {"until": one.until.isoformat() if one.until else None} for one in before]
                          for op, before in found.items()}))  # fmt: skip
         return
-    rows = [("operation", "waits for")]
-    rows += [(op, "; ".join(f"{one.op} ({one.why})" for one in before) or "may begin") for op, before in found.items()]
-    click.echo(table(rows))
+    for op, before in found.items():
+        told = "; ".join(f"{one.op} ({one.why})" for one in before)
+        click.echo(f"{op} waits for {told}" if told else f"{op} may begin")
 
 
 @plan.command()

@@ -38,6 +38,7 @@ class _Shop:
     start: dict[int, int] = field(default_factory=dict)
     ticks: dict[int, int] = field(default_factory=dict)
     people: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    known: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
     def end(self, n: int) -> int:
         return self.start[n] + self.ticks[n]
@@ -59,6 +60,8 @@ class _Shop:
         here = [p for p in range(len(self.free)) if self.free[p, at : at + ticks].all()]
         if op.by and set(op.by) <= set(here):
             chosen = op.by
+        elif n in self.known and set(self.known[n]) <= set(here):
+            chosen = self.known[n]
         else:
             skills = {p: len(self.work.yard.people[p].skills) for p in here}
             lead = min((p for p in here if p in op.skilled), key=lambda p: (skills[p], p))
@@ -94,9 +97,16 @@ def _all_in(row: NDArray[np.bool_], ticks: int) -> NDArray[np.bool_]:
     return found
 
 
-def first_plan(
-    work: Work, ranks: Mapping[str, float] | None = None, lean: float = 0.0, seed: int | None = None
-) -> Laid:
+@dataclass(frozen=True, slots=True)
+class Before:
+    """A plan that stood, by numbers of operations: when each was to start [tick], and by whom."""
+
+    starts: Mapping[int, int]
+    people: Mapping[int, tuple[int, ...]]
+
+
+def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float = 0.0, seed: int | None = None,
+               before: Before | None = None) -> Laid:  # fmt: skip
     """Lay the work out by rule of thumb.
 
     Parameters
@@ -109,6 +119,8 @@ def first_plan(
         By how much of the way still to go an operation may be begun in front of others that can begin sooner.
     seed : int, optional
         Shakes the order a little.
+    before : Before, optional
+        Nothing starts earlier than in it, and the same people do it where they can: what can stay as it was stays.
 
     Raises
     ------
@@ -117,12 +129,13 @@ def first_plan(
     """
     n_ticks = work.calendar.ticks
     machines = {name: np.full(n_ticks, count, dtype=np.int64) for name, count in work.yard.machines.items()}
-    shop = _Shop(work, work.there.copy(), machines)
+    stood = before or Before({}, {})
+    shop = _Shop(work, work.there.copy(), machines, known=stood.people)
     rng = np.random.default_rng(seed)
     tail = _tails(work) * (1.0 if seed is None else rng.uniform(0.7, 1.3, len(work.ops)))
-    before: dict[int, list[tuple[int, NDArray[np.int64] | None]]] = {n: [] for n in range(len(work.ops))}
+    first: dict[int, list[tuple[int, NDArray[np.int64] | None]]] = {n: [] for n in range(len(work.ops))}
     for link in work.links:
-        before[link.after].append((link.before, link.ready))
+        first[link.after].append((link.before, link.ready))
     jigs, hull = _Jigs(work), _Hull(work)
     for n, op in enumerate(work.ops):
         if op.running:
@@ -133,10 +146,10 @@ def first_plan(
     while left:
         ready: list[tuple[int, int, int]] = []
         for n in left:
-            if any(b not in shop.start for b, _ in before[n]) or not jigs.may(n) or not hull.may(n):
+            if any(b not in shop.start for b, _ in first[n]) or not jigs.may(n) or not hull.may(n):
                 continue
-            earliest = work.ops[n].earliest
-            for b, table in before[n]:
+            earliest = max(work.ops[n].earliest, stood.starts.get(n, 0))
+            for b, table in first[n]:
                 end = shop.end(b)
                 earliest = max(earliest, end if table is None else int(table[end]))
             ticks = work.ops[n].ticks

@@ -12,7 +12,7 @@ from typing import Any
 
 from scrieve.workplan.calendar import LONGEST_DAYS, TICK_MIN
 from scrieve.workplan.errors import BadPlan
-from scrieve.workplan.first import Laid, TooShort, first_plan, put_off
+from scrieve.workplan.first import Before, Laid, TooShort, first_plan, put_off
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build
 from scrieve.workplan.plan import Entry, Plan
@@ -96,7 +96,13 @@ def make_plan(
         return Plan(now, (), yard.aim, proved=True, made_from=made_from)
     per_day = ticks_a_day(yard)
     asked = _Asked(tick, 1.0 if yard.aim == "people" else per_day, yard.aim == "people")
+    stood = None if before is None or yard.aim == "people" else _as_it_stood(work, before)
+    calm = round(yard.calm_days * per_day)
+    if stood is not None and stood.length < laid.length:
+        laid = stood
     horizon = laid.length
+    if stood is not None:
+        horizon = max(horizon, min(stood.length, laid.length + calm))
     due = _deadline(work)
     if due is not None:
         horizon = max(horizon, due)
@@ -115,9 +121,12 @@ def make_plan(
     if found.values is not None:
         laid = model.read(found.values)
     value, bound = _value(model, work, laid, found)
+    best = laid.length
+    if stood is not None and stood.length <= min(best + calm, horizon):
+        laid = stood if _goal_of(work, stood) <= _goal_of(work, laid) else laid
     left = limit - (time.monotonic() - began)
     if not asked.stopped and found.values is not None and left > 0.2:
-        laid = _calmer(work, model, late, laid, before, left, asked, seed)
+        laid = _calmer(work, model, late, laid, before, left, asked, seed, best)
     stay = set() if before is None else {e.op for e in before.entries if _stands(work, laid, e)}
     laid = put_off(work, laid, stay)
     late_ticks = sum(max(0, laid.starts[n] + laid.ticks[n] - due) for n, due in _dues(work))
@@ -171,6 +180,21 @@ def _laid_out(yard: Yard, job: Job, now: datetime, before: Plan | None, patience
         f"the work does not fit into {LONGEST_DAYS} days of this shop: a glue that never cures at the shed's "
         "temperature, an operation longer than the shop is ever open in one go, or a person who is always away."
     )
+
+
+def _as_it_stood(work: Work, before: Plan) -> Laid | None:
+    """The plan before, carried on with what has changed; None where it does not fit in the time looked ahead."""
+    starts, people = {}, {}
+    names = {person.name: n for n, person in enumerate(work.yard.people)}
+    for n, op in enumerate(work.ops):
+        if (entry := before.by_op.get(op.name)) and not op.running:
+            starts[n] = int(work.calendar.tick_from((entry.starts - work.calendar.begins).total_seconds() / 60))
+            if all(name in names for name in entry.people):
+                people[n] = tuple(names[name] for name in entry.people)
+    try:
+        return first_plan(work, before=Before(starts, people))
+    except TooShort:
+        return None
 
 
 def _stands(work: Work, laid: Laid, entry: Entry) -> bool:
@@ -230,7 +254,7 @@ def _value(model: Model, work: Work, laid: Laid, found: Found) -> tuple[float, f
 
 
 def _calmer(work: Work, model: Model, late: Any, laid: Laid, before: Plan | None, left: float, asked: _Asked,
-            seed: int) -> Laid:  # fmt: skip
+            seed: int, best: int) -> Laid:  # fmt: skip
     """Of all plans as good, one in which little is moved, the hull is open briefly, and nothing is begun early."""
     cp = model.cp
     goal = _goal_of(work, laid)
@@ -242,7 +266,7 @@ def _calmer(work: Work, model: Model, late: Any, laid: Laid, before: Plan | None
         cp.add(late <= goal)
     else:
         cp.add(late <= goal)
-        cp.add(model.finish <= min(laid.length + allowance, model.horizon))
+        cp.add(model.finish <= min(max(best + allowance, laid.length), model.horizon))
     terms: list[Any] = []
     for opening in work.openings:
         terms.append(2 * model.opened[opening.member])
