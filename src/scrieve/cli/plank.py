@@ -27,8 +27,18 @@ from scrieve.cli.common import (
 )
 from scrieve.cli.work import kept
 from scrieve.errors import BadPlank, NoSuchPlank
-from scrieve.planking import PlankDesign, PlankEnds, SpilingChoice, StrakeChoice, read_seams, read_spiling
+from scrieve.planking import (
+    Comparison,
+    PlankDesign,
+    PlankEnds,
+    SpilingChoice,
+    StrakeChoice,
+    compare_planks,
+    read_seams,
+    read_spiling,
+)
 from scrieve.sheets.dxf_read import read_trace
+from scrieve.sheets.plank_views import comparison_table
 from scrieve.units import format_angle, format_length
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])
@@ -54,6 +64,11 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
 @click.option("--last", help="Frame or station of its last end.")
 @click.option("--across", type=click.Choice(["straight", "round"]),
               help="straight: a solid plank, hollowed to the frames; round: a thin skin, bent both ways.")  # fmt: skip
+@click.option("--build", type=click.Choice(["carvel", "clinker", "panel"]),
+              help="carvel, edge to edge; clinker, lapping its neighbour below; panel, of plywood.")  # fmt: skip
+@click.option("--lap", help="Clinker: width of the lap (at first twice the thickness).")
+@click.option("--sheet", nargs=2, metavar="LENGTH WIDTH", help="Panel: size of a sheet (at first 2440 1220).")
+@click.option("--sheet-joint", type=click.Choice(["scarf", "butt block"]), help="Panel: how sheets are joined.")
 @click.option("--first-end", type=_JOINT, help="How the first end is finished (at first a butt).")
 @click.option("--last-end", type=_JOINT, help="How the last end is finished (at first a butt).")
 @click.option("--scarf-slope", type=click.FloatRange(4, 40), help="Slope of a scarf, to 1 (at first 12).")
@@ -65,6 +80,7 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
               help="Spiling: a point that stands out and is right ('12 upper'); may be given many times.")  # fmt: skip
 @click.option("--radius", nargs=2, multiple=True, metavar="FRAME LENGTH",
               help="Spiling: outside radius of a frame, for hollowing; may be given many times.")  # fmt: skip
+@click.option("--against", metavar="PLANK", help="Lay it over another: one spiled or traced, one from the hull.")
 @click.option("--forget", is_flag=True, help="Take the plank NAME off the list of those to be made.")
 @AS_JSON
 def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> None:
@@ -90,7 +106,37 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
         if work.planks.get(name) != entry:
             store.keep_plank(engine, name, entry)
         revision = trial.plank_revision(name)
-    click.echo(dump(_plank_json(design, revision)) if as_json else plank_text(design, settings, revision))
+        compared = _compared(trial, design, typed["against"])
+    if as_json:
+        click.echo(dump(_plank_json(design, revision) | ({"against": _against_json(compared)} if compared else {})))
+    else:
+        click.echo(plank_text(design, settings, revision))
+        if compared:
+            found = comparison_table(compared, settings.units)
+            click.echo("\n" + table([found.columns, *found.rows]))
+            for check in compared.checks:
+                caution = "" if check.ok else f" {check.caution}"
+                click.echo(f"{check.name}: {check.found}; limit {check.limit}.{caution}")
+
+
+def _compared(trial: Kept, design: PlankDesign, against: str | None) -> Comparison | None:
+    """The plank laid over another one, the spiled over the expanded."""
+    if not against:
+        return None
+    other = trial.plank(against)
+    if {design.kind, other.kind} != {"strake", "spiled"}:
+        raise BadPlank(f"--against {against}: one of the two must be spiled or traced, the other drawn from its seams.")
+    return compare_planks(design, other) if design.kind == "spiled" else compare_planks(other, design)
+
+
+def _against_json(found: Comparison) -> dict[str, Any]:
+    return {
+        "greatest_mm": found.greatest_mm,
+        "bow_mm": found.bow_mm,
+        "turned_over": found.turned_over,
+        "frames": [asdict(row) for row in found.frames],
+        "checks": [asdict(check) for check in found.checks],
+    }
 
 
 def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
@@ -107,6 +153,12 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
         )
     if (typed["layer"] or typed["outside"]) and not typed["traced"]:
         raise BadPlank("--layer and --outside go with --traced FILE.")
+    if before and before["kind"] == "diagonal" and not (typed["seams"] or typed["spiling"] or typed["traced"]):
+        idle = ("name", "units", "against", "seams", "spiling", "traced", "layer", "outside")
+        if strange := [option for option, value in typed.items() if option not in idle and value not in (None, ())]:
+            raise BadPlank(f"--{strange[0].replace('_', '-')}: plank {name!r} is of a diagonal skin; change it with "
+                           "scrieve lining BOAT skin, or on its page.")  # fmt: skip
+        return dict(before)
     kind = (
         "spiled" if typed["spiling"] or typed["traced"] else "strake" if typed["seams"] else str((before or {})["kind"])
     )
@@ -151,7 +203,11 @@ def _file(typed: Mapping[str, Any], units: str) -> dict[str, Any]:
 
 def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     """Settings of the plank from the options given; what was not given is left out."""
-    strange = ("keep", "radius") if kind == "strake" else ("first", "last", "across", "hull")
+    strange = (
+        ("keep", "radius")
+        if kind == "strake"
+        else ("first", "last", "across", "hull", "build", "lap", "sheet", "sheet_joint")
+    )
     for option in strange:
         if typed[option] not in (None, ()):
             way = "from its seams; that is for spiling" if kind == "strake" else "from spiling; that is for seams"
@@ -159,10 +215,11 @@ def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]
     units = work.boat.units
     given: dict[str, Any] = {
         f"{name}_mm": length(f"--{name.replace('_', '-')}", typed[name], units)
-        for name in ("thickness", "seam_opening", "tolerance")
+        for name in ("thickness", "seam_opening", "tolerance", "lap")
     }
     given |= {name: _end(f"--{name}", typed[name], work) for name in ("first", "last") if typed[name] is not None}
-    given |= {name: typed[name] for name in ("across", "seam_rule", "hull")}
+    given |= {name: typed[name] for name in ("across", "seam_rule", "hull", "build", "sheet_joint")}
+    given["sheet_mm"] = tuple(length("--sheet", side, units) for side in typed["sheet"]) if typed["sheet"] else None
     given["side"] = "" if typed["side"] == "pair" else typed["side"]
     given["keep"] = typed["keep"] or None
     given["radius_mm"] = [(frame, length("--radius", radius, units)) for frame, radius in typed["radius"]] or None
@@ -210,6 +267,10 @@ def _plank_json(design: PlankDesign, revision: str) -> dict[str, Any]:
         "twist_rad": design.twist_rad,
         "bend_radius_mm": design.bend_radius_mm,
         "residuals": [asdict(remark) for remark in design.residuals],
+        "rabbets": [asdict(cut) for cut in design.rabbets],
+        "lands": [asdict(land) for land in design.lands],
+        "joints": [asdict(joint) for joint in design.joints],
+        "pieces": [asdict(piece) for piece in design.pieces],
         "checks": [asdict(check) for check in design.checks],
         "cautions": design.cautions,
         "workings": [asdict(working) for working in design.workings],
