@@ -160,3 +160,29 @@ def test_a_builder_in_feet_sees_no_millimetres(tmp_path):
     assert re.findall(r".{30}\d mm\b.{0,20}", words) == []
     ways = client.get("/frames", params=fields(page, 'name="timbers"'))
     assert "take this one" in ways.text
+
+
+def test_the_list_says_how_far_each_is_and_what_is_out_of_date(tmp_path):
+    client = client_of(ready(create_app(make_small(tmp_path / "b.scrieve"))))
+    def going():
+        part = client.get("/frames").text.split('id="going"')[1].split("</section>")[0]
+        words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", part))
+        return words, part.count('<li class="done"')
+
+    design(client, count=4)
+    assert going()[1] == 1
+    assert "set the jig" in going()[0]
+    done = {"back": "/glue-up?frame=3&air=20&rh=60", "name": "A. Wright"}
+    assert client.post("/glue-up/done", data=done, headers=SAME).status_code == 303
+    assert going()[1] == 3
+    assert "measure it off the jig" in going()[0]
+    figures = "\n".join(f"{at}; {0.5 if at % 200 else -0.5}" for at in range(50, 900, 100))
+    sent = {"frame": "3", "when": "off the jig", "face": "outside", "way": "offsets", "hand": "", "text": figures}
+    assert client.post("/release/store", data=sent, headers=SAME).status_code == 303
+    assert client.app.state.boat.state().kept.springs, "it has taught, and so changed the design"
+    assert "out of date" not in going()[0]
+    assert going()[1] == 4
+    design(client, count=5)
+    assert "out of date" in going()[0]
+    assert client.post("/release/fitted", data={"frame": "3", "hand": ""}, headers=SAME).status_code == 303
+    assert going()[1] == 6

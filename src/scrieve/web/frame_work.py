@@ -132,7 +132,7 @@ def _told_of(record: store.Record) -> tuple[str, tuple[str, ...]]:
         day = f"{on.get('air_c', 0):g} °C, {on.get('humidity', 0):g} %"
         unsigned = sum(not stop.get("signed") for stop in d.get("stops", ()))
         told = [f"{d.get('glue')}, {day}, {pots} pot{'s' if pots != 1 else ''}"]
-        told += [f"{unsigned} stops not signed"] if unsigned else []
+        told += [f"{unsigned} stop{'s' if unsigned != 1 else ''} not signed"] if unsigned else []
         return "glued up", (*told, *([d["note"]] if d.get("note") else []))
     if record.kind == "curing":
         return "looked at while it cured", (f"{d.get('glue_c', 0):g} °C after {d.get('hour', 0):.1f} h",)
