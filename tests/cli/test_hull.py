@@ -151,3 +151,26 @@ def test_shape_as_json_and_in_words(boat, done):
     text = done("shape", boat, "--at", "5")
     assert text.startswith("frame 5, station 3000, inside of planking\n")
     assert len(text.splitlines()) == 17
+
+
+def test_a_pair_becomes_two_blanks_each_from_its_own_side_and_a_pair_again(empty, done, run, written, rows, as_csv):
+    both = [
+        [*row[:3], f"{float(row[3]) + out:.4f}", side, row[5]]
+        for row in rows
+        if float(row[3]) > 10
+        for side, out in (("P", 4.0), ("S", -4.0))
+    ]
+    done("marks", empty, "add", written("m.csv", as_csv(both)), "--slips", "keep")
+    done("frame", empty, "5", "--sided", "50")
+    two = strict(done("frame", empty, "5", "--apart", "--json"))
+    assert [(one["frame"], one["choice"]["hull"], one["choice"]["hands"]) for one in two] == [
+        ("5 P", "port", "port"),
+        ("5 S", "starboard", "starboard"),
+    ]
+    assert [one["blank"]["siding_mm"] for one in two] == [54.0, 54.0]
+    assert two[0]["revision"] != two[1]["revision"]
+    assert "Made from port's own marks" in done("frame", empty, "5 P")
+    assert "Frame 5 S on the jig" in done("jig", empty, "5 S")
+    pair = strict(done("frame", empty, "5", "--json"))
+    assert (pair["choice"]["sided_mm"], pair["choice"]["hands"], pair["choice"]["hull"]) == (50.0, "pair", "both")
+    assert "'5 P'" in run("frame", empty, "5 P", "--forget").err  # it went when the pair came back

@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.boat import Boat
-from scrieve.chain import Kept, set_apart
+from scrieve.chain import Kept, set_apart, set_together
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
 from scrieve.cli.work import kept
 from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
@@ -163,16 +163,26 @@ def _designs(engine: Engine, wanted: Sequence[FrameRow], apart: bool = False) ->
     for label, entry in entries.items():
         if stored.get(label) != entry:
             store.keep_frame(engine, label, entry)
-    for row in wanted if apart else ():
-        if row.frame in stored:
-            store.forget_frame(engine, row.frame)
+    for row in wanted:  # a pair and its two blanks are not made both
+        gone = [row.frame] if apart else [label for label, entry in stored.items() if entry.get("of") == row.frame]
+        for label in gone:
+            if label in stored:
+                store.forget_frame(engine, label)
     return designs
+
+
+def _pair_before(work: Kept, hull: FairHull, label: str) -> Mapping[str, Any]:
+    """What was settled for the two blanks of a frame that is to be a pair again; empty where there are none."""
+    for own, entry in work.frames.items():
+        if entry.get("of") == label:
+            return set_together(own, entry, label in hull.stations)[label]
+    return {}
 
 
 def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
     """What is to be kept of one frame: what was, and what is given now."""
     label = row.frame
-    before = work.frames.get(label, {})
+    before = work.frames.get(label) or _pair_before(work, hull, label)
     choice = FrameChoice.from_mapping({**before.get("choice", FIRST), **row.settings, "frame": label})
     station = before.get("station_mm") if row.station_mm is None else row.station_mm
     if before.get("of"):

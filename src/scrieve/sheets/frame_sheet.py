@@ -35,10 +35,12 @@ _PATTERN = {
 def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str = "") -> BenchSheet:
     """Return the bench sheet of a frame pair, in the boat's units."""
     choice, u = design.choice, boat.units
+    hands = _HANDS[choice.hands]
+    frame = choice.frame.removesuffix(f" {hands}")
     return BenchSheet(
         title=f"Frame {choice.frame}",
         boat=boat.name,
-        member=f"frame {choice.frame}, {_HANDS[choice.hands]}",
+        member=f"frame {frame}, {hands}",
         revision=revision,
         link=link,
         summary=_summary(design, u),
