@@ -27,6 +27,7 @@ def fill(engine):
     store.forget_frame(engine, "14")
     one = store.add_record(engine, "release", "14", {"mm": 1.5})
     store.add_record(engine, "release", "14", {"mm": 15.0}, corrects=one)
+    store.keep_photograph(engine, b"\xff\xd8 a picture")
     store.keep_boat(engine, Boat("Merganser", thickness_mm=28.0))
     store.undo(engine)
 
@@ -50,7 +51,7 @@ def test_there_and_back_nothing_is_changed(engine, where, other, tmp_path):
     before = everything(engine)
     found = store.move(where, other)
     assert {name: each.rows for name, each in found.items()} == {
-        "boat": 1, "marks": 2501, "answers": 1, "choices": 2, "records": 2, "acts": 9, "deliveries": 1
+        "boat": 1, "marks": 2501, "answers": 1, "choices": 2, "photographs": 1, "records": 2, "acts": 9, "deliveries": 1
     }  # fmt: skip
     arrived = store.open_boat(other)
     assert everything(arrived) == before

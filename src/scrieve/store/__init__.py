@@ -25,6 +25,7 @@ from scrieve.store.keeping import (
     planks,
 )
 from scrieve.store.moving import move
+from scrieve.store.photographs import keep_photograph, photograph
 from scrieve.store.place import Place
 from scrieve.store.recording import Record, add_record, records
 from scrieve.store.undoing import undo
@@ -55,11 +56,13 @@ __all__ = [
     "keep_boat",
     "keep_choice",
     "keep_frame",
+    "keep_photograph",
     "keep_plank",
     "last_act",
     "marks",
     "move",
     "open_boat",
+    "photograph",
     "planks",
     "records",
     "undo",

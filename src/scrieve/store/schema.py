@@ -165,8 +165,19 @@ acts = Table(
     UniqueConstraint("boat_id", "number"),
 )
 
+#: Photographs, by the SHA-256 of their bytes (JPEG, in base64).
+photographs = Table(
+    "photographs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _boat_id(),
+    Column("digest", String(64), nullable=False),
+    Column("content", Text, nullable=False),
+    UniqueConstraint("boat_id", "digest"),
+)
+
 #: Every table of a boat but her own row, in the order in which rows may be carried to another store.
-CARRIED = (marks, answers, choices, records, acts, deliveries)
+CARRIED = (marks, answers, choices, photographs, records, acts, deliveries)
 
 #: People who may sign in to the store's pages; passwords and PINs as argon2 hashes.
 people = Table(

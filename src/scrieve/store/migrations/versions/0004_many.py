@@ -53,6 +53,16 @@ def upgrade() -> None:
         batch.alter_column("chain", existing_type=sa.String(length=64), nullable=False)
         batch.create_unique_constraint(op.f("uq_acts_boat_id_number"), ["boat_id", "number"])
     _people()
+    op.create_table(
+        "photographs",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("boat_id", sa.Integer(), nullable=False),
+        sa.Column("digest", sa.String(length=64), nullable=False),
+        sa.Column("content", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(["boat_id"], ["boat.id"], name=op.f("fk_photographs_boat_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_photographs")),
+        sa.UniqueConstraint("boat_id", "digest", name=op.f("uq_photographs_boat_id_digest")),
+    )
 
 
 def _people() -> None:
@@ -106,7 +116,7 @@ def _chain(db: sa.Connection) -> None:
 
 
 def downgrade() -> None:
-    for table in ("keys", "sittings", "people"):
+    for table in ("photographs", "keys", "sittings", "people"):
         op.drop_table(table)
     with op.batch_alter_table("acts") as batch:
         batch.drop_constraint(op.f("uq_acts_boat_id_number"), type_="unique")

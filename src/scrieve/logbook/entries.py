@@ -1,0 +1,230 @@
+"""Entries of the logbook, made of the acts and the records of a boat: one line of time, nothing left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+#: Kinds of record whose member is the label of a frame.
+OF_FRAMES = ("signature", "glue-up", "release", "fitted", "jig proved", "curing", "cure")
+#: What of a record's particulars is no figure to be read.
+_UNSAID = ("photographs", "plan", "made_from", "signed_by", "choice", "key")
+_MOST_SAID = 12
+
+
+class Act(Protocol):
+    """An act as the store gives it."""
+
+    @property
+    def at(self) -> str:
+        """When: UTC, ISO 8601."""
+        ...
+
+    @property
+    def who(self) -> str:
+        """Who did it."""
+        ...
+
+    @property
+    def what(self) -> str:
+        """What was done."""
+        ...
+
+    @property
+    def detail(self) -> Mapping[str, Any]:
+        """The particulars."""
+        ...
+
+    @property
+    def number(self) -> int:
+        """Its number in the boat."""
+        ...
+
+    @property
+    def undoes(self) -> int | None:
+        """The act that it takes back."""
+        ...
+
+
+class Record(Protocol):
+    """A record as the store gives it."""
+
+    @property
+    def number(self) -> int:
+        """Its number in the boat."""
+        ...
+
+    @property
+    def kind(self) -> str:
+        """What was done."""
+        ...
+
+    @property
+    def member(self) -> str:
+        """The frame, plank or board; empty for the whole boat."""
+        ...
+
+    @property
+    def at(self) -> str:
+        """When: UTC, ISO 8601."""
+        ...
+
+    @property
+    def who(self) -> str:
+        """Who wrote it down."""
+        ...
+
+    @property
+    def detail(self) -> Mapping[str, Any]:
+        """What was done or measured."""
+        ...
+
+    @property
+    def corrects(self) -> int | None:
+        """The record that it puts right."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry: `number` of its record, 0 where it is an act alone.
+
+    `values` are pairs of name and text; `corrected_by` the record that put it right; `signed_by` who signed it with a
+    PIN; `photographs` digests of what belongs to it.
+    """
+
+    at: str
+    who: str
+    member: str
+    what: str
+    text: str
+    values: tuple[tuple[str, str], ...] = ()
+    photographs: tuple[str, ...] = ()
+    number: int = 0
+    act: int = 0
+    corrects: int | None = None
+    corrected_by: int | None = None
+    signed_by: str = ""
+
+    @property
+    def day(self) -> str:
+        """The day, YYYY-MM-DD."""
+        return self.at[:10]
+
+
+def entries(acts: Iterable[Act], records: Sequence[Record]) -> tuple[Entry, ...]:
+    """Return every entry, the latest first.
+
+    An act that only says that a record was written is left out: the record itself stands there.
+
+    Parameters
+    ----------
+    acts : iterable of Act
+        In order.
+    records : sequence of Record
+        Every record, those that were corrected too.
+    """
+    put_right = {record.corrects: record.number for record in records if record.corrects is not None}
+    lines = [_of_record(record, put_right.get(record.number)) for record in records]
+    lines += [_of_act(act) for act in acts if not act.what.startswith("recorded:")]
+    return tuple(sorted(lines, key=lambda entry: (entry.at, entry.number, entry.act), reverse=True))
+
+
+def _of_record(record: Record, corrected_by: int | None) -> Entry:
+    detail = record.detail
+    pairs = told({name: value for name, value in detail.items() if name not in ("text", "values", *_UNSAID)})
+    given = detail.get("values")
+    own = tuple((str(pair[0]), str(pair[1])) for pair in given) if isinstance(given, list) else ()
+    photographs = detail.get("photographs")
+    member = record.member
+    if member and record.kind in OF_FRAMES:
+        member = f"frame {member}"
+    return Entry(
+        record.at,
+        record.who,
+        member,
+        record.kind,
+        str(detail.get("text", "")),
+        (*own, *pairs),
+        tuple(photographs) if isinstance(photographs, list) else (),
+        record.number,
+        corrects=record.corrects,
+        corrected_by=corrected_by,
+        signed_by=str(detail.get("signed_by", "")),
+    )
+
+
+def _of_act(act: Act) -> Entry:
+    name = act.detail.get("name") if isinstance(act.detail, Mapping) else None
+    member = str(name or "")
+    part = next((part for part in ("frame", "plank", "board") if f" {part}" in f" {act.what}"), "")
+    if member and part:
+        member = f"{part} {member}"
+    pairs = told({key: value for key, value in act.detail.items() if key not in ("name", "choice")})
+    if act.undoes is not None:
+        pairs = (("takes back act", str(act.undoes)), *pairs)
+    return Entry(act.at, act.who, member, act.what, "", pairs, act=act.number)
+
+
+def told(detail: Mapping[str, Any], before: str = "") -> tuple[tuple[str, str], ...]:
+    """Return the particulars as pairs of words and figures; what is long is counted instead.
+
+    Examples
+    --------
+    >>> told({"glue": "epoxy", "shop": {"temperature_c": 18.0}, "offsets_mm": [1.0, 2.0], "note": ""})
+    (('glue', 'epoxy'), ('shop temperature', '18 °C'), ('offsets', '1 mm, 2 mm'))
+    """
+    found: list[tuple[str, str]] = []
+    for name, value in detail.items():
+        words, unit = _words(name)
+        words = f"{before} {words}".strip()
+        if isinstance(value, Mapping):
+            found += told(value, words)
+        elif isinstance(value, (list, tuple)):
+            plain = [each for each in value if not isinstance(each, (list, tuple, Mapping))]
+            if value and len(plain) == len(value) and len(value) <= _MOST_SAID:
+                found.append((words, ", ".join(_figure(each, unit) for each in value)))
+            elif value:
+                found.append((words, f"{len(value)} figures"))
+        elif value not in (None, ""):
+            found.append((words, _figure(value, unit)))
+    return tuple(found)
+
+
+_UNITS = {"mm": "mm", "c": "°C", "pct": "%", "n": "N", "g": "g", "s": "s", "h": "h", "min": "min", "kg": "kg", "m": "m"}
+
+
+def _words(name: str) -> tuple[str, str]:
+    words = str(name).replace("-", "_").split("_")
+    unit = _UNITS.get(words[-1], "") if len(words) > 1 else ""
+    return " ".join(words[:-1] if unit else words), unit
+
+
+def _figure(value: object, unit: str) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = f"{value:.6g}" if isinstance(value, float) else str(value)
+    return f"{text} {unit}" if unit else text
+
+
+def found(
+    lines: Iterable[Entry], words: str = "", member: str = "", day: str = "", who: str = "", what: str = ""
+) -> tuple[Entry, ...]:
+    """Return the entries that hold all `words`, and are of that member, day, person and kind, where these are given."""
+    asked = words.casefold().split()
+    kept = []
+    for entry in lines:
+        whole = " ".join(
+            [entry.at, entry.who, entry.member, entry.what, entry.text, *(f"{a} {b}" for a, b in entry.values)]
+        )
+        whole = whole.casefold()
+        same = (
+            member.casefold() in ("", entry.member.casefold(), entry.member.casefold().rpartition(" ")[2])
+            and day in ("", entry.day)
+            and who.casefold() in ("", entry.who.casefold())
+            and what in ("", entry.what)
+        )
+        if same and all(word in whole for word in asked):
+            kept.append(entry)
+    return tuple(kept)

@@ -1,0 +1,38 @@
+"""Photographs are kept once, byte for byte, and told when they are not what was kept."""
+
+import pytest
+from sqlalchemy import update
+
+from scrieve import store
+from scrieve.boat import Boat
+from scrieve.errors import ScrieveError
+from scrieve.store import schema
+
+
+@pytest.fixture
+def engine(tmp_path):
+    found = store.create(tmp_path / "b.scrieve", Boat("B"))
+    yield found
+    found.dispose()
+
+
+def test_the_same_photograph_is_kept_once_and_comes_back_whole(engine):
+    jpeg = bytes(range(256)) * 40
+    digest = store.keep_photograph(engine, jpeg)
+    assert store.keep_photograph(engine, jpeg) == digest
+    assert store.photograph(engine, digest) == jpeg
+    with engine.connect() as db:
+        assert len(db.execute(schema.photographs.select()).all()) == 1
+
+
+def test_one_that_was_changed_in_the_file_is_not_shown(engine):
+    digest = store.keep_photograph(engine, b"as it was")
+    with engine.begin() as db:
+        db.execute(update(schema.photographs).values(content="YXMgaXQgaXM="))
+    with pytest.raises(ScrieveError, match="not those that were kept"):
+        store.photograph(engine, digest)
+
+
+def test_one_that_is_not_there_is_told(engine):
+    with pytest.raises(ScrieveError, match="no photograph"):
+        store.photograph(engine, "0" * 64)
