@@ -17,12 +17,15 @@ from scrieve.store import Place
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; the default is this machine alone."
 )
 @click.option("--port", default=8777, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on.")
-<<<<<<< theirs
 @click.option(
     "--certificate", type=click.Path(path_type=Path), help="Serve by HTTPS with this certificate (PEM); with --key."
 )
 @click.option("--key", type=click.Path(path_type=Path), help="Private key of the certificate (PEM).")
-def serve(boat: Path, host: str, port: int, certificate: Path | None, key: Path | None) -> None:
+@click.option("--copies", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder of the daily copies; of a boat file by default one beside it.")  # fmt: skip
+def serve(
+    boat: Path | Place, host: str, port: int, certificate: Path | None, key: Path | None, copies: Path | None
+) -> None:
     """Serve the pages of BOAT and print their address; end with Ctrl-C.
 
     Open to a network (--host 0.0.0.0) they ask everybody for name and password: 'scrieve people' lets people in.
@@ -30,16 +33,6 @@ def serve(boat: Path, host: str, port: int, certificate: Path | None, key: Path 
     from scrieve.web import serve as run
 
     try:
-        run(boat, host=host, port=port, certificate=certificate, key=key)
-=======
-@click.option("--copies", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder of the daily copies; of a boat file by default one beside it.")  # fmt: skip
-def serve(boat: Path | Place, host: str, port: int, copies: Path | None) -> None:
-    """Serve the pages of BOAT and print their address; end with Ctrl-C."""
-    from scrieve.web import serve as run
-
-    try:
-        run(boat, host=host, port=port, copies=copies)
->>>>>>> store
+        run(boat, host=host, port=port, certificate=certificate, key=key, copies=copies)
     except UnicodeError as error:  # a host name that cannot be one
         raise ScrieveError(f"--host {host!a}: no address of a machine; give one such as 127.0.0.1.") from error

@@ -35,11 +35,7 @@ def answer(request: Request, sent: Sent) -> Response:
     if what not in ("keep", "drop"):
         raise BadMarks(f"answer {what!r}: say keep or drop.")
     said: Answer = next(each for each in get_args(Answer) if each == what)
-<<<<<<< theirs
-    store.answer(view.file.engine, int(number), said, key=sent.get("key") or None, who=who())
-=======
-    store.answer(view.file.engine, int(number), said, seen=Seen.of(sent).act, key=_key(sent, number, said), who=_WHO)
->>>>>>> store
+    store.answer(view.file.engine, int(number), said, seen=Seen.of(sent).act, key=_key(sent, number, said), who=who())
     return RedirectResponse(own_path(sent.get("back", "/")), 303)
 
 
@@ -55,18 +51,12 @@ def design(request: Request, sent: Sent) -> Response:
         stored = {"choice": choice.to_mapping(), "station_mm": station}
         if of := view.kept.frames.get(form.label, {}).get("of"):
             stored["of"] = of
-<<<<<<< theirs
-        # the content is part of the key: an older page of the browser, changed and sent again, is another act
-        key = f"{sent['key']}-{revision(form)}" if sent.get("key") else None
-        store.keep_frame(view.file.engine, form.label, stored, key=key, who=who())
-=======
         kept = seen.settled(before, now, stored)
         if kept != stored:
             view.kept.design(FrameChoice.from_mapping(kept["choice"]), kept["station_mm"])
-        store.keep_frame(engine, form.label, kept, seen=seen.act, key=_key(sent, form, seen), who=_WHO)
+        store.keep_frame(engine, form.label, kept, seen=seen.act, key=_key(sent, form, seen), who=who())
     except Conflict:
         raise
->>>>>>> store
     except ScrieveError as error:
         if sent.get("on") == "frame" and form.label:
             try:

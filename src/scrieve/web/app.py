@@ -39,12 +39,9 @@ from scrieve.web import (
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
-<<<<<<< theirs
-from scrieve.web.sign_in import SignIn
-=======
 from scrieve.web.once import AnsweredBefore, Once, told_before
 from scrieve.web.settling import conflict_page
->>>>>>> store
+from scrieve.web.sign_in import SignIn
 from scrieve.web.studies import Studies
 from scrieve.web.views import HERE, write
 

@@ -19,17 +19,14 @@ from scrieve.web.hosts import is_loopback
 from scrieve.web.sign_in import has_people
 
 
-<<<<<<< theirs
 def serve(
-    path: Path,
+    path: Path | Place,
     host: str = "127.0.0.1",
     port: int = 8777,
     certificate: Path | None = None,
     key: Path | None = None,
+    copies: Path | None = None,
 ) -> None:
-=======
-def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies: Path | None = None) -> None:
->>>>>>> store
     """Serve the pages of a boat file until interrupted; print their address.
 
     Parameters
@@ -52,11 +49,8 @@ def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies:
     BadBoat
         The file is no boat of ours.
     """
-<<<<<<< theirs
     _check(certificate, key)
-=======
     place = Place.of(path)
->>>>>>> store
     listening = bind(host, port)
     with listening:
         app = create_app(path, host=host)
@@ -73,7 +67,6 @@ def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies:
             lines.insert(1, "Open to this network; everybody there is asked for name and password.")
         sys.stdout.write("\n".join(lines) + "\n")
         sys.stdout.flush()
-<<<<<<< theirs
         config = uvicorn.Config(
             app,
             log_level="warning",
@@ -83,12 +76,8 @@ def serve(path: Path | Place, host: str = "127.0.0.1", port: int = 8777, copies:
             ssl_certfile=certificate,
             ssl_keyfile=key,
         )
-        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how it is stopped
-=======
-        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
         copying = daily_copies(place, copies or copies_folder(place))
         with contextlib.suppress(KeyboardInterrupt), copying:  # Ctrl-C is how it is stopped
->>>>>>> store
             uvicorn.Server(config).run(sockets=[listening])
 
 

@@ -33,11 +33,8 @@ from scrieve.sheets.svg import page_svg
 from scrieve.web import addresses
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
-<<<<<<< theirs
-from scrieve.web.who import asker
-=======
 from scrieve.web.once import keyed
->>>>>>> store
+from scrieve.web.who import asker
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
 
