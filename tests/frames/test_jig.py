@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.optimize import fsolve
 from sections import circle, s_angle, s_shape, section, straight
 
 from scrieve.errors import BadJig
@@ -104,16 +105,25 @@ def test_brackets_lie_on_the_face_at_the_clearance_and_the_pitch():
 @pytest.mark.parametrize("bearing", ["inside", "outside"])
 @pytest.mark.parametrize("stack", [(("larch", 10.0),) * 7, (("oak", 14.0),) + (("larch", 8.0),) * 7])
 def test_face_of_an_arc_in_the_jig(bearing, stack):
-    # closed form: the released neutral line is an arc of R less its distance inboard; in the jig (1 - r) of that; the
-    # face is an arc about the same centre, and lies at asin(x/ρ) from level, x from the middle of the bed
+    # closed form: the released neutral line is an arc of R less its distance inboard. Each lamination is as long as its
+    # own arc in the jig; glued and let go, forces and moments of all balance. The face is an arc about the same centre,
+    # and lies at asin(x/ρ) from level, x from the middle of the bed
     choice = FrameChoice(stack=stack, bearing=bearing)
     design = design_frame(circle(1800.0, turn=1.2), choice)
     t = np.array([each for _, each in stack])
     e = np.array([11_550 if name == "oak" else 15_180 for name, _ in stack])  # 1.1 × 10500, 1.1 × 13800
     c = np.cumsum(t) - t / 2
     neutral = (e * t * c).sum() / (e * t).sum()
-    r = (e * t**3 / 12).sum() / (e * (t**3 / 12 + t * (c - neutral) ** 2)).sum()
-    rho = (1800.0 - (design.blank.inside_mm - neutral)) * (1 - r)
+    free = 1800.0 - (design.blank.inside_mm - neutral)
+    inboard = neutral - c
+
+    def balance(unknown):
+        radius, turn = unknown[0] * free, unknown[1]
+        stretch = (free - inboard) * turn / (radius - inboard) - 1
+        moment = t * inboard * stretch - turn * t**3 / 12 / (radius - inboard)
+        return [(e * t * stretch).sum() / (e * t).sum(), (e * moment).sum() / (e * t).sum()]
+
+    rho = free * fsolve(balance, [0.97, 0.97], xtol=1e-13)[0]
     rho += -neutral if bearing == "inside" else t.sum() - neutral
     jig = design.jig
     middle = (jig.face_mm[0, 0] + jig.face_mm[-1, 0]) / 2

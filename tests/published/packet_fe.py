@@ -1,15 +1,16 @@
 """An independent computation of a released packet: plane-stress finite elements, large turns and all.
 
-Eight-node elements in total-Lagrangian form (scikit-fem), one layer a lamination. In the jig each lamination holds the
-stretch that bent it from its own natural curve, κ - κ₀ about its own middle line; glued, it is let go and Newton's
-method finds the shape of least energy. Nothing here knows of neutral lines, EI or sections that stay plane.
+Eight-node elements in total-Lagrangian form (scikit-fem), one layer a lamination, stress straight with stretch. In the
+jig each lamination holds the stretch that bent it from its own natural curve, κ - κ₀ about its own middle line; glued,
+it is let go and Newton's method finds the shape of least energy. Nothing here knows of neutral lines, EI or sections
+that stay plane.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 import skfem
-from skfem.helpers import ddot, grad, transpose
+from skfem.helpers import ddot, grad
 from skfem.helpers import mul as matmul
 
 
@@ -65,31 +66,31 @@ def released(jig, thickness, modulus, reference, *, kept=None, natural=None, pla
     left = middles[layer][:, None] - reference
     own = kappa / (1 - kappa * left)  # of the lamination's middle line
     bent_by = own - n0[layer][:, None]
-    thick = np.diff(faces)[layer][:, None]
-    # loose laminations slide: none carries force along itself. Under this stress law, P = E λ(λ² - 1)/2, a bent strip
-    # without force is shorter by (its outer strain)²/2 at its middle
-    stretch = 1 - bent_by * (depth - middles[layer][:, None]) - (bent_by * thick / 2) ** 2 / 2
+    # loose laminations slide: none carries force along itself; under this stress law, P = E (F - R), each is bent about
+    # its own middle
+    stretch = 1 - bent_by * (depth - middles[layer][:, None])
     tangent = np.array([np.cos(angle), np.sin(angle)])
     normal = np.array([-np.sin(angle), np.cos(angle)])
     held = stretch * tangent[:, None] * tangent[None] + normal[:, None] * normal[None]  # F₀ of the jig
-    stiff = np.broadcast_to(e[layer][:, None], s.shape)
+    stiff = e[layer][:, None] / stretch  # energy is for each mm² of the wood as it lay unbent: det F₀ is the stretch
 
-    def strain(w):
+    def rotation(w):
+        """F, F + cof F, and the trace of the right stretch: R = (F + cof F) / tr U in the plane."""
         f = matmul(w["gradient"], held)
-        return f, 0.5 * (matmul(transpose(f), f) - np.eye(2)[:, :, None, None])
+        both = f + cofactor(f)
+        return f, both, np.sqrt(ddot(both, f))
 
     @skfem.BilinearForm
     def tangent_form(u, v, w):
-        f, green = strain(w)
+        _, both, trace = rotation(w)
         du, dv = matmul(grad(u), held), matmul(grad(v), held)
-        eu, ev = (0.5 * (matmul(transpose(f), d) + matmul(transpose(d), f)) for d in (du, dv))
-        return stiff * (ddot(eu, ev) + ddot(green, matmul(transpose(du), dv)))
+        turned = ddot(du + cofactor(du), dv) / trace - ddot(both, du) * ddot(both, dv) / trace**3
+        return stiff * (ddot(du, dv) - turned)
 
     @skfem.LinearForm
     def residual(v, w):
-        f, green = strain(w)
-        dv = matmul(grad(v), held)
-        return stiff * ddot(green, 0.5 * (matmul(transpose(f), dv) + matmul(transpose(dv), f)))
+        f, both, trace = rotation(w)
+        return stiff * ddot(f - both / trace, matmul(grad(v), held))
 
     u = basis.zeros()
     x, y = basis.doflocs
@@ -112,6 +113,11 @@ def released(jig, thickness, modulus, reference, *, kept=None, natural=None, pla
     dofs = np.flatnonzero(on_face)[np.argsort(flat_basis.doflocs[0, on_face], kind="stable")].reshape(-1, 2)
     before = basis.doflocs[:, dofs[:, 0]].T
     return flat_basis.doflocs[0, dofs[:, 0]], before, before + u[np.sort(dofs, axis=1)]
+
+
+def cofactor(f):
+    """Of plane matrices (2, 2, ...)."""
+    return np.array([[f[1, 1], -f[1, 0]], [-f[0, 1], f[0, 0]]])
 
 
 def misfit(found, wanted):

@@ -68,10 +68,14 @@ def bend(line: Line, found: Lay, choice: FrameChoice, later: Movement | None = N
     from_outer = found.depth_mm - found.neutral_mm  # the reference: the full packet's neutral line
     straight = offset(run, found.inside_mm - found.neutral_mm, "the packet's neutral line")
     away = along.neutral_mm - from_outer
-    share, given = choice.spring_factor * along.share, choice.spring_factor * along.given
-    if later is not None:
-        share = share - np.interp(run.s_mm, line.s_mm, later.share)
-        given = given + np.interp(run.s_mm, line.s_mm, later.given)
+    wanted_per_mm = straight.curvature_per_mm / (1 - straight.curvature_per_mm * away)
+    kappa = wanted_per_mm
+    for _ in range(3):  # what is lost hangs a little on the curve in the jig itself
+        share, given = (choice.spring_factor * each for each in along.loss(kappa))
+        if later is not None:
+            share = share - np.interp(run.s_mm, line.s_mm, later.share)
+            given = given + np.interp(run.s_mm, line.s_mm, later.given)
+        kappa = (wanted_per_mm - given) / np.maximum(1 - share, 0.1)
     reference = bend_back(straight, away, share, given)
     inner = offset_varied(reference, along.depth_mm - from_outer, "the inside of the packet in the jig")
     outer = offset(reference, -from_outer, "the outside of the packet in the jig")

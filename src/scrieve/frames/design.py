@@ -305,7 +305,8 @@ def _lost(bent: Bent, factor: float) -> Array:
     assert along is not None
     kappa = bent.neutral.curvature_per_mm
     bends = np.abs(kappa) > 1e-9
-    return np.asarray(factor * (along.share - np.where(bends, along.given / np.where(bends, kappa, 1.0), 0.0)))
+    share, given = along.loss(kappa)
+    return np.asarray(factor * (share - np.where(bends, given / np.where(bends, kappa, 1.0), 0.0)))
 
 
 def _thinned(s_mm: Array, line: Line) -> np.ndarray[tuple[int], np.dtype[np.intp]]:

@@ -104,9 +104,11 @@ def predict(
     kept = (girth >= line.s_mm[0] - 1e-9) & (girth <= line.s_mm[-1] + 1e-9)
     kappa = bent.neutral.curvature_per_mm
 
+    loss, set_before = along.loss(kappa)
+
     def shape(factor: float, worked: float) -> Array:
-        lost = factor * along.share - worked * share
-        back = factor * along.given + worked * given
+        lost = factor * loss - worked * share
+        back = factor * set_before + worked * given
         longer = worked * (stretch - share * along.neutral_mm) * kappa
         freed = let_go(reference, away, lost, back, longer)
         return np.asarray(offset(freed, -out, "the moulded line").points_mm[kept])
@@ -127,7 +129,7 @@ def predict(
         sideways_mm=_bow(line.s_mm, side)[thin],
         factor=c,
         factor_sd=factor_sd,
-        share_lost=(c * along.share)[kept][thin],
+        share_lost=(c * loss)[kept][thin],
         share_later=moves.share[thin],
         allowed_for=choice.allow_for_cleaning,
     )

@@ -59,8 +59,8 @@ class Along:
         t, e = np.where(self.sorts, self.thickness_mm, 0.0), self.modulus_mpa
         middles = np.cumsum(t[:, ::-1], axis=1)[:, ::-1] - t / 2
         neutral = (e * t * middles).sum(axis=1) / (e * t).sum(axis=1)
-        each = e * t**3 / 12
-        glued = (each + e * t * (middles - neutral[:, None]) ** 2).sum(axis=1)
+        each, inboard = e * t**3 / 12, middles - neutral[:, None]
+        glued = (each + e * t * inboard**2).sum(axis=1)
         return {
             "thick_mm": t,
             "middles_mm": middles,
@@ -71,6 +71,8 @@ class Along:
             "glued": glued,
             "share": (each * (1 - self.set_share)).sum(axis=1) / glued,
             "given": (each * self.set_per_mm).sum(axis=1) / glued,
+            "own_mm": (each * (1 - self.set_share) * inboard).sum(axis=1) / glued,
+            "third_mm": (e * (t * inboard**3 + t**3 / 12 * inboard)).sum(axis=1) / glued,
         }
 
     @property
@@ -122,6 +124,24 @@ class Along:
     def given(self) -> Array:
         """(n,) curvature that pre-bent laminations bring along: ΣEᵢIᵢκ₀ᵢ / EI [1/mm]."""
         return self._of_sorts["given"][self.sort]
+
+    def loss(self, jig_per_mm: ArrayLike) -> tuple[Array, Array]:
+        """`share` and `given` (n,) of a packet bent so sharply that its laminations lie on unlike radii.
+
+        Parameters
+        ----------
+        jig_per_mm : array_like (n,)
+            Curvature of the neutral line in the jig [1/mm].
+
+        References
+        ----------
+        .. [1] docs/frames.md, "Springback": a lamination d inboard of the neutral line lies on κ/(1 - κd) and is
+           1 - κd as long. To the first order of κd, Σ EᵢIᵢ (κᵢ - κ₀ᵢ) and EI both change; where the stack is
+           symmetric, neither does.
+        """
+        kappa, of = np.asarray(jig_per_mm, dtype=float), self._of_sorts
+        third = 1 - kappa * of["third_mm"][self.sort]
+        return np.asarray(third * self.share + kappa * of["own_mm"][self.sort]), np.asarray(third * self.given)
 
     @property
     def full_loose(self) -> float:
