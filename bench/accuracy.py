@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from forms import Form
 from opponents import KERNELS, Cache, equal_shares
-from planted import Take, take_off
+from planted import Take, departures, take_off
 from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
@@ -161,6 +161,15 @@ def trial(
         clean,
         others,
     )
+
+
+def between(form: Form, seed: int, *, frames: int) -> tuple[float, float]:
+    """Half-way between frames without blunders: share within 2 sd, and how far off, root mean square [mm]."""
+    take = take_off(form, seed, frames=frames)
+    hull = fair(take.marks, BOAT)
+    parts = [departures(hull, form, x) for x in (take.stations[1:] + take.stations[:-1]) / 2]
+    off, sd = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return float(np.mean(off < 2 * sd)), float(np.sqrt(np.mean(off**2)))
 
 
 @dataclass(frozen=True)

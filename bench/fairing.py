@@ -17,14 +17,14 @@ from functools import partial
 
 import cost
 import numpy as np
-from accuracy import BOAT, SIGMA_MM, EndTrial, Lines, Trial, end_trials, lines, trial
-from forms import FORMS, MORE, Form
+from accuracy import BOAT, SIGMA_MM, EndTrial, Lines, Trial, between, end_trials, lines, trial
+from forms import FORMS, INVENTED, MORE, Form
 from opponents import KERNELS
 from planted import take_off
 
 from scrieve.fairing import fair
 
-PARTS = ("accuracy", "next", "ends", "exact", "speed", "memory", "batten")
+PARTS = ("accuracy", "next", "ends", "exact", "invented", "speed", "memory", "batten")
 #: Bars of the three forms on withheld frames, root mean square [mm]; other forms are held to that of the round one.
 WITHHELD_BAR = {"wigley": 1.2, "round bilge": 1.6, "hard chine": 1.2}
 #: How far a blunder may move an end [mm]: our own figure, half the smallest one that is planted there.
@@ -188,6 +188,42 @@ def ends(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> None:
         )
 
 
+def invented(seeds: int, bars: Bars, run: Callable) -> None:
+    """Hulls drawn by lot, five kinds of five sizes: no bar but honesty, for nothing is known of them beforehand."""
+    bars.head("hulls drawn by lot: 1.5 mm, 2 % blunders")
+    for kind in INVENTED:
+        made = partial(
+            trial, opponents=False, frames=kind.frames, marks=kind.marks, scale=kind.scale, uneven=kind.uneven,
+            withheld=kind.withheld,
+        )  # fmt: skip
+        count = seeds if kind.frames <= 30 else min(seeds, 2)
+        trials = run(made, [(kind.form(seed), seed) for seed in range(count)])
+        inner, ends = (of_all(trials, w) for w in (lambda t: t.inner, lambda t: t.ends))
+        size = f"{kind.name}, {15 * kind.scale:.0f} m, {kind.frames} x {kind.marks}, {count} seeds"
+        if kind.withheld:
+            gone = of_all(trials, lambda t: t.withheld).off
+            bars.line(f"{size}: withheld frames, rms mm", None, rms(gone))
+            bars.line("… their largest, mm", None, float(np.abs(gone).max()), n=1)
+        bars.line(f"{size}: measured inner frames, rms mm", None, rms(inner.off))
+        bars.line("… their largest, mm", None, float(np.abs(inner.off).max()), n=1)
+        bars.line("… first and last frame, rms mm", None, rms(ends.off))
+        every = of_all(trials, lambda t: range(len(t.take.stations)))
+        bars.between("… within 2 sd", 92, 98, 100 * float(every.inside.mean()), " %")
+        planted, named = sum(t.planted for t in trials), sum(t.named for t in trials)
+        bars.line(f"… blunders over 12 mm named ({named} of {planted})", None, 100 * named / max(planted, 1), " %", n=1)
+        bars.line("… good marks named", 1, 100 * sum(t.false for t in trials) / sum(t.good for t in trials), " %")
+    few(seeds, bars, run)
+
+
+def few(seeds: int, bars: Bars, run: Callable) -> None:
+    """Few frames: how much of the true lines half-way between frames the band holds."""
+    bars.head("few frames x 14 marks, half-way between frames, all forms: within 2 sd")
+    for frames in (4, 5, 6, 8):
+        pairs = run(partial(between, frames=frames), [(form, seed) for form in FORMS + MORE for seed in range(seeds)])
+        bars.line(f"{frames} frames, %", None, 100 * float(np.mean([held for held, _ in pairs])), n=1)
+        bars.line("… off, rms mm", None, rms([off for _, off in pairs]), n=1)
+
+
 def exact(forms: Sequence[Form], seeds: int, bars: Bars) -> None:
     bars.head("exact marks, 25 x 14, frames 6, 11, 17 withheld; the boat states 1.5 mm")
     for form in forms:
@@ -334,6 +370,8 @@ def main() -> None:
             next_to_end(forms, asked.seeds, bars, run)
         if "ends" in parts:
             ends(forms, asked.seeds, bars, run)
+        if "invented" in parts:
+            invented(asked.seeds, bars, run)
     if "exact" in parts:
         exact(forms, asked.seeds, bars)
     if "memory" in parts:

@@ -23,6 +23,16 @@ def test_two_neighbouring_blunders_on_six_frames_are_named_and_no_other(form, at
     assert {off.number - 1 for off in hull.suspects} == set(np.flatnonzero(take.wrong))
 
 
+def test_on_four_frames_the_band_owns_to_the_doubt_about_the_stiffness():
+    inside = []
+    for form in (forms.FORMS[0], forms.FORMS[1], forms.MORE[2]):
+        take = planted.take_off(form, 1, frames=4)
+        hull = fair(take.marks, BOAT)
+        parts = [planted.departures(hull, form, x) for x in (take.stations[1:] + take.stations[:-1]) / 2]
+        inside += [np.mean(far < 2 * sd) for far, sd in parts]
+    assert np.mean(inside) > 0.75  # the band of the likeliest stiffness alone holds a third
+
+
 @pytest.mark.parametrize("frames", [5, 6, 8, 12])
 def test_the_band_between_few_frames_holds_the_true_line(frames):
     inside, off = [], []

@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
 from scrieve.fairing import fair
+from scrieve.fairing.next_mark import next_marks
 from scrieve.takeoff.marks import Mark
 
 LENGTH, FRAMES = 9000.0, 15
@@ -84,6 +85,14 @@ def test_the_knuckle_lies_within_4_mm_also_on_a_frame_that_has_no_mark_of_it():
         x = LENGTH * n / (FRAMES - 1)
         at = hull.fit.value([x], [v])[0]
         assert np.hypot(*(at - section(x, np.array([CORNER]))[0])) < 4
+
+
+def test_no_knuckle_is_proposed_for_measuring_where_it_has_ended(hull):
+    wanted = [x for x in hull.stations.values() if x < ENDS_AT]
+    beyond = next_marks(hull, wanted, 40, where=wanted)
+    assert "knuckle" not in {mark.kind for mark in beyond}
+    aft = next_marks(hull, [LENGTH], 40, where=[LENGTH])
+    assert "knuckle" in {mark.kind for mark in aft}
 
 
 def test_a_knuckle_on_two_frames_is_no_line():

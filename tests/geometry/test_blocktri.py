@@ -62,7 +62,7 @@ def test_rows_are_gathered():
     sum_of_all, part = Blocks.zeros(blocks, size), np.arange(n) < 15
     gather(index, value, weight, sum_of_all)
     assert dense(sum_of_all) == pytest.approx(rows.T @ (rows * weight[:, None]), abs=1e-12)
-    gather(index[part], value[part], -weight[part], sum_of_all)  # and taken off again
+    gather(index[part], value[part], weight[part], sum_of_all, -1.0)  # and taken off again
     left = rows[~part]
     assert dense(sum_of_all) == pytest.approx(left.T @ (left * weight[~part, None]), abs=1e-12)
 

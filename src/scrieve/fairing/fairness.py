@@ -275,7 +275,7 @@ def _read(hull: FairHull, line: HullLine, run: Run, side: str, counted_only: boo
     if len(frames) < _LEAST:
         return None
     stations, marked, fair = (np.array(values) for values in (places, before, after))
-    corners = _crossings(run, hull.features[1:-1])
+    corners = _crossings(run, hull)
     return LineFairness(
         plane=plane,
         name=line.name,
@@ -292,10 +292,10 @@ def _read(hull: FairHull, line: HullLine, run: Run, side: str, counted_only: boo
     )
 
 
-def _crossings(run: Run, features: Sequence[float]) -> Array:
-    """Stations where a run passes from one side of a knuckle to the other."""
+def _crossings(run: Run, hull: FairHull) -> Array:
+    """Stations where a run passes from one side of a knuckle to the other, as far as the knuckle runs."""
     found = []
-    for v in features:
+    for v in hull.features[1:-1]:
         over = np.flatnonzero((run.v[1:] > v) != (run.v[:-1] > v))
-        found += [float(run.x_mm[i]) for i in over]
+        found += [float(run.x_mm[i]) for i in over if v in hull.knuckles_at(float(run.x_mm[i]))]
     return np.array(sorted(found))

@@ -24,7 +24,7 @@ _LOOK_SD = 2.8
 _REACH = 2
 
 
-def weigh_neighbours(placing: Placing, start: Array, fit: Fit, *, held: Flags, dropped: Flags) -> Placing:
+def weigh_neighbours(placing: Placing, start: Array, fit: Fit, z: Array, *, held: Flags, dropped: Flags) -> Placing:
     """Choose anew which marks count, wherever some lie far off.
 
     For each choice of the wrong ones the rest are compared with what the hull without any of them foretells:
@@ -34,10 +34,12 @@ def weigh_neighbours(placing: Placing, start: Array, fit: Fit, *, held: Flags, d
     ----------
     placing, start, fit
         As `settle` has them, with the marks that count so far.
+    z : ndarray (n,)
+        How far each mark lies off what the others say, in standard deviations.
     held, dropped : ndarray of bool (n,)
         Marks that always count, and never.
     """
-    groups = _groups(placing, placing.judge(fit), dropped)
+    groups = _groups(placing, z, dropped)
     if not groups:
         return placing
     active = placing.active.copy()

@@ -208,16 +208,19 @@ def _wanted_rows(hull: FairHull, wanted: dict[float, str]) -> tuple[tuple[NDArra
 
 
 def _places(hull: FairHull, tried: dict[float, str]) -> _Places:
-    even = np.linspace(0, 1, _TRIED)
-    inner = hull.features[1:-1]
-    plain = [v for v in even[1:-1] if all(abs(v - at) > 0.4 / _TRIED for at in inner)]
-    each = sorted([(v, "") for v in plain] + [(v, "knuckle") for v in inner] + [(0.0, "heel"), (1.0, "head")])
-    x = np.repeat(list(tried), len(each))
-    v = np.tile([v for v, _ in each], len(tried))
+    each = [(station, label, *place) for station, label in tried.items() for place in _places_on(hull, station)]
+    x, labels, v, kinds = (list(column) for column in zip(*each, strict=True))
     normal, _ = hull.normal(x, v)
-    labels = tuple(label for label in tried.values() for _ in each)
-    kinds = tuple(kind for _ in tried for _, kind in each)
-    return _Places(labels, x, v, kinds, normal, np.column_stack([-normal[:, 1], normal[:, 0]]))
+    along = np.column_stack([-normal[:, 1], normal[:, 0]])
+    return _Places(tuple(labels), np.array(x), np.array(v), tuple(kinds), normal, along)
+
+
+def _places_on(hull: FairHull, station_mm: float) -> list[tuple[float, str]]:
+    """Shares of the girth to try on one section, and which is an end, or a knuckle that the section has there."""
+    inner = hull.knuckles_at(station_mm)
+    even = np.linspace(0, 1, _TRIED)[1:-1].tolist()
+    plain = [v for v in even if all(abs(v - at) > 0.4 / _TRIED for at in inner)]
+    return sorted([(0.0, "heel"), (1.0, "head"), *((v, "knuckle") for v in inner), *((v, "") for v in plain)])
 
 
 def _dense(index: NDArray[np.intp], value: Array, size: int) -> Array:

@@ -66,7 +66,7 @@ class FairHull:
     """The fair surface of the moulded lines: x aft from the datum station, v the share of girth from heel to head.
 
     `features` are the shares of the girth at heel, knuckles and head; `knuckles` tells from where to where each knuckle
-    runs, by its share [mm].
+    runs, by its share [mm]; one that is not in it runs the whole length.
     """
 
     boat: Boat
@@ -79,7 +79,8 @@ class FairHull:
 
     def knuckles_at(self, x: float) -> tuple[float, ...]:
         """Shares of the girth at which the section at a station [mm] has a knuckle, from heel to head."""
-        return tuple(v for v, (low, high) in self.knuckles.items() if low - 0.05 <= x <= high + 0.05)
+        run = {v: self.knuckles.get(v, self.x_range) for v in self.features[1:-1]}
+        return tuple(v for v, (low, high) in run.items() if low - 0.05 <= x <= high + 0.05)
 
     @property
     def x_range(self) -> tuple[float, float]:

@@ -44,11 +44,11 @@ def settle(
 
     `held` marks are never taken out; `dropped` ones never count. `weigh` looks once more at neighbours of blunders.
     """
-    fit, placing = _round(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+    fit, placing, z = _round(placing, start, stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
     if weigh:
-        weighed = weigh_neighbours(placing, start, fit, held=held, dropped=dropped)
+        weighed = weigh_neighbours(placing, start, fit, z, held=held, dropped=dropped)
         if not np.array_equal(weighed.active, placing.active):
-            fit, placing = _round(weighed, start, fit.stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
+            fit, placing, _ = _round(weighed, start, fit.stiffness, held=held, dropped=dropped, learn=learn, tick=tick)
     return fit, placing
 
 
@@ -75,10 +75,10 @@ def first_look(
         return fit, placing
     # on few marks a floppy surface may pass through blunders and call them the shape: begin also from the stiffness
     # that a hull usually has, and keep the better account of all marks
-    best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)
+    best = _round(placing, start, fit.stiffness, held=held, dropped=dropped, learn=True, tick=tick)[:2]
     usual = np.array([*placing.stand.grid.usual, 0.0])
     placing, fit, _ = _take_out(everything, start, everything.problem(start).solve(usual), held, learnt=False)
-    other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)
+    other = _round(placing, start, usual, held=held, dropped=dropped, learn=True, tick=tick)[:2]
     return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
 
 
@@ -91,8 +91,8 @@ def _round(
     dropped: Flags,
     learn: bool,
     tick: Callable[[], None] | None,
-) -> tuple[Fit, Placing]:
-    """Learn, take out, let back in, until nothing changes."""
+) -> tuple[Fit, Placing, Array]:
+    """Learn, take out, let back in, until nothing changes; gives also how far each mark lies off, in sd."""
     for turn in range(4):
         problem = placing.problem(start)
         fit = problem.learn(stiffness, tick=tick) if learn and turn < 2 else problem.solve(stiffness)
@@ -103,8 +103,9 @@ def _round(
         if back.any():
             placing = replace(placing, active=placing.active | back)
         if np.array_equal(before, placing.active):
-            return fit, placing
-    return placing.problem(start).solve(stiffness), placing
+            return fit, placing, z
+    fit = placing.problem(start).solve(stiffness)
+    return fit, placing, placing.judge(fit)
 
 
 def _take_out(

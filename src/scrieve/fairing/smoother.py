@@ -31,9 +31,11 @@ _SMALL = 24
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
 _TRUST = 0.3
-_STIFFNESS_TRUST = 1.5
+STIFFNESS_TRUST = 1.5
 #: The hull's ends are less stiff than its middle by e to this power, and how suddenly.
 _ENDS, _LINE_ENDS, _ENDS_POWER = 7.0, 0.0, 4.0
+#: The last piece at heel and at head is so much less stiff round the girth than the others.
+_LAST_PIECE = 0.15
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,8 +112,16 @@ class Grid:
         round_order = min(self.order_around, self.around.degree)
         return (
             (self.along.energy(self.order_along, self._stiff), self.around.energy(0)),
-            (self.along.energy(0), self.around.energy(round_order)),
+            (self.along.energy(0), self.around.energy(round_order, self._easy)),
         )
+
+    def _easy(self, v: Array) -> Array:
+        """How stiff the hull is round its girth, as a share of the middle: the last piece at either end is less so.
+
+        Without that the third derivative is drawn to nothing at heel and head, as it is in no hull.
+        """
+        breaks = np.unique(self.around.breaks)
+        return np.asarray(np.where((v < breaks[1]) | (v > breaks[-2]), _LAST_PIECE, 1.0))
 
     def _stiff(self, x: Array) -> Array:
         """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
@@ -193,7 +203,7 @@ class Normal:
 
     def _with(self, grid: Grid, parts: Sequence[Rows], sign: float) -> Normal:
         for rows in parts:
-            gather(rows.index, rows.value, sign * rows.sd**-2.0, self.left)
+            gather(rows.index, rows.value, rows.sd**-2.0, self.left, sign)
             self.right[:] += sign * rows.rhs(grid)
         return self
 
@@ -393,10 +403,10 @@ class Problem:
         away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
         few = min(1.0, max(self.grid.along.size - 2 * self.grid.order_along, 0.1) / 8)
-        trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
+        trust = np.array([STIFFNESS_TRUST * few**0.5, STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
-    def learn(self, start: Array, *, to: float = 0.01, tick: Callable[[], None] | None = None) -> Fit:
+    def learn(self, start: Array, *, to: float = 0.2, tick: Callable[[], None] | None = None) -> Fit:
         """Most likely stiffness and error, from `start`, and the posterior there.
 
         It ends where less than `to` is to be gained (of the log likelihood): the marks themselves do not settle the

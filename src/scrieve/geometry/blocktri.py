@@ -153,8 +153,8 @@ def _inverse_of_triangle(lower: Array) -> Array:
     return out
 
 
-def gather(index: NDArray[np.intp], value: Array, weight: Array, onto: Blocks) -> None:
-    """Add the sum of weightₙ · valueₙ valueₙᵀ over sparse rows n to a matrix; weights below zero take it off.
+def gather(index: NDArray[np.intp], value: Array, weight: Array, onto: Blocks, sign: float = 1.0) -> None:
+    """Add the sum of weightₙ · valueₙ valueₙᵀ over sparse rows n to a matrix, or with a sign of −1 take it off.
 
     Parameters
     ----------
@@ -166,14 +166,14 @@ def gather(index: NDArray[np.intp], value: Array, weight: Array, onto: Blocks) -
         Changed in place.
     """
     size = onto.diagonal.shape[1]
-    first = index.min(axis=1)
+    first, root = index.min(axis=1), np.sqrt(weight)
     low = first // size
     for block in np.unique(low):
         here = np.flatnonzero(low == block)
         begin = int(first[here].min()) - block * size  # the few columns that are touched at all
         rows = np.zeros((len(here), int(index[here].max()) + 1 - block * size - begin))
-        np.put_along_axis(rows, index[here] - (block * size + begin), value[here], axis=1)
-        square = rows.T @ (rows * weight[here, None])
+        np.put_along_axis(rows, index[here] - (block * size + begin), value[here] * root[here, None], axis=1)
+        square = sign * (rows.T @ rows)
         end, over = min(begin + len(square), size), begin + len(square) - size
         cut = end - begin
         onto.diagonal[block, begin:end, begin:end] += square[:cut, :cut]
