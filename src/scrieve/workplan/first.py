@@ -299,6 +299,48 @@ class _Hull:
 _LATE = ("out", "shored", "shore")
 
 
+#: Kinds that are begun as soon as they can be: making, which harms nothing by being done early.
+_SOON = ("stock", "plane", "accept", "rip", "clean", "bevel", "shape", "edges", "prime")
+
+
+def bring_forward(work: Work, laid: Laid, leave: Container[str] = ()) -> Laid:
+    """Bring making forward to as early as the same people and machines are free; nothing else changes.
+
+    Parameters and result as of `put_off`.
+    """
+    starts = list(laid.starts)
+    free = work.there.copy()
+    machines = {name: np.full(work.calendar.ticks, count) for name, count in work.yard.machines.items()}
+    for n, op in enumerate(work.ops):
+        span = slice(starts[n], starts[n] + laid.ticks[n])
+        free[list(laid.people[n]), span] = False
+        if op.kind.machine:
+            machines[op.kind.machine][span] -= 1
+    before: dict[int, list[tuple[int, NDArray[np.int64] | None]]] = {}
+    for link in work.links:
+        before.setdefault(link.after, []).append((link.before, link.ready))
+    for n in sorted(range(len(starts)), key=lambda n: starts[n]):
+        op, ticks, mine = work.ops[n], laid.ticks[n], list(laid.people[n])
+        if op.kind.key not in _SOON or op.running or op.name in leave:
+            continue
+        low = op.earliest
+        for b, ready in before.get(n, ()):
+            end = starts[b] + laid.ticks[b]
+            low = max(low, end if ready is None else int(ready[end]))
+        machine = machines.get(op.kind.machine, np.ones(work.calendar.ticks))
+        span = slice(starts[n], starts[n] + ticks)
+        free[mine, span] = True
+        machine[span] += 1
+        can = _all_in(np.asarray(free[mine].all(axis=0)), ticks) & _all_in(machine > 0, ticks)
+        if op.kind.one_go:
+            can &= work.whole(ticks)
+        starts[n] = low + int(np.argmax(can[low : starts[n] + 1]))
+        span = slice(starts[n], starts[n] + ticks)
+        free[mine, span] = False
+        machine[span] -= 1
+    return Laid(tuple(starts), laid.ticks, laid.people, laid.jigs)
+
+
 def put_off(work: Work, laid: Laid, leave: Container[str] = ()) -> Laid:
     """Put removals, and the shoring before them, off to as late as nothing else changes.
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from scrieve.workplan.calendar import LONGEST_DAYS, TICK_MIN
 from scrieve.workplan.errors import BadPlan
-from scrieve.workplan.first import Before, Laid, TooShort, first_plan, put_off
+from scrieve.workplan.first import Before, Laid, TooShort, bring_forward, first_plan, put_off
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build
 from scrieve.workplan.plan import Entry, Plan
@@ -128,7 +128,7 @@ def make_plan(
     if not asked.stopped and found.values is not None and left > 0.2:
         laid = _calmer(work, model, late, laid, before, left, asked, seed, best)
     stay = set() if before is None else {e.op for e in before.entries if _stands(work, laid, e)}
-    laid = put_off(work, laid, stay)
+    laid = bring_forward(work, put_off(work, laid, stay), stay)
     late_ticks = sum(max(0, laid.starts[n] + laid.ticks[n] - due) for n, due in _dues(work))
     scale = 1.0 if yard.aim == "people" else per_day
     entries = _entries(work, laid)

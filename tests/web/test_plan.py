@@ -1,0 +1,131 @@
+"""The pages of the work plan: from nothing to a plan, a day recorded, a hold point that holds, costs, the week."""
+
+import re
+import time
+from dataclasses import asdict
+from datetime import datetime
+
+import pytest
+from boats import HOME, MERGANSER, client_of, ready
+
+from scrieve import store
+from scrieve.boat import Boat
+from scrieve.planking import SpilingChoice, read_spiling
+from scrieve.web import create_app, plan_work
+from scrieve.workplan.status import RECORD
+
+
+def post(client, path="/plan", **fields):
+    return client.post(path, data=fields, headers={"origin": HOME}, follow_redirects=False)
+
+
+@pytest.fixture
+def yard(tmp_path, monkeypatch):
+    """A boat of no marks with two spiled planks of far strakes, on a Monday morning."""
+    engine = store.create(tmp_path / "s.boat", Boat("Small", thickness_mm=25.0))
+    marks = [asdict(mark) for mark in read_spiling((MERGANSER / "spiling.csv").read_bytes(), "s.csv").batten.marks]
+    for name in ("strake 3", "strake 9"):
+        choice = asdict(SpilingChoice(name, 25.0, side="P"))
+        store.keep_plank(engine, name, {"kind": "spiled", "choice": choice, "marks": marks})
+    engine.dispose()
+    monkeypatch.setattr(plan_work, "clock", lambda: datetime(2026, 3, 2, 7, 58))
+    return client_of(ready(create_app(tmp_path / "s.boat")))
+
+
+@pytest.fixture
+def planned(yard):
+    assert post(yard, "/plan/yard", do="aim", aim="finish", seconds="1", calm_days="0.5").status_code == 303
+    assert post(yard, do="make").status_code == 303
+    for _ in range(200):
+        text = yard.get("/plan").text
+        if "Stop, with the best so far" not in text:
+            return yard
+        time.sleep(0.1)
+    raise AssertionError("still planning")
+
+
+def test_an_empty_boat_says_what_to_do(small):
+    client = small()
+    for path in ("/plan", "/plan/waits", "/plan/costs"):
+        page = client.get(path)
+        assert page.status_code == 200
+        assert "Design a frame pair" in page.text
+    assert post(client, do="make").status_code == 422
+    assert client.get("/plan/week.pdf").headers["location"] == "/plan"
+
+
+def test_a_plan_is_made_shown_and_printed(planned):
+    page = planned.get("/plan").text
+    assert "finish of all" in page
+    assert re.search(r"no better is possible|at most \d+ % better", page)
+    assert "<svg" in page
+    assert "Remove nothing before the support beside it stands" in page
+    assert planned.get("/plan/week.pdf").content.startswith(b"%PDF")
+    assert "get out stock" in planned.get("/plan/today").text
+    plan = plan_work.yard_of(planned.app.state.boat.engine)
+    assert plan.seconds == 1
+
+
+def record(client, op, what, **more):
+    return post(client, "/plan/work", op=op, what=what, **more)
+
+
+def test_what_is_recorded_stands_and_a_hold_point_holds(planned):
+    engine = planned.app.state.boat.engine
+    assert record(planned, "plank strake 3: stock", "finished", minutes="1:45").status_code == 303
+    [kept] = store.records(engine, RECORD)
+    assert (kept.member, kept.detail["minutes"]) == ("plank strake 3", 105)
+    assert sorted(kept.detail["people"]) == ["lead hand", "second hand"]
+    assert record(planned, "plank strake 3: shore", "finished").status_code == 303
+    refused = record(planned, "plank strake 3: out", "begun")
+    assert refused.status_code == 422
+    assert "have it signed" in refused.text
+    not_theirs = record(planned, "plank strake 3: shored", "signed", who="second hand")
+    assert "may not sign hold points" in not_theirs.text
+    assert record(planned, "plank strake 3: shored", "signed", who="lead hand").status_code == 303
+    assert "plank strake 3: prime" in record(planned, "plank strake 3: out", "begun").text, "the new one is not made"
+    assert len(store.records(engine, RECORD)) == 3
+    assert "stock settles to its moisture" in planned.get("/plan/waits?member=plank+strake+3").text
+    assert record(planned, "plank strake 3: stock", "undone").status_code == 303
+    assert "plank strake 3: stock" not in plan_work.done(engine)
+
+
+def test_the_same_button_twice_is_one_record(planned):
+    fields = {"op": "plank strake 9: stock", "what": "begun", "key": "abc"}
+    assert post(planned, "/plan/work", **fields).status_code == 303
+    again = post(planned, "/plan/work", **fields)
+    assert again.status_code == 303
+    assert len(store.records(planned.app.state.boat.engine, RECORD)) == 1
+
+
+def test_the_yard_is_typed_and_what_cannot_be_comes_back_beside_it(planned):
+    bad = post(planned, "/plan/yard", do="hours", Mon="8 to 25")
+    assert bad.status_code == 422
+    assert "ends before it begins" in bad.text
+    assert post(planned, "/plan/yard", do="person", name="Third hand", hull="yes", off="2026-03-09 to 2026-03-13",
+                cost="31.5").status_code == 303  # fmt: skip
+    yard = plan_work.yard_of(planned.app.state.boat.engine)
+    assert [len(p.off) for p in yard.people] == [0, 0, 5]
+    assert yard.people[2].hour_cost == 31.5
+    assert "has changed since this plan was made" in planned.get("/plan").text
+    assert post(planned, "/plan/yard", do="times", **{"plank stock": "3 h"}).status_code == 303
+    assert plan_work.yard_of(planned.app.state.boat.engine).minutes == {"plank stock": 180.0}
+
+
+def test_costs_put_used_beside_planned(planned):
+    assert post(planned, "/plan/costs", do="prices", **{"timber 0": "1000", "waste": "50"}).status_code == 303
+    assert post(planned, "/plan/costs", do="used", what="planking", amount="0.02", who="lead hand").status_code == 303
+    page = planned.get("/plan/costs").text
+    pieces, _ = plan_work.materials(stand_of(planned), None, planks_of(planned))
+    bought = sum(piece.volume_m3 for piece in pieces) / 0.5
+    assert f"{1000 * bought:.2f}" in page
+    assert "20.00" in page
+
+
+def planks_of(client):
+    return client.app.state.boat.state().kept.plank
+
+
+def stand_of(client):
+    boat = client.app.state.boat
+    return plan_work.stand(boat.engine, boat.state().kept, None, planks_of(client))
