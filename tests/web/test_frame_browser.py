@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from boats import TestClient
 from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: F401
@@ -72,10 +70,10 @@ def test_an_answer_that_comes_too_late_is_dropped(visit, framed):  # noqa: F811
     with served(framed.app) as address:
         page = visit(address + "/frames/4#bend", 1280)
 
+        held = []
+
         def slow(route) -> None:
-            if "lamination_mm=4&" in route.request.post_data:
-                time.sleep(0.6)  # the answer to what was typed first comes last
-            route.continue_()
+            held.append(route) if "lamination_mm=4&" in route.request.post_data else route.continue_()
 
         page.route("**/frames/try", slow)
         page.evaluate("AbortController.prototype.abort = () => {}")  # even where the request cannot be called back
@@ -84,5 +82,7 @@ def test_an_answer_that_comes_too_late_is_dropped(visit, framed):  # noqa: F811
         page.wait_for_timeout(400)
         field.fill("3")
         page.wait_for_selector("#live .verdict-line:has-text('laminations of 3.0 mm')")
-        page.wait_for_timeout(900)
+        with page.expect_response("**/frames/try"):
+            held[0].continue_()  # the answer to what was typed first comes last
+        page.wait_for_timeout(150)
         assert "laminations of 3.0 mm" in page.locator("#live .verdict-line").inner_text()

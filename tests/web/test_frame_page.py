@@ -164,6 +164,7 @@ def test_a_builder_in_feet_sees_no_millimetres(tmp_path):
 
 def test_the_list_says_how_far_each_is_and_what_is_out_of_date(tmp_path):
     client = client_of(ready(create_app(make_small(tmp_path / "b.scrieve"))))
+
     def going():
         part = client.get("/frames").text.split('id="going"')[1].split("</section>")[0]
         words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", part))
