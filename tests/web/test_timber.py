@@ -232,7 +232,7 @@ def test_an_off_cut_is_taken_off_the_rack_and_stays_off(spiled):
 
 
 def test_sheets_of_the_boards(spiled):
-    assert spiled.get("/timber/sheet.pdf").status_code == 422
+    assert spiled.get("/timber/sheet.pdf", follow_redirects=False).headers["location"] == "/timber#laying"
     laid(spiled)
     assert spiled.get("/timber/sheet.pdf").content[:4] == b"%PDF"
     with zipfile.ZipFile(io.BytesIO(spiled.get("/timber/sheets.zip").content)) as pack:
@@ -246,4 +246,4 @@ def test_laminations_of_no_frame(spiled):
     reply = post(spiled, do="rip")
     assert reply.status_code == 422
     assert "no frame pair is designed yet" in reply.text
-    assert spiled.get("/timber/laminations.pdf").status_code == 422
+    assert spiled.get("/timber/laminations.pdf", follow_redirects=False).headers["location"] == "/timber#ripping"

@@ -120,7 +120,7 @@ def ripping_sheet(request: Request) -> Response:
     found = timber(view)
     ripped = ripping_from(store.choices(view.file.engine, "layout").get(RIPPING))
     if ripped is None:
-        raise BadBoard("no laminations are ripped yet, so there is nothing to print.")
+        return RedirectResponse("/timber#ripping", 303)  # nothing to print yet
     sheet = ripping_boards_sheet(ripped, found.boards, view.boat, link_to(view, "/timber#ripping"))
     head = {"Content-Disposition": 'attachment; filename="laminations-bench.pdf"', "Cache-Control": "no-cache"}
     return Response(bench_sheet_pdf(sheet, date=date.today().isoformat()), media_type="application/pdf", headers=head)
@@ -135,6 +135,8 @@ def all_sheets(request: Request) -> Response:
 def _sheets(request: Request, name: str) -> Response:
     view = View(request)
     found = timber(view)
+    if not found.at_hand.placements:
+        return RedirectResponse("/timber#laying", 303)  # nothing to print yet
     laying, today, link = fresh(found), date.today().isoformat(), link_to(view, "/timber")
     key = (found.made_from, laying.placements, today, link, view.boat)
     files = _packs.get(key, lambda: write_boards(laying, view.boat, found.made_from, link=link, date=today))
