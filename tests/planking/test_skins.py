@@ -32,19 +32,19 @@ def test_planks_of_a_cylinder_are_straight_strips(angle):
 
 
 def test_both_layers_cross_and_cover_the_side():
-    inner = lay_skin(ROUND, replace(CHOICE, width_mm=250.0))
-    outer = lay_skin(ROUND, replace(CHOICE, name="outer", width_mm=250.0, angle_deg=135.0, skin=2, under_mm=12.0))
-    area = 6000 * 500 * np.pi
+    inner = lay_skin(ROUND, replace(CHOICE, width_mm=400.0, first="3", last="9"))
+    outer = lay_skin(ROUND, replace(inner.choice, name="outer", angle_deg=135.0, skin=2, under_mm=12.0))
+    area = 3000 * 500 * np.pi
     for skin, radius in ((inner, 1000), (outer, 1012)):
         covered = 0.0
-        u, w = np.meshgrid((np.arange(40) + 0.5) / 40, [0.25, 0.75], indexing="ij")
+        u, w = np.meshgrid((np.arange(20) + 0.5) / 20, [0.25, 0.75], indexing="ij")
         for plank in skin.planks:
             _, by_u, by_w = skin.strip(plank.number)(u, w)
             covered += float(np.mean(np.linalg.norm(np.cross(by_u, by_w), axis=-1)))
         # all but the corners, of which a plank's straight end cuts a piece, and what is over at both ends
-        assert 0.94 < covered / (area * radius / 1000) < 1.0
-    a = design_diagonal(ROUND, replace(inner.choice, plank=10))
-    b = design_diagonal(ROUND, replace(outer.choice, plank=10))
+        assert 0.85 < covered / (area * radius / 1000) < 1.0
+    a = design_diagonal(ROUND, replace(inner.choice, plank=4))
+    b = design_diagonal(ROUND, replace(outer.choice, plank=4))
     lengths = [(plank.lengths_mm[0] or 0) for plank in (a, b)]
     # the outer layer's helix lies 12 mm further out
     assert lengths[1] / lengths[0] == pytest.approx(1.012, rel=1e-3)

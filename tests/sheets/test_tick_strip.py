@@ -1,6 +1,7 @@
 """The tick-strip: every offset stands on it at full size, in the drawing and in the lengths that are printed."""
 
 import io
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
@@ -29,7 +30,8 @@ def test_every_offset_is_a_line_as_long_as_it_is_from_where_it_stands():
 
 
 def test_the_printed_lengths_are_full_size_and_overlap(lines_of):
-    design = plank()
+    whole = plank()
+    design = replace(whole, lower_mm=whole.lower_mm[:80], upper_mm=whole.upper_mm[:80], frames=whole.frames[:4])
     pages = lines_of(tick_strip_pdf(design))
     strip = tick_strip(design)
     left, _, right, _ = strip.bounds
@@ -44,7 +46,7 @@ def test_the_printed_lengths_are_full_size_and_overlap(lines_of):
     drawn = {round(float(np.ptp(p[:, 0])), 2) for p in flat}
     shown_whole = [abs(frame.lower_mm[1]) for frame in design.frames
                    if (frame.lower_mm[0] - left) % 178 + abs(frame.lower_mm[1]) < 178]  # fmt: skip
-    assert len(shown_whole) > 2
+    assert len(shown_whole) > 1
     for offset in shown_whole:
         assert min(abs(offset - length) for length in drawn) < 0.011
     boxes = [p for p, closed in pages[0][1] if closed and abs(np.ptp(p[:, 1]) - HIGH_MM) < 0.01]

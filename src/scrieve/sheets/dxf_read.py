@@ -63,6 +63,8 @@ def read_lines(
     for entity in space:
         kind, on = entity.dxftype(), str(entity.dxf.get("layer", "0"))
         if kind in ("TEXT", "MTEXT"):
+            if on.upper() == "BEVELS":  # of our own patterns: these stand beside frame lines, but are no labels
+                continue
             at = entity.dxf.insert
             texts.append((" ".join(str(entity.plain_text()).split()), (scale * at.x, scale * at.y)))
         elif kind in (*READ, *also):
