@@ -66,7 +66,7 @@ def reading(engine: Engine) -> Iterator[Connection]:
     """Give a connection that reads one state of the store."""
     options: dict[str, Any] = {"writes": False}
     if on_server(engine):
-        options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+        options = {"isolation_level": "REPEATABLE READ"}
     with clear(shown(engine)), engine.connect().execution_options(**options) as db:
         yield db
 
@@ -112,7 +112,7 @@ def _way(said: str, state: str) -> str:
         (("malformed", "not a database", "no such table", "42p01", "invalid page"),
          "it is damaged; open your latest copy of it ('scrieve check' tells more)"),
         (("password", "28p01", "28000", "permission denied", "42501"),
-         "the server does not let you in; look at the name and password in its address"),
+         "the server does not let you in, or not do this; look at name, password and rights"),
         (("57p01", "57p02", "57p03", "server closed", "terminating connection", "connection is lost", "is closed",
           "consuming input failed", "broken pipe"),
          "the connection to the server was lost; try again: what was sent with a key is stored once"),

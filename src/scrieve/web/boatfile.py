@@ -7,6 +7,7 @@ whoever asks meanwhile gets how far it is.
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -29,6 +30,8 @@ log = logging.getLogger("scrieve.web")
 
 #: How long a request waits for a hull before it is told how far the fairing is [s].
 PATIENCE_S = 0.3
+#: For one who does not wait, so long after the last a new fairing is not begun: many tablets send a mark each [s].
+REST_S = 2.0
 
 
 @dataclass
@@ -41,6 +44,7 @@ class Fairing:
     hull: FairHull | None = None
     error: ScrieveError | None = None
     done: Event = field(default_factory=Event)
+    begun: float = field(default_factory=time.monotonic)
 
 
 class _Superseded(Exception):
@@ -126,6 +130,8 @@ class BoatFile:
         with self._fairing:
             found = self._latest
             if found is None or found.revision != state.revision:
+                if found and patience_s <= 0 and time.monotonic() - found.begun < REST_S:
+                    return Fairing(state.revision)  # whoever waits for the hull has it begun
                 found = self._latest = Fairing(state.revision)
                 Thread(target=self._fair, args=(state.kept, found), daemon=True, name="fairing").start()
         found.done.wait(patience_s)
