@@ -406,12 +406,13 @@ class Problem:
         trust = np.array([STIFFNESS_TRUST * few**0.5, STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
-    def learn(self, start: Array, *, to: float = 0.2, tick: Callable[[], None] | None = None) -> Fit:
+    def learn(self, start: Array, *, to: float | None = None, tick: Callable[[], None] | None = None) -> Fit:
         """Most likely stiffness and error, from `start`, and the posterior there.
 
         It ends where less than `to` is to be gained (of the log likelihood): the marks themselves do not settle the
-        place more closely than 1.
+        place more closely than 1. Unless given it is 0.2, and 0.01 on a line: few marks, whose ends hang on it.
         """
+        gain = to if to is not None else 0.01 if self.grid.is_line else 0.2
 
         def target(stiffness: Array) -> tuple[float, Array]:
             if tick is not None:
@@ -420,7 +421,7 @@ class Problem:
 
         # what the curvature of the valley usually is: enough for a first step of the right size
         n = len(self.data.sd)
-        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, 2 * to)
+        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, 2 * gain)
         return replace(self.solve(place), evidence=value)
 
 
