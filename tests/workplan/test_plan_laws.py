@@ -87,8 +87,9 @@ def test_the_checker_sees_what_is_spoilt(how):
     assert any(said in fault for fault in faults(Plan(MONDAY, entries), crew, what))
 
 
-def test_neighbours_are_never_out_together_and_the_checker_would_tell():
-    crew = yard(3, hull=HullRules(sound_between=2, frames_out=3))
+@pytest.mark.parametrize("old_counts", [False, True])
+def test_neighbours_are_never_out_together_and_the_checker_would_tell(old_counts):
+    crew = yard(3, hull=HullRules(sound_between=2, frames_out=3, old_counts=old_counts))
     what = job("3", "4")
     plan = laid_out(crew, what)
     assert faults(plan, crew, what) == ()
@@ -97,6 +98,16 @@ def test_neighbours_are_never_out_together_and_the_checker_would_tell():
     early = plan.by_op[f"{first}: out"].starts
     moved = tuple(replace(e, starts=early) if e.op == f"{second}: out" else e for e in plan.entries)
     assert any("out at once" in fault for fault in faults(Plan(MONDAY, moved), crew, what))
+
+
+def test_the_search_itself_keeps_neighbours_apart():
+    """Two neighbours, hands and jigs enough to do both at once: without the rule the search would."""
+    crew = yard(6, jigs=2, clamps=60, hull=HullRules(sound_between=1, frames_out=2))
+    plan = make_plan(crew, job("3", "4"), MONDAY, seconds=2)
+    apart = sorted(plan.span(key, "out", "inspect") for key in ("frame 3", "frame 4"))
+    assert apart[0][1] <= apart[1][0]
+    far = make_plan(crew, job("3", "5"), MONDAY, seconds=2)
+    assert far.finish < plan.finish, "with a sound frame between, both are out at once"
 
 
 def test_waiting_old_frames_do_not_hold_the_hull_unless_the_builder_says_so():
