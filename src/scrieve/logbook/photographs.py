@@ -32,7 +32,7 @@ def prepared(data: bytes, longest_px: int = LONGEST_PX) -> bytes:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP", "TIFF", "MPO"]) as picture:
+            with Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP", "TIFF"]) as picture:
                 if picture.width * picture.height > MOST_DOTS:
                     raise ScrieveError(
                         f"the photograph has {picture.width} × {picture.height} dots; send a smaller one."

@@ -104,7 +104,7 @@ def bench_sheet_pdf(sheet: BenchSheet, *, date: str = "") -> bytes:
         "cautions": [printable(text) for text in sheet.cautions],
         "notes": [printable(text) for text in sheet.notes],
         "drawings": [
-            _fitted(caption, drawing) | {"tables": _tables(sheet, n)}
+            fitted(caption, drawing) | {"tables": _tables(sheet, n)}
             for n, (caption, drawing) in enumerate(sheet.drawings)
         ],
         "tables": _tables(sheet, None),
@@ -223,7 +223,8 @@ def _few(points: Array) -> Array:
     return np.asarray(points[keep])
 
 
-def _fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
+def fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
+    """A drawing as a template takes it, at a usual scale that fits a page."""
     width, height = drawing.size_mm
     n = drawing.one_to
     if max(width / n / ROOM_MM[0], height / n / ROOM_MM[1]) > 1:
@@ -242,11 +243,12 @@ def _tables(sheet: BenchSheet, after: int | None) -> list[dict[str, Any]]:
     drawn = range(len(sheet.drawings))
     here = [table for table in sheet.tables if (table.after if table.after in drawn else None) == after]
     return [
-        {"narrow": narrow, "tables": [_table(table) for table in group]} for narrow, group in groupby(here, _narrow)
+        {"narrow": narrow, "tables": [table_data(table) for table in group]} for narrow, group in groupby(here, _narrow)
     ]
 
 
-def _table(table: Table) -> dict[str, Any]:
+def table_data(table: Table) -> dict[str, Any]:
+    """A table as a template takes it."""
     return {
         "title": printable(table.title),
         "columns": [printable(c) for c in table.columns],

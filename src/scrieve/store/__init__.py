@@ -27,7 +27,7 @@ from scrieve.store.keeping import (
 from scrieve.store.moving import move
 from scrieve.store.photographs import keep_photograph, photograph
 from scrieve.store.place import Place
-from scrieve.store.recording import Record, add_record, records
+from scrieve.store.recording import Record, add_record, every_record, records
 from scrieve.store.undoing import undo
 
 __all__ = [
@@ -50,6 +50,7 @@ __all__ = [
     "choices",
     "create",
     "delivered",
+    "every_record",
     "forget_frame",
     "forget_plank",
     "frames",

@@ -124,6 +124,12 @@ def records(engine: Engine, kind: str | None = None, member: str | None = None) 
     )
 
 
+def every_record(engine: Engine) -> tuple[Record, ...]:
+    """Return every record, oldest first, those that were corrected too."""
+    with reading(engine) as db:
+        return records_in(db, the_boat(db))
+
+
 def records_in(db: Connection, boat_id: int) -> tuple[Record, ...]:
     """Return every record of a boat, those that were corrected too."""
     table = schema.records.c

@@ -26,6 +26,7 @@ from scrieve.web import (
     glue_pages,
     jig_pages,
     lining_pages,
+    log_pages,
     plan_pages,
     plank_pages,
     release_pages,
@@ -64,6 +65,7 @@ PARTS = (
     solid_pages,
     finding,
     sign_in_pages,
+    log_pages,
     acts,
     api,
 )

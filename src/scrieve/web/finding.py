@@ -30,6 +30,7 @@ PLACES = (
     ("planking", "/planks"),
     ("lining off, strakes, seams, butts", "/planks/lining"),
     ("timber, boards", "/timber"),
+    ("logbook, record", "/log"),
     ("sheets, patterns", "/sheets"),
 )
 

@@ -43,11 +43,12 @@ Sent = Annotated[dict[str, str], Depends(sent)]
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """A form of marks: its fields, and the file that it carries, if any."""
+    """A form of marks or of the logbook: its fields, and the files that it carries; `file` is the last of them."""
 
     fields: dict[str, str] = field(default_factory=dict)
     file_name: str = ""
     file: bytes = b""
+    files: tuple[bytes, ...] = ()
 
 
 async def parcel(request: Request) -> Parcel:
@@ -111,6 +112,7 @@ def _parts(body: bytes, boundary: bytes) -> Parcel:
     """Read a form in parts (RFC 7578): each its head, an empty line, and its content up to the next boundary."""
     fields: dict[str, str] = {}
     file_name, file = "", b""
+    files: list[bytes] = []
     pieces = (b"\r\n" + body).split(b"\r\n--" + boundary)
     if len(pieces) < 2 or not pieces[-1].startswith(b"--") or len(pieces) > _MOST_PARCEL_FIELDS:
         raise HTTPException(400, "The form did not come through whole; nothing was stored. Send it again.")
@@ -123,9 +125,10 @@ def _parts(body: bytes, boundary: bytes) -> Parcel:
         called = re.search(r';\s*filename="([^"]*)"', words)
         if called:
             file_name, file = (called[1].replace("\\", "/").rpartition("/")[2][:120], content)
+            files += [content] if content else []
         else:
             fields[name[1]] = content.decode("utf-8", "replace")
-    return Parcel(fields, file_name, file)
+    return Parcel(fields, file_name, file, tuple(files))
 
 
 @dataclass(frozen=True, slots=True)

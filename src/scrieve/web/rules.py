@@ -33,6 +33,7 @@ WRITES: Mapping[str, Role | None] = {
     "/jig/setting": "bench",
     "/jig/bench": "bench",
     "/jig/order": "lead hand",
+    "/log": "bench",
     "/planks": "lead hand",
     "/release/store": "bench",
     "/release/shop": "lead hand",
