@@ -123,7 +123,10 @@ def test_a_photograph_is_upright_small_and_holds_the_picture_only(orientation, c
         assert f"{across} {up}" == corner
 
 
-@pytest.mark.parametrize("data", [b"", b"no picture", b"\xff\xd8\xff\xe0 cut off", shot((400, 300), 1)[:900]], ids=range(4))
+NO_PICTURES = [b"", b"no picture", b"\xff\xd8\xff\xe0 cut off", shot((400, 300), 1)[:900]]
+
+
+@pytest.mark.parametrize("data", NO_PICTURES, ids=range(len(NO_PICTURES)))
 def test_what_is_no_photograph_is_told(data):
     with pytest.raises(ScrieveError, match="photograph"):
         prepared(data)

@@ -29,6 +29,7 @@ def record_of(view: View) -> bytes:
         *_hull(view),
         *_frames(view, lines),
         *_planks(view, lines),
+        *_others(view, lines),
         _whole_boat(view, lines),
         _deviations(view, lines),
         _signatures(lines),
@@ -113,6 +114,17 @@ def _planks(view: View, lines: Sequence[Entry]) -> list[Section]:
             continue
         missed = tuple(f"Not met: {c.name}: {c.found}; limit {c.limit}." for c in design.checks if not c.ok)
         sections.append(Section(f"Plank {name}", missed, sheet.summary, (), _done(mine), _pictures(view, mine), 2))
+    return sections
+
+
+def _others(view: View, lines: Sequence[Entry]) -> list[Section]:
+    """Members of which something is written, and that have not been designed here: stem, keelson, a frame left as is."""
+    drawn = {f"frame {label}" for label in view.kept.frames} | {f"plank {name}" for name in view.kept.planks}
+    names = sorted({entry.member for entry in lines if entry.member and entry.number} - drawn)
+    sections = [Section("Other members")] if names else []
+    for name in names:
+        mine = [entry for entry in lines if entry.member == name]
+        sections.append(Section(name.capitalize(), tables=_done(mine), photographs=_pictures(view, mine), level=2))
     return sections
 
 
