@@ -118,7 +118,7 @@ def _planks(view: View, lines: Sequence[Entry]) -> list[Section]:
 
 
 def _others(view: View, lines: Sequence[Entry]) -> list[Section]:
-    """Members of which something is written, and that have not been designed here: stem, keelson, a frame left as is."""
+    """Members of which something is written and that were not designed here: stem, keelson, a frame left as it is."""
     drawn = {f"frame {label}" for label in view.kept.frames} | {f"plank {name}" for name in view.kept.planks}
     names = sorted({entry.member for entry in lines if entry.member and entry.number} - drawn)
     sections = [Section("Other members")] if names else []
