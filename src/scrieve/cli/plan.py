@@ -227,7 +227,7 @@ def did(boat: Path, op: str, what: Any, who: tuple[str, ...], at: str | None, to
         _, stand, _ = _gathered(engine)
         now = plan_work.clock()
         try:
-            when = datetime.fromisoformat(at) if at else now
+            when = datetime.fromisoformat(at).replace(tzinfo=None) if at else now
         except ValueError:
             raise BadPlan(f"--at: found {at!r}; expected such as 2026-03-04T14:30.") from None
         entry = stand.plan.by_op.get(op) if stand.plan else None

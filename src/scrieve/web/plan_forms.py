@@ -46,7 +46,12 @@ def parse_days(text: str, what: str = "days") -> frozenset[date]:
             last = date.fromisoformat(match[2] or match[1]) if match else None
         except ValueError:
             first = last = None
-        if first is None or last is None or not 0 <= (last - first).days <= _MOST_DAYS:
+        if (
+            first is None
+            or last is None
+            or not 2000 <= first.year <= 2200
+            or not 0 <= (last - first).days <= _MOST_DAYS
+        ):
             raise BadPlan(f"{what}: found {part.strip()!r}; expected such as 2026-03-04, or 2026-03-09 to 2026-03-13.")
         found |= {first + timedelta(days=n) for n in range((last - first).days + 1)}
     return frozenset(found)
@@ -129,9 +134,12 @@ def parse_day(text: str, what: str) -> date | None:
     if not text.strip():
         return None
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError:
         raise BadPlan(f"{what}: found {text!r}; expected such as 2026-03-04.") from None
+    if not 2000 <= day.year <= 2200:
+        raise BadPlan(f"{what}: found {text!r}; expected a day of this century or the next.")
+    return day
 
 
 def hours_typed(yard: Yard, sent: Mapping[str, str]) -> Yard:
@@ -195,7 +203,7 @@ def waits_typed(yard: Yard, sent: Mapping[str, str]) -> Yard:
 
 def hull_typed(yard: Yard, sent: Mapping[str, str]) -> Yard:
     """The rules of the hull."""
-    counts = {name: _whole(sent.get(name, ""), name.replace("_", " "))
+    counts: dict[str, Any] = {name: _whole(sent.get(name, ""), name.replace("_", " "))
               for name in ("sound_between", "frames_out", "planks_off", "strakes_between")}  # fmt: skip
     ticks = {name: bool(sent.get(name)) for name in ("old_counts", "ready_first", "frames_first")}
     return replace(yard, hull=HullRules(**counts, **ticks))

@@ -231,7 +231,7 @@ def record(request: Request, sent: Sent) -> Response:
     back = sent.get("back", "")
     try:
         found, now = _stand(view), plan_work.clock()
-        at = datetime.fromisoformat(sent["at"]) if sent.get("at") else now
+        at = datetime.fromisoformat(sent["at"]).replace(tzinfo=None) if sent.get("at") else now
         if at > now + timedelta(minutes=5):
             raise BadPlan(f"{op}: {at:%Y-%m-%d %H:%M} has not come yet.")
         if what not in ("begun", "finished", "signed", "undone"):
