@@ -16,8 +16,8 @@ from scrieve.workplan import BadPlan, Project, Task, read_project, schedule, wri
 from scrieve.workplan.project import faults, in_turn
 
 #: Seven jobs by hand; R1 has 4. Job 2 takes 3 of it, so neither 3 nor 4 (2 each) goes beside it. If 4 comes before 2,
-#: then 5 + 4 + 3 (job 5, after 2) = 12. If 2 comes first, 4 + 5 + 2 (job 6, after 4) = 11, and so it goes: 2 to 4, 3 to 7, 4
-#: to 9, 5 from 7 to 10, 6 from 9 to 11.
+#: then 5 + 4 + 3 (job 5, after 2) = 12. If 2 comes first, 4 + 5 + 2 (job 6, after 4) = 11, and so it goes: 2 to 4, 3 to
+#: 7, 4 to 9, 5 from 7 to 10, 6 from 9 to 11.
 HAND = """\
 ************************************************************************
 projects                      :  1
