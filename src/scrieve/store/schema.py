@@ -176,7 +176,34 @@ photographs = Table(
     UniqueConstraint("boat_id", "digest"),
 )
 
-#: Every table of a boat but her own row, in the order in which rows may be carried to another store.
+#: Long computations: what was asked, how far each is, what came of it. `busy` is 1 while one waits or runs, else NULL:
+#: of one lane of a boat only one at a time is under way. `beats` counts the signs of life of the worker it runs at.
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _boat_id(),
+    Column("lane", Text, nullable=False),
+    Column("busy", Integer),
+    Column("kind", String(40), nullable=False),
+    Column("what", JSON, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("asked", String(40), nullable=False),
+    Column("state", String(10), nullable=False),
+    Column("stop", Boolean, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("share", Float, nullable=False),
+    Column("best", JSON(none_as_null=True)),
+    Column("result", JSON(none_as_null=True)),
+    Column("said", Text, nullable=False),
+    Column("worker", Text, nullable=False),
+    Column("beats", Integer, nullable=False),
+    Column("tries", Integer, nullable=False),
+    UniqueConstraint("boat_id", "lane", "busy"),
+    CheckConstraint("state in ('waiting', 'running', 'done', 'stopped', 'failed')", name="state"),
+)
+
+#: Every table of a boat but her own row and her jobs, in the order in which rows may be carried to another store.
 CARRIED = (marks, answers, choices, photographs, records, acts, deliveries)
 
 #: People who may sign in to the store's pages; passwords and PINs as argon2 hashes.

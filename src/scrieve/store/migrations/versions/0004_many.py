@@ -63,6 +63,36 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_photographs")),
         sa.UniqueConstraint("boat_id", "digest", name=op.f("uq_photographs_boat_id_digest")),
     )
+    _jobs()
+
+
+def _jobs() -> None:
+    """Make the table of long computations."""
+    op.create_table(
+        "jobs",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("boat_id", sa.Integer(), nullable=False),
+        sa.Column("lane", sa.Text(), nullable=False),
+        sa.Column("busy", sa.Integer(), nullable=True),
+        sa.Column("kind", sa.String(length=40), nullable=False),
+        sa.Column("what", sa.JSON(), nullable=False),
+        sa.Column("who", sa.Text(), nullable=False),
+        sa.Column("asked", sa.String(length=40), nullable=False),
+        sa.Column("state", sa.String(length=10), nullable=False),
+        sa.Column("stop", sa.Boolean(), nullable=False),
+        sa.Column("at", sa.Text(), nullable=False),
+        sa.Column("share", sa.Float(), nullable=False),
+        sa.Column("best", sa.JSON(none_as_null=True), nullable=True),
+        sa.Column("result", sa.JSON(none_as_null=True), nullable=True),
+        sa.Column("said", sa.Text(), nullable=False),
+        sa.Column("worker", sa.Text(), nullable=False),
+        sa.Column("beats", sa.Integer(), nullable=False),
+        sa.Column("tries", sa.Integer(), nullable=False),
+        sa.CheckConstraint("state in ('waiting', 'running', 'done', 'stopped', 'failed')", name=op.f("ck_jobs_state")),
+        sa.ForeignKeyConstraint(["boat_id"], ["boat.id"], name=op.f("fk_jobs_boat_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_jobs")),
+        sa.UniqueConstraint("boat_id", "lane", "busy", name=op.f("uq_jobs_boat_id_lane_busy")),
+    )
 
 
 def _people() -> None:
@@ -116,7 +146,7 @@ def _chain(db: sa.Connection) -> None:
 
 
 def downgrade() -> None:
-    for table in ("photographs", "keys", "sittings", "people"):
+    for table in ("jobs", "photographs", "keys", "sittings", "people"):
         op.drop_table(table)
     with op.batch_alter_table("acts") as batch:
         batch.drop_constraint(op.f("uq_acts_boat_id_number"), type_="unique")
