@@ -75,3 +75,7 @@ def above_zero(
         which = f" no. {bad[0] + 1}" if values.ndim else ""
         raise error(f"{name}{which}: {values.flat[bad[0]]:g} {unit}; give a value above zero.")
     return values
+
+
+class BadPlan(ScrieveError, ValueError):
+    """A yard, a member or a project from which no work can be planned; the message says what to put right."""

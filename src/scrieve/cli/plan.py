@@ -24,7 +24,7 @@ from scrieve.web.plan_work import Stand
 from scrieve.workplan.costs import costs as reckoned
 from scrieve.workplan.daily import day_of, next_open, removals, week_of
 from scrieve.workplan.durations import parse_duration
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.project import schedule
 from scrieve.workplan.project_file import read_project

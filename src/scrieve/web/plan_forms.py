@@ -9,12 +9,12 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from scrieve.errors import BadPlan
 from scrieve.timber.data_sheet import data_sheet
 from scrieve.timber.glue import glue
 from scrieve.workplan.calendar import DAYS, parse_hours
 from scrieve.workplan.costs import GOODS, Prices
 from scrieve.workplan.durations import format_duration, parse_duration
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import KINDS, MACHINES, SKILLS
 from scrieve.workplan.yard import HullRules, Person, Yard
 

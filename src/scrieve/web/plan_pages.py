@@ -11,7 +11,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
-from scrieve.errors import ScrieveError
+from scrieve.errors import BadPlan, ScrieveError
 from scrieve.frames.design import FrameDesign
 from scrieve.planking import PlankDesign
 from scrieve.sheets.pdf import bench_sheet_pdf
@@ -45,7 +45,6 @@ from scrieve.workplan.calendar import DAYS, format_hours
 from scrieve.workplan.costs import GOODS, USED, costs
 from scrieve.workplan.daily import Removal, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.status import RECORD, detail_of, may, waits_for

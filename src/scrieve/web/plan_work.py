@@ -13,14 +13,13 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
-from scrieve.errors import BadJig, ScrieveError
+from scrieve.errors import BadJig, BadPlan, ScrieveError
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.setting import JigSetting, changes
 from scrieve.frames.setting_kept import JigKept, frame_on_bed
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
 from scrieve.revision import revision
 from scrieve.workplan.costs import USED, Piece, Prices
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.status import RECORD, done_of

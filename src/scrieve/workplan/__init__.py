@@ -4,8 +4,8 @@ Operations of each frame pair and plank, shop hours, people and their days off, 
 shed's temperature, and the rule of how much of the hull may be open; planned by search, and anew from what happened.
 """
 
+from scrieve.errors import BadPlan
 from scrieve.workplan.check import faults
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Entry, Plan
 from scrieve.workplan.project import Project, Schedule, Task, schedule

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 
 #: Length of a tick [min].
 TICK_MIN = 15

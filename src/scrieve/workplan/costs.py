@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from scrieve.errors import BadPlan
 from scrieve.working import Working
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import MemberKind, kind_of
 from scrieve.workplan.members import Did
 from scrieve.workplan.plan import Plan

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 
 MINUTES_PER_DAY = 24 * 60
 _PART = re.compile(r"(\d+(?:[.,]\d+)?)\s*(d|days?|h|hours?|min|minutes?)")

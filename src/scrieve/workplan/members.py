@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import KINDS, MemberKind
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import KINDS, Kind, kind_of
 from scrieve.workplan.yard import Aim
 

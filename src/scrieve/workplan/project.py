@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.search import Progress, Tick, search
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.project import Project, Task
 
 _HEADS = ("PRECEDENCE RELATIONS", "REQUESTS/DURATIONS", "RESOURCEAVAILABILITIES")

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from scrieve.errors import BadPlan
 from scrieve.workplan.calendar import LONGEST_DAYS, TICK_MIN
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.first import Before, Laid, TooShort, bring_forward, first_plan, put_off
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
-from scrieve.workplan.errors import BadPlan
+from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import WAITS, Kind, kind_of, links
 from scrieve.workplan.members import Did, Job
 from scrieve.workplan.work import Work, who

@@ -10,10 +10,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from scrieve.errors import BadPlan
 from scrieve.timber.cure import LONGEST_H, cure
 from scrieve.timber.data_sheet import DataSheet
 from scrieve.workplan.calendar import Calendar
-from scrieve.workplan.errors import BadPlan
 
 
 @dataclass(frozen=True, slots=True)

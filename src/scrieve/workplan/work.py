@@ -11,8 +11,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from scrieve.errors import BadPlan
 from scrieve.workplan.calendar import TICK_MIN, Calendar
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import KINDS, OPEN, Kind, links
 from scrieve.workplan.members import Did, Job, Member, pairs
 from scrieve.workplan.support import Pair, frame_pairs, plank_clash

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import Any, Literal
 
+from scrieve.errors import BadPlan
 from scrieve.timber.data_sheet import DataSheet, data_sheet
 from scrieve.workplan.calendar import DAYS, Calendar, Hours, format_hours, parse_hours
-from scrieve.workplan.errors import BadPlan
 from scrieve.workplan.kinds import KINDS, MACHINES, SKILLS, Kind, MemberKind
 from scrieve.workplan.waits import Temperatures, Wait
 
