@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Engine, insert, select, update
@@ -49,7 +49,7 @@ def undo(
     return tuple(found[each] for each in undone)
 
 
-def _taken_back(every: tuple[Act, ...]) -> set[int]:
+def taken_back(every: Sequence[Act]) -> set[int]:
     """Return the acts that stand taken back: by an act that was not itself taken back."""
     found: set[int] = set()
     for each in reversed(every):
@@ -59,7 +59,7 @@ def _taken_back(every: tuple[Act, ...]) -> set[int]:
 
 
 def _last(every: tuple[Act, ...], count: int) -> list[Act]:
-    gone = _taken_back(every)
+    gone = taken_back(every)
     live = [each for each in reversed(every) if each.undoes is None and each.number not in gone]
     chosen = live[: max(count, 0)]
     if not chosen or len(chosen) < count or any(each.now is None for each in chosen):
@@ -72,7 +72,7 @@ def _one(every: tuple[Act, ...], number: int) -> list[Act]:
     found = next((each for each in every if each.number == number), None)
     if found is None:
         raise BadBoat(f"there is no act {number}; look its number up in the list of acts.")
-    if number in _taken_back(every):
+    if number in taken_back(every):
         raise BadBoat(f"act {number} ({found.what}) was taken back already.")
     if found.now is None:
         raise BadBoat(f"act {number} ({found.what}) cannot be taken back; change by hand what it did.")

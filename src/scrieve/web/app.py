@@ -27,7 +27,9 @@ from scrieve.web import (
     jig_pages,
     lining_pages,
     log_pages,
+    outbox_pages,
     plan_pages,
+    plank_files,
     plank_pages,
     release_pages,
     settings_pages,
@@ -36,11 +38,13 @@ from scrieve.web import (
     solid_pages,
     takeoff_pages,
     timber_pages,
+    undo_pages,
 )
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
 from scrieve.web.once import AnsweredBefore, Once, told_before
+from scrieve.web.outbox_pages import FromOutbox
 from scrieve.web.settling import conflict_page
 from scrieve.web.sign_in import SignIn
 from scrieve.web.studies import Studies
@@ -59,6 +63,7 @@ PARTS = (
     release_pages,
     lining_pages,
     plan_pages,
+    plank_files,
     plank_pages,
     timber_pages,
     sheet_pages,
@@ -66,6 +71,8 @@ PARTS = (
     finding,
     sign_in_pages,
     log_pages,
+    undo_pages,
+    outbox_pages,
     acts,
     api,
 )
@@ -98,6 +105,7 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_middleware(Once)
+    app.add_middleware(FromOutbox, boat_name=lambda: boat.state().kept.boat.name)
     app.add_middleware(GZipMiddleware, minimum_size=2000)
     hosts = KnownHosts(host)
     app.add_middleware(SignIn, engine=boat.engine, at_home=hosts.alone, refused=_may_not)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from starlette.datastructures import Headers
 from starlette.requests import Request
@@ -22,6 +22,8 @@ from scrieve.web.athand import AtHand
 
 _FORM = re.compile(r'(<form\b[^>]*\bmethod="post"[^>]*>)(.*?)(?=</form>)', re.DOTALL)
 _ANSWERS = 500
+#: No more acts than this are offered to be taken back at once.
+_MOST_OFFERED = 30
 
 
 class AnsweredBefore(Exception):
@@ -47,11 +49,15 @@ class Once:
         header = Headers(scope=scope).get("idempotency-key", "").strip()[:200]
         key = _digest("header", scope["path"], header) if header else ""
 
+        by_hand = (head := Headers(scope=scope)).get("sec-fetch-mode", "navigate") == "navigate" or "kept-at-once" in head
+
         async def noted(message: Message) -> None:
-            if message["type"] == "http.response.start" and delivery.key and delivery.stored and not header:
+            if message["type"] == "http.response.start" and message["status"] == 303 and not header:
                 location = Headers(raw=message["headers"]).get("location")
-                if location and message["status"] == 303:
+                if location and delivery.key and delivery.stored:
                     self.answers.put(delivery.key, (location, message["status"]))
+                if by_hand and 0 < len(delivery.acts) <= _MOST_OFFERED:
+                    message["headers"] = [*message["headers"], (b"set-cookie", _offer(scope["path"], delivery.acts))]
             await send(message)
 
         with store.delivered(key, strict=bool(header)) as delivery:
@@ -100,6 +106,12 @@ def keyed(page: str, key: Callable[..., str], seen: int) -> str:
         return head + more + body
 
     return _FORM.sub(fill, page)
+
+
+def _offer(path: str, acts: Sequence[int]) -> bytes:
+    """The acts just made, for the page that the sender is led to: it offers to take them back (undo.js)."""
+    numbers = ".".join(str(number) for number in acts) + ("u" if path == "/undo" else "")
+    return f"stored={numbers}; Max-Age=60; Path=/; SameSite=Lax".encode()
 
 
 def _digest(*parts: str | bytes) -> str:

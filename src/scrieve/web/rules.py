@@ -40,11 +40,13 @@ WRITES: Mapping[str, Role | None] = {
     "/release/fastenings": "bench",
     "/release/fitted": "bench",
     "/timber": "lead hand",
+    "/undo": "lead hand",
+    "/forget": "lead hand",
     "/plan": "lead hand",
     "/plan/work": "bench",
 }
 #: What may be seen, where it is not seen by everybody who is signed in.
-READS: Mapping[str, Role | None] = {"/sign-in": None, "/static": None, "/people": "keeper"}
+READS: Mapping[str, Role | None] = {"/sign-in": None, "/static": None, "/here": None, "/people": "keeper"}
 
 
 def rule(method: str, path: str) -> Role | None:
