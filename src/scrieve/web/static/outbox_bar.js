@@ -1,0 +1,135 @@
+// The bar at the head of every page: what waits on this device, what was refused, and whether the server answers.
+import { entries } from "./outbox_store.js";
+import { discard, openAgain, send, tellSecret, told } from "./outbox.js";
+import { isAway, onChange } from "./server.js";
+
+const OFTEN_MS = 20_000;
+const bar = document.createElement("aside");
+bar.className = "waiting";
+bar.hidden = true;
+bar.setAttribute("aria-label", "What waits on this device");
+const line = Object.assign(document.createElement("p"), { className: "waiting-line" });
+line.setAttribute("role", "status");
+const list = document.createElement("details");
+list.append(document.createElement("summary"), document.createElement("ol"));
+bar.append(line, list);
+document.querySelector(".head")?.after(bar);
+
+let why = "", just = "", doing = "";
+
+export function say(text) {
+  just = text;
+  return show();
+}
+
+function made(tag, text, name = "") {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  if (name) element.className = name;
+  return element;
+}
+
+function button(text, of, press) {
+  const found = made("button", text);
+  found.type = "button";
+  found.append(made("span", ` ${of}`, "unseen"));
+  found.addEventListener("click", press);
+  return found;
+}
+
+export function when(at) {
+  const then = new Date(at), clock = then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  return then.toDateString() === new Date().toDateString() ? clock : `${then.toLocaleDateString()} ${clock}`;
+}
+
+function remove(entry) { // asked in the bar itself: a question of the browser's own cannot be pressed with gloves
+  const item = list.querySelector(`[data-entry="${entry.id}"]`);
+  const yes = button("Remove for good", entry.what, () => discard(entry.id));
+  const no = button("Leave it", entry.what, show);
+  item.querySelector(".buttons").replaceChildren(made("span", "Removed, it is stored nowhere."), yes, no);
+  no.focus();
+}
+
+function pin(entry) {
+  const form = made("form", "", "buttons");
+  const label = made("label", `PIN${entry.signer ? ` of ${entry.signer}` : ""} `);
+  const field = Object.assign(document.createElement("input"), { type: "password", inputMode: "numeric", required: true });
+  field.autocomplete = "off";
+  label.append(field);
+  form.append(label, made("button", "Send", "main"));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    tellSecret(entry.id, field.value);
+    send();
+  });
+  return form;
+}
+
+function item(entry, first) {
+  const found = document.createElement("li");
+  found.dataset.entry = entry.id;
+  const files = entry.fields.filter(([, value]) => value instanceof File).length;
+  const head = made("p", "");
+  head.append(made("b", entry.what), ` ${when(entry.at)}${files ? `, ${files} ${files === 1 ? "photograph" : "photographs"}` : ""}`);
+  found.append(head);
+  if (entry.said) found.append(made("p", `Not taken: ${entry.said.text}`, "message"));
+  if (entry.asks && first && !entry.said) found.append(made("p", "A PIN is never kept on the device; it is asked for again.", "note"), pin(entry));
+  const buttons = made("div", "", "buttons");
+  if (entry.said) {
+    const again = button("Open it again", entry.what, () => openAgain(entry));
+    again.classList.add("main");
+    buttons.append(again);
+  }
+  buttons.append(button("Remove", entry.what, () => remove(entry)));
+  found.append(buttons);
+  return found;
+}
+
+async function show() {
+  let all;
+  try {
+    all = await entries();
+  } catch {
+    all = []; // a device that keeps nothing
+  }
+  const refused = all.find((entry) => entry.said);
+  const count = `${all.length} ${all.length === 1 ? "entry waits" : "entries wait"} on this device`;
+  const told = [];
+  if (just) told.push(just);
+  if (all.length) told.push(doing ? `Sending: ${doing}.` : `${count}.`);
+  if (refused) told.push("One was not taken: look at it; what comes after it waits for that.");
+  else if (isAway()) told.push("The server does not answer. This page stays readable, and what is entered is kept here and sent by itself.");
+  else if (why) told.push(why);
+  else if (all[0]?.asks) told.push("A PIN is asked for.");
+  const words = told.join(" ");
+  if (line.textContent !== words) line.textContent = words;
+  bar.hidden = !words;
+  bar.dataset.state = refused ? "refused" : isAway() ? "away" : "waiting";
+  list.hidden = !all.length;
+  list.querySelector("summary").textContent = all.length === 1 ? "Show it" : `Show all ${all.length}`;
+  list.querySelector("ol").replaceChildren(...all.map((entry, n) => item(entry, n === 0)));
+  if (refused || all[0]?.asks) list.open = true;
+  return all.length;
+}
+
+told("sending", (entry) => { doing = entry.what; });
+told("stored", ({ entry, count }) => {
+  doing = "";
+  just = count === 1 ? `Sent and stored: ${entry.what}.` : `${count} entries sent and stored.`;
+  show();
+});
+told("changed", (found) => {
+  doing = "";
+  why = found;
+  show();
+});
+onChange(show);
+document.addEventListener("kept", (event) => say(`Kept on this device: ${event.detail.entry.what}, ${when(event.detail.entry.at)}.`));
+
+async function attempt() {
+  if (await show()) await send();
+}
+addEventListener("online", attempt);
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && attempt());
+setInterval(attempt, OFTEN_MS);
+attempt();
