@@ -34,12 +34,10 @@ from scrieve.planking import (
     SpilingChoice,
     StrakeChoice,
     compare_planks,
-    read_seams,
-    read_spiling,
 )
-from scrieve.sheets.dxf_read import read_trace
+from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
-from scrieve.units import format_angle, format_length
+from scrieve.units import Units, format_angle, format_length
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])
 
@@ -179,26 +177,17 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     return {"kind": kind, "choice": _plain(asdict(whole_choice))}
 
 
-def _file(typed: Mapping[str, Any], units: str) -> dict[str, Any]:
+def _file(typed: Mapping[str, Any], units: Units) -> dict[str, Any]:
     """What the file of seams or of spiling marks holds; empty where none is given."""
     path: Path | None = typed["seams"] or typed["spiling"] or typed["traced"]
     if path is None:
         return {}
-    data = read_file(path)
-    if typed["traced"]:
-        trace = read_trace(data, path.name, units=typed["units"] or "", layer=typed["layer"] or "",
-                           mirrored=typed["outside"])  # fmt: skip
-        say_all(trace.warnings)
-        return {"choice": {"source": "trace"}, "marks": [asdict(mark) for mark in trace.batten.marks]}
-    if typed["spiling"]:
-        spiling = read_spiling(data, path.name, units=units)
-        whole(spiling.bad, path.name, skip_bad=False)
-        say_all(spiling.warnings)
-        return {"choice": {"source": "batten"}, "marks": [asdict(mark) for mark in spiling.batten.marks]}
-    seams = read_seams(data, path.name, units=units)
-    whole(seams.bad, path.name, skip_bad=False)
-    say_all(seams.warnings)
-    return {"choice": {"lower": seams.lower, "upper": seams.upper}}
+    says: Says = "traced" if typed["traced"] else "spiling" if typed["spiling"] else "seams"
+    found = read_plank_file(read_file(path), path.name, says, units=units, unit=typed["units"] or "",
+                            layer=typed["layer"] or "", mirrored=typed["outside"])  # fmt: skip
+    whole(found.bad, path.name, skip_bad=False)
+    say_all(found.warnings)
+    return {"choice": dict(found.choice)} | ({} if found.marks is None else {"marks": list(found.marks)})
 
 
 def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:

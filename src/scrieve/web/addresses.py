@@ -21,7 +21,7 @@ def frame_path(label: str) -> str:
 
 
 #: Pages of planking beside those of the planks: a plank of such a name is asked for by its label.
-PLANK_PAGES = ("lining", "lining.csv", "settings")
+PLANK_PAGES = ("lining", "lining.csv", "settings", "skin", "file")
 
 
 def plank_path(name: str) -> str:

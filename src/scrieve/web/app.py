@@ -18,6 +18,10 @@ from scrieve.store import Conflict, Place
 from scrieve.web import (
     acts,
     api,
+    api_document,
+    api_read,
+    api_work,
+    api_write,
     boat_pages,
     fairing_members,
     fairing_pages,
@@ -31,6 +35,7 @@ from scrieve.web import (
     plan_pages,
     plank_files,
     plank_pages,
+    plank_skin,
     release_pages,
     settings_pages,
     sheet_pages,
@@ -64,6 +69,7 @@ PARTS = (
     lining_pages,
     plan_pages,
     plank_files,
+    plank_skin,
     plank_pages,
     timber_pages,
     sheet_pages,
@@ -75,6 +81,10 @@ PARTS = (
     outbox_pages,
     acts,
     api,
+    api_read,
+    api_write,
+    api_work,
+    api_document,
 )
 
 

@@ -67,11 +67,11 @@ class LiningForm:
             return length(mm, units, 0 if mm == round(mm) else 1) if mm else ""
 
         kept = "\n".join(
-            f"{seam.name}{f', {seam.below} below' if seam.below else ''}, {_seam_text(seam.marks, units)}"
+            f"{seam.name}{f', {seam.below} below' if seam.below else ''}, {seam_text(seam.marks, units)}"
             for seam in choice.kept
         )
         return cls(
-            choice.first, choice.last, _seam_text(choice.lower, units), _seam_text(choice.upper, units), kept,
+            choice.first, choice.last, seam_text(choice.lower, units), seam_text(choice.upper, units), kept,
             str(choice.strakes or ""), choice.rule, told(choice.widest_mm), told(choice.narrowest_mm),
             told(choice.end_narrowest_mm), told(choice.thickness_mm), told(choice.stock_mm),
             "\n".join(f"{s.strake} {'forward' if s.end == 'first' else 'aft'} {s.frame}" for s in choice.stealers),
@@ -154,7 +154,8 @@ def _set_widths(line: str, units: Units) -> SetWidths:
     return SetWidths(frame.strip(), tuple(None if cell in ("-", "–") else parse_length(cell, units) for cell in cells))
 
 
-def _seam_text(marks: tuple[SeamMark, ...], units: Units) -> str:
+def seam_text(marks: tuple[SeamMark, ...], units: Units) -> str:
+    """Return the marks of a seam as they are typed; empty where there are none."""
     if not marks:
         return ""
     kind = next(word for word, value in _KINDS.items() if value == marks[0].kind)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -65,15 +65,25 @@ def planks(
     if early := view.early():
         return early
     if label is not None:
-        return _page(view, label, against)
-    return view.page("planks.html", planks=[see_plank(view, name) for name in view.kept.planks])
+        return plank_page(view, label, against)
+    return list_page(view)
+
+
+def list_page(
+    view: View, typed: Mapping[str, str] | None = None, refused: ScrieveError | None = None, status: int = 200
+) -> Response:
+    """Return the list of planks; with what was typed of a plank's file, and why it was refused."""
+    return view.page(
+        "planks.html", status, planks=[see_plank(view, name) for name in view.kept.planks], typed=typed or {},
+        refused=refused,
+    )  # fmt: skip
 
 
 @pages.get("/planks/{name:path}")
 def plank(request: Request, name: str, against: Annotated[str, Query()] = "") -> Response:
     """One plank: on the hull, flat outline, setting out, bevels, verdicts, board; `against` lays it over another."""
     view = View(request)
-    return view.early() or _page(view, name, against)
+    return view.early() or plank_page(view, name, against)
 
 
 @pages.post("/planks/settings")
@@ -88,19 +98,21 @@ def plank_settings(request: Request, sent: Sent) -> Response:
             view.ready()
         replace(view.kept, planks={**view.kept.planks, name: entry}).plank(name)
     except ScrieveError as error:
-        return _page(view, name, "", sent, error, 422)
+        return plank_page(view, name, "", sent, error, 422)
     store.keep_plank(view.file.engine, name, entry, who="pages")
     return RedirectResponse(plank_path(name), 303)
 
 
-def _page(
+def plank_page(
     view: View,
     name: str,
-    against: str,
+    against: str = "",
     typed: Mapping[str, str] | None = None,
     refused: ScrieveError | None = None,
     status: int = 200,
+    told: Sequence[str] = (),
 ) -> Response:
+    """Return the page of a plank; `told` is what to look at in the file that it has just been read from."""
     sight, units = see_plank(view, name), view.boat.units
     entry = view.kept.planks[name]
     drawing, compared, comparison_error = None, None, None
@@ -121,6 +133,7 @@ def _page(
     return view.page(
         "plank.html", status, sight=sight, on_hull=drawing, others=others, against=against, compared=compared,
         comparison_error=comparison_error, fields=given, choice_words=CHOICE_WORDS, refused=refused,
+        told=told,
     )  # fmt: skip
 
 
