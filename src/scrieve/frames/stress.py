@@ -12,15 +12,8 @@ from scrieve.errors import BadLamination
 from scrieve.frames.parts import Array
 from scrieve.frames.stack import Along
 
-#: Places across the siding at which a bevelled section is added up (Gauss).
-_ACROSS = 12
-
-
-class Fibre(NamedTuple):
-    """Stress of each lamination at depth u below the outer face, E (p u + q), for one curvature; (n, k) each."""
-
-    p: Array
-    q: Array
+#: Gauss points across the siding, at which a bevelled section is added up, and through what is left of a lamination.
+_ACROSS, _THROUGH = 12, 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +21,8 @@ class Movement:
     """How the frame moves when a section is worked out of the packet; (n,) each, two parts of one figure.
 
     With κ the curvature of the neutral line in the jig, the curvature in the frame's plane grows by `share` κ +
-    `given`, the outer face of the packet stretches by `stretch` κ + `stretch_given`, and the frame bends sideways by
-    `side` κ + `side_given`, above zero where the far face becomes the round one [1/mm].
+    `given`, the neutral line stretches by `stretch` κ + `stretch_given`, and the frame bends sideways by `side` κ +
+    `side_given`, above zero where the far face becomes the round one [1/mm].
     """
 
     share: Array
@@ -43,9 +36,33 @@ class Movement:
         """(n,) gain of curvature in the frame's plane [1/mm]."""
         return np.asarray(self.share * np.asarray(jig_per_mm, dtype=float) + self.given)
 
+    def stretched(self, jig_per_mm: ArrayLike) -> Array:
+        """(n,) strain of the neutral line [-]."""
+        return np.asarray(self.stretch * np.asarray(jig_per_mm, dtype=float) + self.stretch_given)
+
     def sideways(self, jig_per_mm: ArrayLike) -> Array:
         """(n,) curvature out of the frame's plane [1/mm]."""
         return np.asarray(self.side * np.asarray(jig_per_mm, dtype=float) + self.side_given)
+
+
+class _Bent(NamedTuple):
+    """The packet in the jig: each lamination is bent by κ `unit` + `own` about its own middle; (n, k) each."""
+
+    along: Along
+    kappa: Array
+    unit: Array
+    own: Array
+
+    @classmethod
+    def of(cls, along: Along, jig_per_mm: ArrayLike) -> _Bent:
+        kappa = np.broadcast_to(np.asarray(jig_per_mm, dtype=float), along.depth_mm.shape)
+        inboard = along.middles_mm - along.neutral_mm[:, None]
+        unit = (1 - along.set_share) / (1 - kappa[:, None] * inboard)
+        return cls(along, kappa, unit, np.broadcast_to(-along.set_per_mm, unit.shape))
+
+    @property
+    def by(self) -> Array:
+        return self.kappa[:, None] * self.unit + self.own
 
 
 def locked_stress(along: Along, jig_per_mm: ArrayLike, depth_mm: ArrayLike, factor: float = 1.0) -> Array:
@@ -72,17 +89,26 @@ def locked_stress(along: Along, jig_per_mm: ArrayLike, depth_mm: ArrayLike, fact
     .. [1] docs/frames.md, "Locked-in stress": bending of each lamination about its own middle, and of the glued section
        by the moment given back.
     """
-    kappa = np.broadcast_to(np.asarray(jig_per_mm, dtype=float), along.depth_mm.shape)
-    depth = np.asarray(depth_mm, dtype=float)
-    fibre = _fibre(along, along.bending(kappa), along.share * kappa - along.given)
+    bent, depth = _Bent.of(along, jig_per_mm), np.asarray(depth_mm, dtype=float)
+    unit, own = _whole(bent)
+    stretch, turn, _ = factor * (bent.kappa * unit.T + own.T)[..., None]
+    inboard = depth - along.neutral_mm[:, None]  # (n, m)
+    longer = (stretch + turn * inboard) / (1 - bent.kappa[:, None] * inboard)
     top, bottom = (along.middles_mm + side * along.thick_mm / 2 for side in (-1, 1))
     inside = (depth[None, :, None] >= top[:, None]) & (depth[None, :, None] < bottom[:, None])
-    each = along.modulus_mpa * (fibre.p[:, None] * depth[:, None] + fibre.q[:, None])
-    return np.asarray(factor * np.where(inside, each, 0.0).sum(axis=2))
+    bending = bent.by[:, None] * (depth[None, :, None] - along.middles_mm[:, None])
+    each = along.modulus_mpa * (longer[..., None] * (1 - bending) - factor * bending)
+    return np.asarray(np.where(inside, each, 0.0).sum(axis=2))
 
 
 def movement(
-    along: Along, outer_mm: ArrayLike, moulded_mm: ArrayLike, slope: ArrayLike, sided_mm: float, factor: float = 1.0
+    along: Along,
+    jig_per_mm: ArrayLike,
+    outer_mm: ArrayLike,
+    moulded_mm: ArrayLike,
+    slope: ArrayLike,
+    sided_mm: float,
+    factor: float = 1.0,
 ) -> Movement:
     """How a half moves when the finished section is worked out of the released packet.
 
@@ -90,6 +116,9 @@ def movement(
     ----------
     along : Along
         The stack at n places.
+    jig_per_mm : array_like (n,)
+        Curvature of the neutral line in the jig; the parts of the movement hang on it a little, since the laminations
+        lie on unlike radii [1/mm].
     outer_mm : array_like (n,)
         Depth of the finished outer edge below the packet's outer face, on the moulding face [mm].
     moulded_mm : array_like (n,)
@@ -108,39 +137,59 @@ def movement(
 
     References
     ----------
-    .. [1] docs/frames.md, "Locked-in stress": what is left must balance, ∫(σ + E (e + a u + b z)) (1, u, z) dA = 0.
+    .. [1] docs/frames.md, "Locked-in stress": what is left must balance.
     """
-    unit = _fibre(along, np.broadcast_to(1 - along.set_share, along.thick_mm.shape), along.share)
-    given = _fibre(along, np.broadcast_to(-along.set_per_mm, along.thick_mm.shape), -along.given)
+    bent = _Bent.of(along, jig_per_mm)
     node, weight = np.polynomial.legendre.leggauss(_ACROSS)
-    z, dz = sided_mm * (node + 1) / 2, sided_mm * weight / 2
+    z = sided_mm * (node + 1) / 2
     outer = np.asarray(outer_mm, dtype=float)[:, None] - np.asarray(slope, dtype=float)[:, None] * z
     inner = outer + np.asarray(moulded_mm, dtype=float)[:, None]
-    top, bottom = (along.middles_mm[:, None] + side * along.thick_mm[:, None] / 2 for side in (-1, 1))
-    low, high = np.maximum(top, outer[..., None]), np.minimum(bottom, inner[..., None])
-    high = np.maximum(low, high)  # (n, z, k): what is left of each lamination
-    powers = [(high**i - low**i) / i * along.modulus_mpa for i in (1, 2, 3)]
-    over_z = [np.stack([dz, z * dz, z * z * dz])] * 3
-    stiff = np.empty((len(outer), 3, 3))
-    sums = [(np.einsum("nzk,jz->nj", power, part)) for power, part in zip(powers, over_z, strict=True)]
-    stiff[:, 0] = np.column_stack([sums[0][:, 0], sums[1][:, 0], sums[0][:, 1]])
-    stiff[:, 1] = np.column_stack([sums[1][:, 0], sums[2][:, 0], sums[1][:, 1]])
-    stiff[:, 2] = np.column_stack([sums[0][:, 1], sums[1][:, 1], sums[0][:, 2]])
-    if np.any(sums[0][:, 0] <= 0):
-        raise BadLamination("the finished section lies outside the packet; give a deeper blank or a smaller moulding.")
-    moved = []
-    for fibre in (unit, given):
-        force = [
-            np.einsum("nk,nzk,jz->nj", fibre.p, powers[i + 1], over_z[0])
-            + np.einsum("nk,nzk,jz->nj", fibre.q, powers[i], over_z[0])
-            for i in (0, 1)
-        ]
-        load = -factor * np.column_stack([force[0][:, 0], force[1][:, 0], force[0][:, 1]])
-        moved.append(np.linalg.solve(stiff, load[..., None])[..., 0])
-    (e, a, b), (e0, a0, b0) = moved[0].T, moved[1].T
+    parts = [
+        factor * (left - whole)
+        for left, whole in zip(_freed(bent, outer, inner, z, sided_mm * weight / 2), _whole(bent), strict=True)
+    ]
+    (e, a, b), (e0, a0, b0) = (part.T for part in parts)
     return Movement(-a, -a0, e, e0, b, b0)
 
 
-def _fibre(along: Along, bent: Array, lost: Array) -> Fibre:
-    """Stress over modulus as p u + q: bent about each middle by (n, k), and back about the neutral line by (n,)."""
-    return Fibre(lost[:, None] - bent, bent * along.middles_mm - (lost * along.neutral_mm)[:, None])
+def _whole(bent: _Bent) -> tuple[Array, Array]:
+    """What the glued packet does when it is let go, nothing taken off."""
+    outer = np.zeros((len(bent.kappa), 2))
+    return _freed(bent, outer, outer + bent.along.depth_mm[:, None], np.array([-0.5, 0.5]), np.full(2, 0.5))
+
+
+def _freed(bent: _Bent, outer: Array, inner: Array, z: Array, dz: Array) -> tuple[Array, Array]:
+    """How a section springs from the jig, for each 1/mm of curvature there and for what was bent beforehand; (n, 3).
+
+    The three are strain of the neutral line, strain for each mm inboard of it, and for each mm across the siding. The
+    section reaches from `outer` to `inner` (n, j) below the outer face at places `z` (j,) across, each `dz` wide.
+    """
+    along, kappa = bent.along, bent.kappa[:, None, None]
+    top, bottom = (along.middles_mm[:, None] + side * along.thick_mm[:, None] / 2 for side in (-1, 1))
+    low, high = np.maximum(top, outer[..., None]), np.minimum(bottom, inner[..., None])
+    half, middle = np.maximum(high - low, 0.0) / 2, (high + low) / 2  # (n, j, k): what is left of each lamination
+    across = np.stack([dz, z * dz, z * z * dz], axis=1)
+    stiff, loads = np.zeros((3, *outer.shape)), np.zeros((2, 2, *outer.shape))
+    for node, weight in zip(*np.polynomial.legendre.leggauss(_THROUGH), strict=True):
+        depth = middle + node * half
+        inboard, arm = depth - along.neutral_mm[:, None, None], depth - along.middles_mm[:, None]
+        wood = along.modulus_mpa * half * weight
+        give = wood * (1 - bent.by[:, None] * arm) / (1 - kappa * inboard)
+        for power in range(3):
+            stiff[power] += give.sum(axis=2)
+            give = give * inboard
+        for which, by in enumerate((bent.unit, bent.own)):
+            held = wood * arm * by[:, None]
+            loads[which, 0] += held.sum(axis=2)
+            loads[which, 1] += (held * inboard).sum(axis=2)
+    s0, s1, s2 = stiff @ across
+    if np.any(s0[:, 0] <= 0):
+        raise BadLamination("the finished section lies outside the packet; give a deeper blank or a smaller moulding.")
+    matrix = np.stack(
+        [s0[:, 0], s1[:, 0], s0[:, 1], s1[:, 0], s2[:, 0], s1[:, 1], s0[:, 1], s1[:, 1], s0[:, 2]], axis=1
+    )
+    unit, own = (
+        np.linalg.solve(matrix.reshape(-1, 3, 3), np.column_stack([f0[:, 0], f1[:, 0], f0[:, 1]])[..., None])[..., 0]
+        for f0, f1 in loads @ across
+    )
+    return unit, own
