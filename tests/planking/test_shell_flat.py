@@ -1,11 +1,12 @@
 """The shell on paper: strakes hatched by state, butts where they stand, breaches crossed, tables that agree."""
 
+import numpy as np
 import pytest
 from hulls import ConeHull
 
 from scrieve.planking import EndJoint, LiningChoice, line_off
-from scrieve.sheets.drawing import Hatch, Text
-from scrieve.sheets.shell_flat import lining_tables, shell_flat_drawing
+from scrieve.sheets.drawing import Hatch, Polyline, Text
+from scrieve.sheets.shell_flat import ShellPlank, lining_tables, shell_flat_drawing
 
 
 @pytest.fixture(scope="module")
@@ -18,6 +19,24 @@ def test_strakes_are_hatched_by_state_and_lead_to_their_place(lining):
     assert [item.style for item in drawing.items if isinstance(item, Hatch)] == ["diagonal", "cross"]
     links = {item.link for item in drawing.items if isinstance(item, Text) and item.layer == "FIGURES"}
     assert links == {f"/at/{n}" for n in range(1, 11)}
+
+
+def test_planks_of_one_strake_are_each_hatched_by_their_state_and_lead_to_their_page(lining):
+    first, last = lining.frames[0].x_mm, lining.frames[-1].x_mm
+    third = (last - first) / 3
+    planks = (
+        ShellPlank("fore", 3, first, first + third, "cut", "/fore"),
+        ShellPlank("after", 3, first + 2 * third, last, "a plank", "/after"),
+    )
+    drawing = shell_flat_drawing(lining, {3: "to be renewed"}, link=lambda n: f"/at/{n}", planks=planks)
+    stretch = drawing.times[1]
+    reach = {item.style: tuple(np.ptp(item.polygon, axis=0)) for item in drawing.items if isinstance(item, Hatch)}
+    assert set(reach) == {"level", "cross", "diagonal"}  # cut, a plank, and what is left between them
+    assert [reach[style][0] for style in ("level", "cross", "diagonal")] == pytest.approx([third] * 3)
+    links = {item.link: item for item in drawing.items if isinstance(item, Polyline) and item.link}
+    assert set(links) == {f"/at/{n}" for n in range(1, 11)} | {"/fore", "/after"}
+    x, girth = links["/fore"].points[0]
+    assert (x, girth / stretch) == pytest.approx((first, lining.girth_mm[2, 0]))
 
 
 def test_butts_are_drawn_and_those_that_breach_are_crossed(lining):

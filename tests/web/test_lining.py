@@ -153,14 +153,25 @@ def test_a_plan_is_stopped_with_the_best_so_far(pages):
     assert "Keep these butts" in text
 
 
-def test_a_strake_is_made_a_plank(pages):
+def test_a_strake_is_made_a_plank(pages, path):
     assert send(pages, "butts", do="check", rules="small yacht", there="5 20-21").status_code == 303
     text = pages.get("/planks/lining?side=port&strake=5").text
     assert 'value="strake 5-2"' in text
     answer = send(pages, "plank", strake="5", which="2", name="strake 5-2")
     assert (answer.status_code, answer.headers["location"]) == (303, "/planks/strake%205-2")
     assert "expanded from the hull" in pages.get("/planks/strake%205-2").text
-    assert "Made:" in pages.get("/planks/lining?side=port&strake=5").text
+    text = pages.get("/planks/lining?side=port&strake=5").text
+    assert "Made:" in text
+    flat = text.split('id="shell"')[1].split("</svg>")[0]
+    assert 'href="/planks/strake%205-2"' in flat  # the plank leads to its page, the rest of its strake to its making
+    assert "strake=5#strake" in flat
+    assert "plank strake 5-2, a plank" in flat
+    engine = store.open_boat(path)
+    detail = {"board": "A", "parts": ["strake 5-2"], "off_cuts": [], "made_from": "", "leaves": ""}
+    cut = store.add_record(engine, "board cut", "A", detail)
+    assert "plank strake 5-2, cut" in pages.get("/planks/lining?side=port").text
+    store.add_record(engine, "board cut", "A", {"undone": True}, corrects=cut)
+    engine.dispose()
     again = send(pages, "plank", strake="5", which="1", name="garboard")
     assert again.status_code == 422
     assert "a plank &#39;garboard&#39; is there already" in again.text

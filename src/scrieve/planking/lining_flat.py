@@ -41,7 +41,8 @@ class ShellFlat:
 
     Girths are true, lengths along the seams are not (they are drawn at the stations); widths of strakes read true
     along the frames. `frames` run from the region's lower edge to its upper; `strakes` are closed outlines, to be
-    hatched by state; `butts` and `nibs` are short lines across their strake.
+    hatched by state; `butts` and `nibs` are short lines across their strake; `parts` closed outlines of the
+    lengths of strakes asked for.
     """
 
     frames: tuple[FlatLine, ...]
@@ -50,9 +51,12 @@ class ShellFlat:
     butts: tuple[FlatLine, ...]
     nibs: tuple[FlatLine, ...]
     names: tuple[FlatName, ...]
+    parts: tuple[FlatLine, ...] = ()
 
 
-def drawn_flat(lining: Lining, butts: Sequence[tuple[int, float]] = ()) -> ShellFlat:
+def drawn_flat(
+    lining: Lining, butts: Sequence[tuple[int, float]] = (), parts: Sequence[tuple[int, float, float]] = ()
+) -> ShellFlat:
     """Draw a lining out flat.
 
     Parameters
@@ -61,6 +65,8 @@ def drawn_flat(lining: Lining, butts: Sequence[tuple[int, float]] = ()) -> Shell
         The side lined off.
     butts : sequence of (strake from 1, station in mm)
         Joints to draw; those beyond their strake are left out.
+    parts : sequence of (strake from 1, first station, last station in mm)
+        Lengths of strakes to draw, as far as the strake reaches.
     """
     net = _Net.of(lining)
     frames = tuple(
@@ -93,7 +99,8 @@ def drawn_flat(lining: Lining, butts: Sequence[tuple[int, float]] = ()) -> Shell
         for strake, at in butts
         if 1 <= strake <= lining.strakes and net.reaches(strake - 1, at)
     )
-    return ShellFlat(frames, seams, tuple(strakes), drawn, nibs, tuple(told))
+    lengths = tuple(FlatLine(f"strake {strake}", strake, net.part(strake - 1, *ends)) for strake, *ends in parts)
+    return ShellFlat(frames, seams, tuple(strakes), drawn, nibs, tuple(told), lengths)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,6 +142,17 @@ class _Net:
     def across(self, strake: int, at: float) -> Array:
         edges = [self.edge(strake, seam) for seam in (strake, strake + 1)]
         return np.array([[at, float(np.interp(at, line[:, 0], line[:, 1]))] for line in edges])
+
+    def part(self, strake: int, first: float, last: float) -> Array:
+        """Closed outline of a strake from one station to another."""
+        least, most = self._reach(strake)
+        low, high = max(first, least), min(last, most)
+        edges = []
+        for edge in (self.edge(strake, strake), self.edge(strake, strake + 1)):
+            inside = edge[(edge[:, 0] > low) & (edge[:, 0] < high)]
+            ends = [[x, float(np.interp(x, edge[:, 0], edge[:, 1]))] for x in (low, high)]
+            edges.append(np.concatenate([ends[:1], inside, ends[1:]]))
+        return np.concatenate([edges[0], edges[1][::-1], edges[0][:1]])
 
     def reaches(self, strake: int, at: float) -> bool:
         first, last = self._reach(strake)

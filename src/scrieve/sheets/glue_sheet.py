@@ -270,7 +270,7 @@ def curing_drawing(found: Cure, log: Sequence[tuple[float, float]], title: str =
         told = Text((where[0] - 1.5, where[1] + 1.8), f"{temperature:g} °C", 2.4, "FIGURES", "right")
         items += [Circle(where, 1.0, "MARKS"), told]  # the curve rises, so to the left above it is room
     items.append(Text((0.0, -9.5), "hours since closing; dashed: the last temperature held", 2.4))
-    return Drawing(tuple(items), title, 1.0)
+    return Drawing(tuple(items), title, 1.0, None)  # hours and shares are no lengths
 
 
 def clamp_drawing(card: GlueUpCard, units: Units) -> Drawing:

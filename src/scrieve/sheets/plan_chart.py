@@ -118,7 +118,7 @@ def plan_chart(plan: Plan, yard: Yard, *, first: date | None = None, last: date 
     items = [*_days(axis, y), *marks, *items]
     if now is not None and axis.first <= now.date() <= axis.last:
         items.append(Line((axis.x(now), y), (axis.x(now), 0.0), "JIG FACE"))
-    return Drawing(tuple(items), "Chart of the work")
+    return Drawing(tuple(items), "Chart of the work", times=None)
 
 
 def _short(entry: Entry) -> str:

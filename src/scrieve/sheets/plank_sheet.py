@@ -55,7 +55,7 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
     items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
     items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
-    return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n)
+    return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n, (1.0, stretch))
 
 
 def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:

@@ -38,7 +38,10 @@ def plank_on_hull(design: PlankDesign, hull: FairHull, units: Units = "mm") -> D
         polyline(points, "JIG FACE", closed=True, title=title),
     )
     return Drawing(
-        (*view.items, *more), f"{title} on the hull, {'from the side' if side else 'from below'}", view.one_to
+        (*view.items, *more),
+        f"{title} on the hull, {'from the side' if side else 'from below'}",
+        view.one_to,
+        view.times,
     )
 
 
@@ -76,7 +79,7 @@ def comparison_drawing(found: Comparison, expanded: PlankDesign, units: Units = 
             free = float(a[0]) + 4 * h
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
     said = f"Red: the spiled edges, their difference drawn {times} times{across}"
-    return Drawing(tuple(items), said, n)
+    return Drawing(tuple(items), said, n, (1.0, stretch))
 
 
 def comparison_table(found: Comparison, units: Units = "mm") -> Table:

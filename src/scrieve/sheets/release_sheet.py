@@ -64,7 +64,7 @@ def deviation_drawing(found: Deviation, units: Units = "mm", title: str = "Off i
     note = f"departure × {scale:g}; dashed: ± {within}; hatched: ± 2 sd"
     bottom = min(float(line[:, 1].min()), float(low[:, 1].min()), float(high[:, 1].min()), foot[1]) - 5 * h
     items.append(Text((float(line[:, 0].min()), bottom), note, 0.8 * h))
-    return Drawing(tuple(items), title, n)
+    return Drawing(tuple(items), title, n, None)  # the departure is drawn larger than the line it departs from
 
 
 def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: str = "The learnt factor") -> Drawing:
@@ -106,7 +106,7 @@ def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: s
             Circle((float(at), up(spring.factor)), 1.3, "MARKS", title=f"frame {spring.frame}: {spring.factor:.3f}")
         )
     items.append(Text((0.0, -8.5), "frames as measured; ring: a frame's own factor", 2.1))
-    return Drawing(tuple(items), title, 1.0)
+    return Drawing(tuple(items), title, 1.0, None)
 
 
 def deviation_table(found: Deviation, against: OffJig, girth_mm: Sequence[float], units: Units) -> Table:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,7 +18,22 @@ _ROOM_MM = (180.0, 90.0)
 #: Across, the drawing is stretched by one of these, so that strakes can be told apart on a long hull.
 _ACROSS = (1.0, 1.5, 2.0, 2.5, 3.0)
 #: How a strake of each state is hatched; one that is only lined off stays blank.
-HATCHES: Mapping[str, HatchStyle] = {"to be renewed": "diagonal", "a plank": "cross"}
+HATCHES: Mapping[str, HatchStyle] = {
+    "to be renewed": "diagonal", "a plank": "cross", "of an earlier lining": "back", "laid on a board": "upright",
+    "cut": "level",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ShellPlank:
+    """A plank that has been made of a length of a strake: its name, its state as in `HATCHES`, where it leads to."""
+
+    name: str
+    strake: int
+    first_mm: float
+    last_mm: float
+    state: str = "a plank"
+    link: str = ""
 
 
 def shell_flat_drawing(
@@ -27,6 +43,7 @@ def shell_flat_drawing(
     breached: Collection[EndJoint] = (),
     units: Units = "mm",
     link: Callable[[int], str] = lambda strake: "",
+    planks: Sequence[ShellPlank] = (),
 ) -> Drawing:
     """Return the shell drawn out flat: stations across, girths up, the bow to the left.
 
@@ -40,8 +57,13 @@ def shell_flat_drawing(
         Butts to draw, and those of them that breach a rule: ringed with a cross.
     link : callable
         Address that a strake leads to.
+    planks : sequence of ShellPlank
+        Those made already: each is hatched by its own state and leads to its own page; what is left of its strake is
+        hatched by that of the strake.
     """
-    flat = drawn_flat(lining, [(joint.strake, joint.x_mm) for joint in joints])
+    left_over = _left_over(lining, planks)
+    ends = [(plank.strake, plank.first_mm, plank.last_mm) for plank in planks]
+    flat = drawn_flat(lining, [(joint.strake, joint.x_mm) for joint in joints], [*ends, *left_over])
     every = np.concatenate([line.points_mm for line in flat.strakes])
     (left, low), (right, high) = every.min(axis=0), every.max(axis=0)
     stretch = next((k for k in reversed(_ACROSS) if k * (high - low) <= 0.45 * (right - left)), 1.0)
@@ -53,9 +75,16 @@ def shell_flat_drawing(
         state = (states or {}).get(strake.number, "")
         title = f"{strake.name}{', ' + state if state else ''}: {_widths(lining, strake.number, units)}"
         points = strake.points_mm * scale
+        whole = all(plank.strake != strake.number for plank in planks)
+        rest = [part.points_mm * scale for part in flat.parts[len(planks) :] if part.number == strake.number]
         if state in HATCHES:
-            items.append(Hatch(points, HATCHES[state], 2.2 * n))
+            items += [Hatch(each, HATCHES[state], 2.2 * n) for each in ([points] if whole else rest)]
         items.append(polyline(points, "LAMINATIONS", closed=True, link=link(strake.number), title=title))
+    for plank, part in zip(planks, flat.parts, strict=False):
+        points = part.points_mm * scale
+        title = f"plank {plank.name}, {plank.state}: {_widths(lining, plank.strake, units, plank)}"
+        items.append(Hatch(points, HATCHES[plank.state], 2.2 * n))
+        items.append(polyline(points, "LAMINATIONS", closed=True, link=plank.link, title=title))
     items += [polyline(seam.points_mm * scale, "SEAM EDGE", title=seam.name) for seam in flat.seams]
     free = -np.inf
     for frame in flat.frames:
@@ -80,10 +109,28 @@ def shell_flat_drawing(
             items += [Line((float(x) - arm, y - s * arm), (float(x) + arm, y + s * arm), "MARKS", title=title)
                       for s in (-1, 1)]  # fmt: skip
     for name in flat.names:
-        items.append(Text((name.x_mm, name.girth_mm * stretch), name.text, h, "FIGURES", "middle", "middle",
-                          link=link(int(name.text)), title=f"strake {name.text}"))  # fmt: skip
+        here = next((plank for plank in planks if plank.strake == int(name.text)
+                     and plank.first_mm <= name.x_mm <= plank.last_mm), None)  # fmt: skip
+        to, title = (here.link, f"plank {here.name}") if here else (link(int(name.text)), f"strake {name.text}")
+        items.append(Text((name.x_mm, name.girth_mm * stretch), name.text, h, "FIGURES", "middle", "middle", link=to,
+                          title=title))  # fmt: skip
     across = f"; girths drawn {stretch:g} times the stations' scale" if stretch != 1 else ""
-    return Drawing(tuple(items), f"Shell drawn out flat, bow to the left{across}", n)
+    return Drawing(tuple(items), f"Shell drawn out flat, bow to the left{across}", n, (1.0, stretch))
+
+
+def _left_over(lining: Lining, planks: Sequence[ShellPlank]) -> list[tuple[int, float, float]]:
+    """Lengths of those strakes of which planks have been made, that are of none of them: strake, first, last [mm]."""
+    found = []
+    for number in {plank.strake for plank in planks}:
+        reaches = np.flatnonzero(np.isfinite(lining.width_mm[number - 1]))
+        at, end = lining.frames[reaches[0]].x_mm, lining.frames[reaches[-1]].x_mm
+        for plank in sorted((one for one in planks if one.strake == number), key=lambda one: one.first_mm):
+            if plank.first_mm - at > 1.0:
+                found.append((number, at, plank.first_mm))
+            at = max(at, plank.last_mm)
+        if end - at > 1.0:
+            found.append((number, at, end))
+    return found
 
 
 def lining_tables(lining: Lining, units: Units = "mm") -> tuple[Table, ...]:
@@ -148,8 +195,12 @@ def _seam_name(lining: Lining, j: int) -> str:
     return {0: "lower edge", lining.strakes: "upper edge"}.get(j, f"{j}/{j + 1}")
 
 
-def _widths(lining: Lining, strake: int, units: Units) -> str:
+def _widths(lining: Lining, strake: int, units: Units, plank: ShellPlank | None = None) -> str:
     width = lining.width_mm[strake - 1]
+    if plank is not None:
+        x = np.array([frame.x_mm for frame in lining.frames])
+        inside = (x >= plank.first_mm - 1.0) & (x <= plank.last_mm + 1.0) & np.isfinite(width)
+        width = width[inside] if inside.any() else width
     return f"{sized(float(np.nanmin(width)), units)} to {sized(float(np.nanmax(width)), units)} wide"
 
 

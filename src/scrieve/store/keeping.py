@@ -24,7 +24,7 @@ Answer = Literal["measured again", "keep", "drop"]
 #: What stands as the answer to a mark whose storing was undone.
 TAKEN_BACK = "taken back"
 #: What a choice may be for; `jig` is the bed and its present setting, `yard` what holds for every member.
-Part = Literal["frame", "plank", "jig", "glue", "lining", "board", "part", "layout", "yard"]
+Part = Literal["frame", "plank", "jig", "glue", "lining", "board", "skin", "part", "layout", "yard"]
 
 _BOAT = [field.name for field in fields(Boat)]
 _MARK = [field.name for field in fields(Mark)]

@@ -26,6 +26,7 @@ from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.lining_forms import ButtsForm, LiningForm
+from scrieve.web.lining_planks import shell_planks
 from scrieve.web.lining_work import Hand, Side
 from scrieve.web.views import View
 from scrieve.wording import in_units
@@ -276,16 +277,18 @@ def _shown(view: View, here: Side, strake: int, told: Told) -> dict[str, Any]:
     plan = job.study.value if job and job.study else None
     shown_joints = plan.layout.joints if plan else layout.joints
     breached = tuple(joint for breach in found for joint in breach.joints)
-    states = here.states()
+    renewed = {run.number: "to be renewed" for run in here.layout.strakes if run.renew and here.butts.renew}
+    planks = shell_planks(here)
     drawing = _drawings.get(
-        (here.hand, here.content, u, tuple(states.items()), shown_joints, breached),
+        (here.hand, here.content, u, tuple(renewed.items()), planks, shown_joints, breached),
         lambda: shell_flat_drawing(
-            lining, states, shown_joints, breached, u, lambda number: lining_path(here.hand, number, "strake")
+            lining, renewed, shown_joints, breached, u, lambda number: lining_path(here.hand, number, "strake"), planks
         ),
     )
     runs = here.runs(strake) if 1 <= strake <= lining.strakes else ()
     return {
-        "lined": lining, "drawing": drawing, "tables": lining_tables(lining, u), "strakes": strakes_table(here, u),
+        "lined": lining, "drawing": drawing, "plank_states": {plank.state for plank in planks},
+        "tables": lining_tables(lining, u), "strakes": strakes_table(here, u),
         "checks_found": in_units(lining.checks, u), "workings_found": in_units(lining.workings, u),
         "remarks": in_units(lining.remarks, u), "new_stealers": new, "stealers_pending": not study.done.is_set(),
         "stealers_error": study.error, "butts": told.typed if told.form == "butts" else here.butts,
