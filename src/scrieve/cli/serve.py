@@ -21,10 +21,20 @@ from scrieve.store import Place
     "--certificate", type=click.Path(path_type=Path), help="Serve by HTTPS with this certificate (PEM); with --key."
 )
 @click.option("--key", type=click.Path(path_type=Path), help="Private key of the certificate (PEM).")
+@click.option("--https", is_flag=True, help="Serve by HTTPS with a certificate of the shop's own authority, made here.")
+@click.option("--certificates", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder of the shop's authority and keys (--https); by default in your own settings.")  # fmt: skip
 @click.option("--copies", type=click.Path(path_type=Path, file_okay=False),
               help="Folder of the daily copies; of a boat file by default one beside it.")  # fmt: skip
 def serve(
-    boat: Path | Place, host: str, port: int, certificate: Path | None, key: Path | None, copies: Path | None
+    boat: Path | Place,
+    host: str,
+    port: int,
+    certificate: Path | None,
+    key: Path | None,
+    copies: Path | None,
+    https: bool,
+    certificates: Path | None,
 ) -> None:
     """Serve the pages of BOAT and print their address; end with Ctrl-C.
 
@@ -33,6 +43,15 @@ def serve(
     from scrieve.web import serve as run
 
     try:
-        run(boat, host=host, port=port, certificate=certificate, key=key, copies=copies)
+        run(
+            boat,
+            host=host,
+            port=port,
+            certificate=certificate,
+            key=key,
+            copies=copies,
+            https=https,
+            certificates=certificates,
+        )
     except UnicodeError as error:  # a host name that cannot be one
         raise ScrieveError(f"--host {host!a}: no address of a machine; give one such as 127.0.0.1.") from error

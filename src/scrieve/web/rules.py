@@ -46,7 +46,17 @@ WRITES: Mapping[str, Role | None] = {
     "/plan/work": "bench",
 }
 #: What may be seen, where it is not seen by everybody who is signed in.
-READS: Mapping[str, Role | None] = {"/sign-in": None, "/static": None, "/here": None, "/people": "keeper"}
+READS: Mapping[str, Role | None] = {
+    "/sign-in": None,
+    "/static": None,
+    "/here": None,
+    "/away": None,
+    "/trust": None,
+    "/worker.js": None,
+    "/manifest.webmanifest": None,
+    "/icon": None,
+    "/people": "keeper",
+}
 
 
 def rule(method: str, path: str) -> Role | None:

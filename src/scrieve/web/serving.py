@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import logging
 import socket
 import ssl
 import sys
+import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import uvicorn
@@ -15,8 +18,12 @@ from scrieve.errors import ScrieveError
 from scrieve.store import Place
 from scrieve.store.copies import copies_folder, daily_copies
 from scrieve.web.app import create_app
+from scrieve.web.certificates import ShopCertificates, shop_certificates
 from scrieve.web.hosts import is_loopback
 from scrieve.web.sign_in import has_people
+
+log = logging.getLogger("scrieve.web")
+_DAY_S = 86_400.0
 
 
 def serve(
@@ -26,6 +33,8 @@ def serve(
     certificate: Path | None = None,
     key: Path | None = None,
     copies: Path | None = None,
+    https: bool = False,
+    certificates: Path | None = None,
 ) -> None:
     """Serve the pages of a boat file until interrupted; print their address.
 
@@ -41,6 +50,10 @@ def serve(
         0 takes any free one.
     certificate, key : Path, optional
         PEM files: serve by HTTPS.
+    https : bool
+        Serve by HTTPS with a certificate of the shop's own authority, made and renewed here.
+    certificates : Path, optional
+        Where the shop's authority and its keys lie; by default in the user's own settings.
 
     Raises
     ------
@@ -50,10 +63,14 @@ def serve(
         The file is no boat of ours.
     """
     _check(certificate, key)
+    shop = _shop(https, certificate, certificates, host)
+    if shop:
+        certificate, key = shop.certificate, shop.key
     place = Place.of(path)
     listening = bind(host, port)
     with listening:
         app = create_app(path, host=host)
+        app.state.shop = shop
         if not is_loopback(host) and not has_people(app.state.boat.engine):
             raise ScrieveError(
                 "pages that are open to the network ask for name and password, and nobody may sign in yet; make the "
@@ -65,6 +82,10 @@ def serve(
         lines = [f"Pages of {path}: {'https' if certificate else 'http'}://{shown}:{port}/", "Stop with Ctrl-C."]
         if not is_loopback(host):
             lines.insert(1, "Open to this network; everybody there is asked for name and password.")
+        if shop:
+            name = next((each for each in shop.names if each.endswith(".local")), shown)
+            lines.insert(1, f"To trust them on a tablet: https://{name}:{port}/trust")
+            lines.insert(2, f"The shop's authority, SHA-256: {shop.fingerprint}")
         sys.stdout.write("\n".join(lines) + "\n")
         sys.stdout.flush()
         config = uvicorn.Config(
@@ -77,8 +98,44 @@ def serve(
             ssl_keyfile=key,
         )
         copying = daily_copies(place, copies or copies_folder(place))
-        with contextlib.suppress(KeyboardInterrupt), copying:  # Ctrl-C is how it is stopped
+        with (
+            contextlib.suppress(KeyboardInterrupt),
+            copying,
+            _renewing(shop, config, host),
+        ):  # Ctrl-C is how it is stopped
             uvicorn.Server(config).run(sockets=[listening])
+
+
+def _shop(https: bool, certificate: Path | None, folder: Path | None, host: str) -> ShopCertificates | None:
+    if not https:
+        if folder is not None:
+            raise ScrieveError("--certificates names where the shop's own keys lie; it goes with --https.")
+        return None
+    if certificate is not None:
+        raise ScrieveError("--https makes a certificate of its own; leave out --certificate and --key, or --https.")
+    return shop_certificates(folder, also=[host])
+
+
+@contextlib.contextmanager
+def _renewing(shop: ShopCertificates | None, config: uvicorn.Config, host: str) -> Iterator[None]:
+    """Look every day whether the machine's certificate must be renewed; connections made from then on show the new."""
+    ended = threading.Event()
+
+    def look(found: ShopCertificates) -> None:
+        while not ended.wait(_DAY_S):
+            try:
+                shop_certificates(found.certificate.parent, also=[host])
+                if config.ssl:
+                    config.ssl.load_cert_chain(found.certificate, found.key)
+            except (ScrieveError, OSError) as error:
+                log.warning("the machine's certificate was not renewed: %s", error)
+
+    if shop:
+        threading.Thread(target=look, args=(shop,), daemon=True).start()
+    try:
+        yield
+    finally:
+        ended.set()
 
 
 def _check(certificate: Path | None, key: Path | None) -> None:

@@ -17,19 +17,30 @@ async function ahead() {
   for (const link of document.querySelectorAll("[data-ahead] a[href]")) {
     const url = new URL(link.href);
     if (address(url) === address(location)) continue;
-    if (Date.now() - ((await pageAt(address(url)))?.at ?? 0) < AGAIN_MS) continue;
+    if (served() ? await caches.match(url, { ignoreVary: true }) : Date.now() - ((await pageAt(address(url)))?.at ?? 0) < AGAIN_MS) continue;
     const reply = await fetch(url);
     if (!reply.ok || reply.redirected) return;
+    if (served()) continue; // the worker holds it
     const page = new DOMParser().parseFromString(await reply.text(), "text/html");
     await keepPage({ url: address(url), title: page.title, html: page.querySelector("main").innerHTML, at: Date.now() });
   }
 }
 
 async function keep() {
+  if (served()) return asHeld();
   if (!/^\/(sign-in|people|me)\b/.test(location.pathname) && document.querySelector(".head .find")) {
     await keepPage({ url: address(location), title, html: seen, at: Date.now() });
   }
+  return ahead();
+}
+
+// a page that the worker has given from what it holds says when it was seen
+async function asHeld() {
   await ahead();
+  if (await ask()) return;
+  const page = await caches.match(location.href.split("#")[0], { ignoreVary: true });
+  const at = Date.parse(page?.headers.get("Date") ?? "");
+  if (at) say(`This page as it stood at ${when(at)}.`);
 }
 const idle = window.requestIdleCallback ?? ((work) => setTimeout(work, 300));
 idle(() => keep().catch(() => undefined)); // away, or a device that keeps nothing
@@ -107,7 +118,10 @@ document.addEventListener("submit", (event) => {
 });
 
 document.addEventListener("kept", async (event) => {
-  if (event.detail.next) await turnTo(new URL(event.detail.next, location.href), true);
+  if (!event.detail.next) return;
+  const url = new URL(event.detail.next, location.href);
+  if (served()) location.assign(url);
+  else await turnTo(url, true);
 });
 
 addEventListener("popstate", async () => {
@@ -119,6 +133,7 @@ setInterval(() => isAway() && ask().then((there) => there && turned && location.
 
 // ---- over HTTPS
 if (location.protocol === "https:" && navigator.serviceWorker) {
+  document.head.append(Object.assign(document.createElement("link"), { rel: "manifest", href: "/manifest.webmanifest" }));
   navigator.serviceWorker.register("/worker.js").catch(() => undefined); // a certificate that is not trusted
   navigator.storage?.persist?.();
 }
