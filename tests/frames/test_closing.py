@@ -1,5 +1,7 @@
 """Closing effort against closed forms and an elastica solved by collocation."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_bvp
@@ -8,11 +10,20 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadJig, BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.closing import bracket_moments, clamp_spacing
+from scrieve.frames.closing import clamp_spacing
 from scrieve.frames.design import Closing
+from scrieve.frames.held import Held
 
 B, R = 2.0e7, 1500.0
 S = np.linspace(0, 3000, 3001)
+
+
+def bracket_moments(stiff, kappa, stations):
+    """Moments and forces of a strip held to a curve on brackets, its stiffness and lack of curvature told outright."""
+    even = np.ones(len(S))
+    line = SimpleNamespace(s_mm=S, curvature_per_mm=kappa * even)
+    held = Held(SimpleNamespace(neutral=line, girth_mm=S, stiff=stiff * even, held_per_mm=0 * even))
+    return held.moments(np.asarray(stations, dtype=float))
 
 
 def test_constant_curvature_is_held_by_end_couples_alone():
@@ -20,7 +31,7 @@ def test_constant_curvature_is_held_by_end_couples_alone():
     # the couple, M/a each, and the brackets between bear nothing
     a = 1.0
     stations = np.concatenate([[0, a], np.arange(300, 2701, 300.0), [3000 - a, 3000]])
-    moment, force = bracket_moments(S, B, 1 / R, stations)
+    moment, force = bracket_moments(B, 1 / R, stations)
     np.testing.assert_allclose(moment[1:-1], B / R, rtol=2e-3)
     np.testing.assert_allclose(force[[0, -1]], -B / R / a, rtol=2e-3)
     np.testing.assert_allclose(force[[1, -2]], B / R / a, rtol=2e-3)
@@ -30,14 +41,14 @@ def test_constant_curvature_is_held_by_end_couples_alone():
 @pytest.mark.parametrize("a", [200.0, 450.0])
 def test_cantilever(a):
     # closed form: half of three brackets is a cantilever whose tip is drawn in by a²/2R = F a³/3B: F = 3B/(2aR)
-    _, force = bracket_moments(S, B, 1 / R, [1000 - a, 1000, 1000 + a])
+    _, force = bracket_moments(B, 1 / R, [1000 - a, 1000, 1000 + a])
     np.testing.assert_allclose(force, np.array([-1, 2, -1]) * 1.5 * B / R / a, rtol=1e-9)
 
 
 def test_end_of_evenly_spaced_brackets():
     # closed form (three-moment equations, many spans): the bending wanting at the end dies away by -(2 - √3) a span
     stations = np.arange(0, 3001, 200.0)
-    moment, _ = bracket_moments(S, B, 1 / R, stations)
+    moment, _ = bracket_moments(B, 1 / R, stations)
     np.testing.assert_allclose(1 - moment[:5] * R / B, (np.sqrt(3) - 2) ** np.arange(5), atol=1e-6)
 
 
@@ -46,7 +57,7 @@ def test_forces_balance_and_a_step_in_stiffness_is_taken():
     stiff = np.where(S < 1400, 6.0, 4.0) * 1e6
     kappa = 1e-3 * np.sin(S / 700)
     stations = np.array([100.0, 500, 1000, 1800, 2300, 2900])
-    moment, force = bracket_moments(S, stiff, kappa, stations)
+    moment, force = bracket_moments(stiff, kappa, stations)
     assert abs(force.sum()) < 1e-9 * np.abs(force).sum()
     assert abs(force @ stations) < 1e-9 * np.abs(force).max() * 3000
     fine = np.linspace(100, 2900, 20_001)
@@ -80,7 +91,7 @@ def test_three_brackets_against_the_elastica():
     guess = np.vstack([s / R, np.full(60, 1 / R) * (1 - s / a), s, s**2 / (2 * R)])
     found = solve_bvp(field, ends, s, guess, p=[1.5 * B / R / a], tol=1e-8)
     assert found.success
-    _, force = bracket_moments(S, B, 1 / R, [1000 - a, 1000, 1000 + a])
+    _, force = bracket_moments(B, 1 / R, [1000 - a, 1000, 1000 + a])
     assert abs(force[0]) == pytest.approx(found.p[0], rel=0.03)
     assert quad(lambda t: float(found.sol(t)[1]), 0, a)[0] > 0.9 * turn / 2
 
@@ -123,4 +134,4 @@ def test_clamps_and_cauls():
     with pytest.raises(BadLamination, match=r"depth, width or force of a clamp no\. 3: 0"):
         clamp_spacing(60, 100, 25, 0)
     with pytest.raises(BadJig, match="three points or more"):
-        bracket_moments(S, B, 1 / R, [100, 200])
+        bracket_moments(B, 1 / R, [100, 200])

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from scrieve.errors import BadJig, BadLamination, above_zero
+from scrieve.errors import BadLamination, above_zero
 from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.parts import Array, Jig
+from scrieve.frames.held import Held
+from scrieve.frames.parts import Jig
 from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
@@ -56,67 +56,6 @@ class Closing:
     cauls: int
 
 
-def bracket_moments(
-    s_mm: ArrayLike, stiffness_nmm2: ArrayLike, wanted_per_mm: ArrayLike, stations_mm: ArrayLike
-) -> tuple[Array, Array]:
-    """Moments and forces of a loose packet held to a curve at points, its ends free.
-
-    Parameters
-    ----------
-    s_mm : array_like (n,)
-        Places along the packet, rising.
-    stiffness_nmm2 : array_like (n,)
-        ΣEᵢIᵢ of the loose packet there; it may step.
-    wanted_per_mm : array_like (n,)
-        Curvature it would have to take to lie on the curve, less that which it has by itself, ΣEᵢIᵢκ₀ᵢ/ΣEᵢIᵢ.
-    stations_mm : array_like (k,)
-        Where it is held, rising, k ≥ 3.
-
-    Returns
-    -------
-    moment, force : ndarray (k,)
-        Moment at each point [N mm]; force of the packet on it [N], above zero towards the centre of the bend.
-
-    Raises
-    ------
-    BadJig
-        Fewer than three points, or two in one place.
-
-    References
-    ----------
-    .. [1] docs/frames.md, "Closing effort". Three-moment equations: M is straight between points and 0 at both ends;
-       ∫ (M/B - κ) φₖ ds = 0 for the roof function φₖ of each inner point, that being the departure there.
-
-    Examples
-    --------
-    >>> s = np.linspace(0, 800, 801)  # closed form: the middle of three points bears 2 × 1.5 EIκ/a
-    >>> _, force = bracket_moments(s, 1e6, 1 / 1000, [0, 400, 800])
-    >>> force.round(4).tolist()
-    [-3.75, 7.5, -3.75]
-    """
-    at = np.asarray(stations_mm, dtype=float)
-    if len(at) < 3 or np.any(np.diff(at) <= 0):
-        raise BadJig(f"a packet is bent over three points or more, one after another; found {len(at)}.")
-    s = np.asarray(s_mm, dtype=float)
-    stiff = np.broadcast_to(np.asarray(stiffness_nmm2, dtype=float), s.shape)
-    kappa = np.broadcast_to(np.asarray(wanted_per_mm, dtype=float), s.shape)
-    fine = np.union1d(s[(s > at[0]) & (s < at[-1])], at)
-    middle, step = (fine[1:] + fine[:-1]) / 2, np.diff(fine)
-    lower = np.maximum(np.searchsorted(s, middle) - 1, 0)
-    soft, bend = 1 / ((stiff[lower] + stiff[np.minimum(lower + 1, len(s) - 1)]) / 2), np.interp(middle, s, kappa)
-    roofs = np.array([np.interp(fine, at, row) for row in np.eye(len(at))])
-    a, b = roofs[:, :-1], roofs[:, 1:]
-    weight = soft * step
-    inner = slice(1, -1)
-    # ∫ φⱼ φₖ over a step, both straight: (2ac + ad + bc + 2bd) / 6
-    matrix = ((a * weight) @ a.T * 2 + (a * weight) @ b.T + (b * weight) @ a.T + (b * weight) @ b.T * 2) / 6
-    load = ((a + b) / 2) @ (bend * step)
-    moment = np.zeros(len(at))
-    moment[inner] = np.linalg.solve(matrix[inner, inner], load[inner])
-    slope = np.concatenate([[0.0], np.diff(moment) / np.diff(at), [0.0]])
-    return moment, -np.diff(slope)
-
-
 def close(
     bent: Bent, stations_mm: Sequence[float], girth_mm: Sequence[float], choice: FrameChoice, width_mm: float,
     pressure_mpa: float = 0.0,
@@ -140,21 +79,23 @@ def close(
     ------
     BadJig
         Fewer than three brackets.
+
+    References
+    ----------
+    .. [1] docs/frames.md, "Closing effort"; the moments and forces are those of `Held`.
     """
     along = bent.along
     assert along is not None
-    s, kappa = bent.neutral.s_mm, bent.neutral.curvature_per_mm
-    stiff = along.loose * width_mm
-    need = along.moment(kappa) / along.loose
     at = np.asarray(stations_mm, dtype=float)
     inside = 1.0 if choice.bearing == "inside" else -1.0
-    moment, force = bracket_moments(s, stiff, need, at)
+    packet, whole = Held(bent), along.full_loose * width_mm
+    moment, force = (whole * each for each in packet.moments(at))
     middle = int(np.argmin(np.abs(at - (at[0] + at[-1]) / 2)))
     turns = sorted(range(len(at)), key=lambda k: abs(at[k] - at[middle]))
     pulls = np.zeros(len(at))
     for turn in range(2, len(at)):
         here = np.sort(turns[: turn + 1])
-        _, now = bracket_moments(s, stiff, need, at[here])
+        now = whole * packet.moments(at[here])[1]
         where = int(np.flatnonzero(here == turns[turn])[0])
         pulls[turns[turn]] = abs(now[where])
     for k in turns[:2]:  # held before anything is bent; the third draws against them
@@ -172,7 +113,7 @@ def close(
             )
             for k in range(len(at))
         ),
-        float(np.abs(stiff * need).max()),
+        float(np.abs(along.moment(bent.neutral.curvature_per_mm)).max()) * width_mm,
         float(pulls.max()),
         choice.clamp_n,
         choice.caul_mm,

@@ -100,8 +100,12 @@ class Curve:
         self._bending()
 
     def _bending(self) -> None:
-        """K with K'' = κ along the neutral line, and the places where the departure is looked for."""
-        s, kappa = self.bent.neutral.s_mm, self.bent.neutral.curvature_per_mm
+        """K with K'' = κ - κ₀ along the neutral line, and the places where the departure is looked for.
+
+        Where laminations are dropped the packet is taken to be as stiff as elsewhere; the poses chosen are reckoned
+        again by its true shape.
+        """
+        s, kappa = self.bent.neutral.s_mm, self.bent.neutral.curvature_per_mm - self.bent.held_per_mm
         step = np.diff(s)
         slope = np.r_[0.0, np.cumsum(step * (kappa[1:] + kappa[:-1]) / 2)]
         self.fine_s = s
