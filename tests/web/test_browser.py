@@ -86,7 +86,8 @@ def visit(browser: Browser) -> Iterator[Callable[..., Page]]:
 SMALL_TARGETS = """() => [...document.querySelectorAll(
   'header a, .tile, button, .button, .file, input:not([type=hidden]), select, summary, .links a, .around a, .jump a')]
   .filter((each) => each.offsetParent !== null && !each.classList.contains('demo'))
-  .map((each) => [each.outerHTML.slice(0, 90), each.getBoundingClientRect()])
+  .map((each) => [each.outerHTML.slice(0, 90),
+    ((each.matches('[type=checkbox], [type=radio]') && each.closest('label')) || each).getBoundingClientRect()])
   .filter(([_, box]) => Math.min(box.width, box.height) < 47.5).map(([html, box]) => `${html} ${box.height}`)"""
 
 # Contrast of every text against the nearest opaque ground behind it: WCAG 2.2, "relative luminance", "contrast ratio".
