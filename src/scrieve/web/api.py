@@ -1,4 +1,4 @@
-"""The same as JSON, for other programs: hull, frame, plank. A number that is none is null."""
+"""The hull, one frame and one plank as JSON; a trial of a mark moved. A number that is none is null."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ import math
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from scrieve.errors import BadLength
 from scrieve.web.addresses import frame_path, plank_path
+from scrieve.web.api_route import router
 from scrieve.web.boat_pages import frame_states
 from scrieve.web.fairing_frame import frame_view, told, try_as_typed
 from scrieve.web.fairing_look import By, Look
@@ -23,7 +24,7 @@ from scrieve.web.plank_pages import see_plank
 from scrieve.web.views import View, drawn
 from scrieve.working import Check
 
-pages = APIRouter(prefix="/api")
+pages = router("hull, frames, planks")
 
 
 def plain(value: Any) -> Any:
@@ -45,13 +46,14 @@ def plain(value: Any) -> Any:
     return value
 
 
-def _json(view: View, found: Mapping[str, Any]) -> Response:
+def written(view: View, found: Mapping[str, Any]) -> Response:
+    """Return what was found as JSON, under the name of the state that it was found in."""
     text = json.dumps(plain(found), ensure_ascii=False, allow_nan=False)
     headers = {"ETag": view.etag, "Cache-Control": "no-cache"}
     return Response(text, media_type="application/json", headers=headers)
 
 
-@pages.get("/hull")
+@pages.get("/hull", summary="The hull")
 def hull(request: Request) -> Response:
     """The hull: what the marks say, its frames and planks."""
     view = View(request)
@@ -89,10 +91,10 @@ def hull(request: Request) -> Response:
         "frames": frames,
         "planks": [{"name": name, "page": plank_path(name)} for name in view.kept.planks],
     }
-    return _json(view, found)
+    return written(view, found)
 
 
-@pages.get("/moved")
+@pages.get("/moved", summary="A mark moved, as a trial")
 def moved(
     request: Request,
     mark: Annotated[int, Query(ge=1, lt=10**9)],
@@ -149,8 +151,8 @@ def _trial(found: Mapping[str, Any]) -> Response:
     return Response(text, media_type="application/json", headers={"Cache-Control": "no-store"})
 
 
-@pages.get("/frame")
-def frame(request: Request, at: Annotated[str, Query()]) -> Response:
+@pages.get("/frame", summary="One frame")
+def frame(request: Request, at: Annotated[str, Query(max_length=120, examples=["14"])]) -> Response:
     """The section at a frame label, with the jig where the pair has been designed."""
     view = View(request)
     fair = view.ready()
@@ -186,11 +188,11 @@ def frame(request: Request, at: Annotated[str, Query()]) -> Response:
             ],
             "checks": _checks(design.checks),
         }
-    return _json(view, found)
+    return written(view, found)
 
 
-@pages.get("/plank")
-def plank(request: Request, name: Annotated[str, Query()]) -> Response:
+@pages.get("/plank", summary="One plank")
+def plank(request: Request, name: Annotated[str, Query(max_length=120, examples=["garboard"])]) -> Response:
     """One plank: outline, frame lines, board."""
     view = View(request)
     view.ready()
@@ -225,7 +227,7 @@ def plank(request: Request, name: Annotated[str, Query()]) -> Response:
         },
         "checks": _checks(design.checks),
     }
-    return _json(view, found)
+    return written(view, found)
 
 
 def _checks(checks: tuple[Check, ...]) -> list[dict[str, Any]]:

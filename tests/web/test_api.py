@@ -1,0 +1,195 @@
+"""The JSON for scripts: what the document says is taken and answered, and what is sent twice stands once."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from pathlib import Path
+
+import pytest
+from boats import HOME, ready
+
+from scrieve import store
+from scrieve.web.api_document import document
+from scrieve.web.rules import WRITES, rule
+
+DOC = (Path(__file__).parents[2] / "docs" / "api.md").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def boat(tmp_path_factory):
+    """A small boat that all tests here write to; its hull is faired again where a test asks for it."""
+    from boats import client_of, make_small
+
+    from scrieve.web import create_app
+
+    path = make_small(tmp_path_factory.mktemp("api") / "small.scrieve", slip_mm=30.0)
+    with client_of(ready(create_app(path))) as client:
+        client.headers["origin"] = HOME
+        yield client
+
+
+def asked(client, path, **headers):
+    ready(client.app)
+    reply = client.get(path, headers=headers)
+    assert reply.status_code == 200, f"{path}: {reply.text}"
+    return reply.json()
+
+
+def sent(client, path, body, status=200, **headers):
+    ready(client.app)
+    reply = client.post(path, json=body, headers=headers)
+    assert reply.status_code == status, f"{path}: {reply.text}"
+    return reply.json()
+
+
+def examples():
+    """Every body that the document gives as an example, in the order in which a frame is made."""
+    found = document()
+    for path, methods in found["paths"].items():
+        if "post" in methods:
+            name = methods["post"]["requestBody"]["content"]["application/json"]["schema"]["$ref"].rpartition("/")[2]
+            yield path, found["components"]["schemas"][name]["examples"][0]
+
+
+ORDER = ("/api/marks", "/api/answers", "/api/boat", "/api/choices", "/api/frames", "/api/planks", "/api/jig/setting",
+         "/api/glue-up/sign", "/api/glue-up/done", "/api/glue-up/cure", "/api/release", "/api/fitted",
+         "/api/plan/work", "/api/log")  # fmt: skip
+
+
+def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(boat):
+    bodies = dict(examples())
+    assert set(bodies) == set(ORDER)
+    for path in ORDER:
+        body = bodies[path]
+        if path == "/api/glue-up/sign":
+            card = asked(boat, "/api/glue-up?frame=3&air=18&rh=60")
+            body = body | {"stop": card["stops"][0]["key"]}
+        sent(boat, path, body)
+    assert {row["id"] for row in asked(boat, "/api/marks?after=49")["marks"]} == {50}
+    frame = next(row for row in asked(boat, "/api/frames")["frames"] if row["label"] == "3")
+    assert frame["step"] == "fitted"
+    assert asked(boat, "/api/frame?at=3")["design"]["choice"]["moulded_mm"] == 60
+    assert [row["name"] for row in asked(boat, "/api/planks")["planks"]] == ["trial"]
+    assert asked(boat, "/api/release?frame=3")["measured"][0]["verdict"] in ("within", "outside", "doubtful")
+    assert asked(boat, "/api/boat")["settings"]["thickness_mm"] == 22
+    assert asked(boat, "/api/choices?part=glue")["choices"]["epoxy"]["own"] == {"pot_life_min": 30}
+    assert asked(boat, "/api/log?find=rot")["entries"][0]["text"].startswith("rot at the heel")
+    assert {row["kind"] for row in asked(boat, "/api/records")["records"]} >= {"release", "glue-up", "fitted", "found"}
+
+
+def test_everything_that_can_be_read_answers_with_finite_numbers(boat):
+    given = {"at": "3", "frame": "3", "name": "trial", "part": "jig", "mark": "20", "height": "600",
+             "half_breadth": "700"}  # fmt: skip
+    if not asked(boat, "/api/planks")["planks"]:
+        sent(boat, "/api/frames", dict(examples())["/api/frames"])
+        sent(boat, "/api/planks", dict(examples())["/api/planks"])
+    read = [(path, methods["get"]) for path, methods in document()["paths"].items() if "get" in methods]
+    assert len(read) > 18
+    for path, told in read:
+        needed = [each["name"] for each in told.get("parameters", ()) if each.get("required")]
+        text = json.dumps(asked(boat, path + "?" + "&".join(f"{name}={given[name]}" for name in needed)))
+        assert not re.search(r"\b(NaN|-?Infinity)\b", text), path
+
+
+def test_sent_twice_under_one_key_it_is_stored_once_and_answered_alike(boat):
+    key = {"Idempotency-Key": "tablet-3-000117"}
+    body = {"marks": [{"frame": "4", "station_mm": 3000, "height_mm": 333, "half_breadth_mm": 500}]}
+    first = sent(boat, "/api/marks", body, **key)
+    assert sent(boat, "/api/marks", body, **key)["numbers"] == first["numbers"]
+    assert sent(boat, "/api/marks", body)["numbers"] != first["numbers"]
+    other = {"marks": [body["marks"][0] | {"height_mm": 334}]}
+    assert "used before for other content" in sent(boat, "/api/marks", other, 422, **key)["error"]
+
+
+def test_a_change_that_somebody_else_made_meanwhile_is_told(boat):
+    seen = asked(boat, "/api/boat")["act"]
+    sent(boat, "/api/frames", {"label": "5", "choice": {"sided_mm": 40}, "seen": seen})
+    told = sent(boat, "/api/frames", {"label": "5", "choice": {"sided_mm": 50}, "seen": seen}, 409)
+    assert told["now"]["choice"]["sided_mm"] == 40
+    assert told["sent"]["choice"]["sided_mm"] == 50
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "says"),
+    [
+        ("/api/marks", {"marks": []}, "marks: List should have at least 1 item"),
+        ("/api/marks", {"marks": [{"frame": "4", "station_mm": 1e9, "height_mm": 0, "half_breadth_mm": 1}]},
+         "marks.0.station_mm: Input should be less than or equal to 100000"),
+        ("/api/answers", {"marks": [18], "what": "perhaps"}, "what: Input should be 'keep', 'drop'"),
+        ("/api/answers", {"marks": [999], "what": "drop"}, "999"),
+        ("/api/frames", {"label": "3", "choice": {"sided": 3}}, "setting 'sided' is not known"),
+        ("/api/frames", {"label": "3", "choice": {"prebent": 7}}, "prebent"),
+        ("/api/frames", {"label": "3", "more": 1}, "more: Extra inputs are not permitted"),
+        ("/api/planks", {"name": "x", "kind": "strake", "choice": {"lower": 3}}, ""),
+        ("/api/choices", {"part": "jig", "name": "bed", "choice": {"rails": "many"}}, ""),
+        ("/api/choices", {"part": "board", "name": "B9", "choice": None}, "not there to be taken off"),
+        ("/api/log", {}, "the entry says nothing yet"),
+        ("/api/log", {"photographs": ["bm90IGEgcGljdHVyZQ=="]}, "no photograph that can be read"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused_with_what_to_do_and_nothing_is_stored(boat, path, body, says):
+    before = asked(boat, "/api/boat")["act"]
+    told = sent(boat, path, body, 422)
+    assert set(told) == {"error", "do"}
+    assert says in told["error"]
+    assert asked(boat, "/api/boat")["act"] == before
+
+
+def test_what_is_not_in_the_boat_is_not_found(boat):
+    assert "give station_mm" in sent(boat, "/api/frames", {"label": "99"}, 404)["error"]
+    for path in ("/api/frame?at=99", "/api/section?at=99000", "/api/plank?name=none", "/api/release?frame=99"):
+        reply = boat.get(path)
+        assert reply.status_code == 404, f"{path}: {reply.text}"
+        assert reply.json()["do"]
+
+
+def test_numbers_that_are_none_and_what_is_no_json_are_refused(boat):
+    headers = {"content-type": "application/json"}
+    bad = '{"marks":[{"frame":"4","station_mm":NaN,"height_mm":0,"half_breadth_mm":1}]}'
+    assert "finite" in boat.post("/api/marks", content=bad, headers=headers).json()["error"]
+    assert boat.post("/api/marks", content="[" * 5000, headers=headers).status_code == 400
+    assert boat.post("/api/marks", content="x=1").status_code == 415
+    assert boat.post("/api/marks", content=b" " * 5_000_001, headers=headers).status_code == 413
+    assert boat.post("/api/marks", json={}, headers={"origin": "http://elsewhere.test"}).status_code == 403
+
+
+def test_the_document_names_every_address_with_a_title_a_scheme_and_its_refusals():
+    found = document()
+    assert found["components"]["securitySchemes"]["bearer"] == {
+        "type": "http", "scheme": "bearer",
+        "description": found["components"]["securitySchemes"]["bearer"]["description"],
+    }  # fmt: skip
+    for path, methods in found["paths"].items():
+        for method, told in methods.items():
+            assert told["summary"], path
+            assert told["description"], path
+            ref = told["responses"]["422"]["content"]["application/json"]["schema"]["$ref"]
+            assert ref.endswith("/Refusal")
+            assert rule(method.upper(), path) is not None
+    assert {path for path in WRITES if path.startswith("/api/") and path != "/api/judge"} <= {
+        *found["paths"], "/api/glue-up"
+    }  # fmt: skip
+
+
+def test_the_docs_examples_do_what_they_say(small):
+    """docs/api.md: each block of a request is sent as it stands, in order; what follows '->' is in the answer."""
+    client = small(slip_mm=30.0)
+    client.headers["origin"] = HOME
+    blocks = re.findall(r"```\n(GET|POST) (/api/\S+)\n(.*?)-> (.*?)\n```", DOC, re.S)
+    assert len(blocks) >= 8
+    for method, path, body, says in blocks:
+        ready(client.app)
+        head = dict(re.findall(r"^([A-Z][\w-]+): (.*)$", body, re.M))
+        plain = re.sub(r"^[A-Z][\w-]+: .*$", "", body, flags=re.M).strip()
+        how = {"content": plain.encode(), "headers": head | {"content-type": "application/json"}} if plain else {}
+        reply = client.request(method, path, **how)
+        found, wanted = reply.json(), json.loads(says)
+        for name, value in wanted.items():
+            if isinstance(value, float):
+                assert found[name] == pytest.approx(value, rel=1e-3), f"{path}, {name}"
+            else:
+                assert found[name] == value, f"{path}, {name}: {found}"
+    assert store.records(client.app.state.boat.engine, "found")
+    assert not math.isnan(asked(client, "/api/hull")["rms_mm"])
