@@ -1,7 +1,6 @@
 """The pages of the jig: described, set frame by frame, ticked bracket by bracket, planned."""
 
 import re
-import time
 from urllib.parse import urlencode
 
 import pytest
@@ -11,7 +10,7 @@ from scrieve import store
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.setting_kept import JigKept
 from scrieve.web import jig_form
-from scrieve.web.jig_pages import _planning
+from scrieve.web.jig_planning import Planning
 
 
 def engine_of(client: TestClient):
@@ -139,9 +138,7 @@ def test_the_order_is_worked_out_kept_and_followed(framed):
 
 
 def _wait(client: TestClient) -> None:
-    job = _planning[client.app.state.boat].job
-    assert job.done.wait(30)
-    time.sleep(0)
+    assert Planning(client.app.state.boat.engine).job.done.wait(30)
 
 
 def test_the_jig_stands_for_a_frame_and_is_forgotten(framed):

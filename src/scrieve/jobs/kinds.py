@@ -49,6 +49,9 @@ class Kind:
 KINDS: dict[str, str] = {
     "laying boards": "scrieve.jobs.boards",
     "plan of butts": "scrieve.jobs.butts",
+    "order of the jig": "scrieve.jobs.jig_order",
+    "plan of the work": "scrieve.jobs.work_plan",
+    "what if": "scrieve.jobs.what_if",
 }
 
 

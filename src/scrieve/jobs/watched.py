@@ -40,6 +40,9 @@ class End:
         """Whether it had ended when it was looked at."""
         return self.job.ended
 
+    def __bool__(self) -> bool:
+        return self.is_set()
+
     def wait(self, seconds: float) -> bool:
         """Wait for the end; tell whether it came."""
         until = time.monotonic() + seconds
@@ -77,12 +80,12 @@ class Watched:
         return ScrieveError(self.job.said) if self.job.state == "failed" else None
 
     @cached_property
-    def what(self) -> Any:
+    def given(self) -> Any:
         """What it was given."""
         return read(self.job.what)
 
     @cached_property
-    def best(self) -> Any:
+    def so_far(self) -> Any:
         """The best so far; None before there is any."""
         return read(self.job.best)
 

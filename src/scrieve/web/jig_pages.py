@@ -7,7 +7,6 @@ from datetime import date
 from threading import Lock
 from typing import Annotated, Any
 from urllib.parse import urlencode
-from weakref import WeakKeyDictionary
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
@@ -16,7 +15,6 @@ from scrieve import store
 from scrieve.errors import BadJig, ScrieveError
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.design import FrameDesign
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, frame_on_bed, read_after
 from scrieve.frames.setting_workings import setting_limits
 from scrieve.revision import revision as revision_of
@@ -25,7 +23,6 @@ from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.web import jig_form, jig_view
-from scrieve.web.boatfile import BoatFile
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
 from scrieve.web.views import View
@@ -34,8 +31,6 @@ from scrieve.web.who import who
 pages = APIRouter()
 #: Reading what is kept of the jig and keeping it changed is one act, whoever ticks meanwhile.
 _keeping = Lock()
-_planning: WeakKeyDictionary[BoatFile, Planning] = WeakKeyDictionary()
-_beginning = Lock()
 
 
 def kept_of(view: View) -> JigKept:
@@ -58,8 +53,7 @@ def on_bed(view: View, label: str, kept: JigKept) -> FrameOnBed:
 
 def planning_of(view: View) -> Planning:
     """The boat's one planning."""
-    with _beginning:
-        return _planning.setdefault(view.file, Planning())
+    return Planning(view.file.engine)
 
 
 def jig_path(page: str = "", **query: str) -> str:
@@ -299,14 +293,15 @@ def begin(request: Request, sent: Sent) -> Response:
     planning = planning_of(view)
     what = sent.get("what", "")
     if what == "stop":
-        if planning.job:
-            planning.job.stop.set()
-            planning.job.done.wait(5.0)
+        if job := planning.job:
+            job.stop.set()
+            job.done.wait(5.0)
         return RedirectResponse(jig_path("/order"), 303)
     if what == "keep":
-        if planning.job is None or planning.job.kept is None:
-            raise BadJig("no order has been worked out since this program was started; work it out first.")
-        store.keep_choice(view.file.engine, "jig", "plan", planning.job.kept.to_mapping(), who=who())
+        job = planning.job
+        if job is None or job.kept is None:
+            raise BadJig("no order has been worked out; work it out first.")
+        store.keep_choice(view.file.engine, "jig", "plan", job.kept.to_mapping(), who=who())
         return RedirectResponse(jig_path("/order"), 303)
     if what == "forget":
         store.keep_choice(view.file.engine, "jig", "plan", None, who=who())
@@ -321,13 +316,8 @@ def begin(request: Request, sent: Sent) -> Response:
         if strange := [name for frame, first in after.items() for name in (frame, *first) if name not in labels]:
             raise BadJig(f"what must be fitted first: frame {strange[0]!r} is not among those to be made.")
         view.ready()
-
-        def design(label: str) -> tuple[FrameDesign, str]:
-            found, _, revision = view.frame(label)
-            return found, revision
-
-        bed = kept.bed or usual_bed(view)
-        planning.start(labels, design, bed, kept.setting, after, bool(sent.get("keep_order")))
+        frames = {label: view.kept.frame_revision(label) for label in labels}
+        planning.start(frames, kept.bed or usual_bed(view), kept.setting, after, bool(sent.get("keep_order")))
     except ScrieveError as error:
         return _order(view, sent, error)
     return RedirectResponse(jig_path("/order"), 303)

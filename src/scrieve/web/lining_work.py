@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from threading import Event
 from typing import Any, Literal
 
 import numpy as np
 
-from scrieve import store
-from scrieve.errors import NoSuchPlank, ScrieveError
+from scrieve import jobs, store
+from scrieve.errors import BadPlank, NoSuchPlank, ScrieveError
 from scrieve.fairing.result import FairHull
+from scrieve.jobs import butts as butts_job
 from scrieve.planking import (
     Breach,
     ButtPlan,
@@ -34,7 +34,6 @@ from scrieve.planking import (
     crossings_of,
     fastening_schedule,
     line_off,
-    plan_butts,
     propose_stealers,
     seam_lengths,
 )
@@ -51,27 +50,36 @@ from scrieve.web.who import who
 
 Hand = Literal["pair", "port", "starboard"]
 _linings: AtHand[Lining] = AtHand(12)
+#: How long a search that is stopped for another has to end [s].
+_STOPPING_S = 5.0
 
 
-@dataclass
-class Planned:
+class Planned(jobs.Watched):
     """A plan of butts that is being looked for, or was; `content` names what it was asked from."""
 
-    content: str
-    most_s: float
-    progress: Progress | None = None
-    stop: Event = field(default_factory=Event)
-    study: Study[ButtPlan] | None = None
-
-    def tick(self, progress: Progress) -> bool:
-        """Hear how the search stands; tell whether it is to stop."""
-        self.progress = progress
-        return self.stop.is_set()
+    @property
+    def content(self) -> str:
+        """Names hull, lining and settings."""
+        return str(self.job.what["content"])
 
     @property
-    def done(self) -> bool:
-        """Whether the search has ended."""
-        return self.study is not None and self.study.done.is_set()
+    def most_s(self) -> float:
+        """How long the search may take."""
+        return float(self.given["settings"].seconds)
+
+    @property
+    def progress(self) -> Progress | None:
+        """How the search stands."""
+        found: Progress | None = self.so_far
+        return found
+
+    @property
+    def study(self) -> Study[ButtPlan]:
+        """The plan, or why there is none, once the search has ended."""
+        found: Study[ButtPlan] = Study(self.content, self.result, self.error)
+        if self.job.ended:
+            found.done.set()
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,18 +187,16 @@ class Side:
         return revision(self.content, self.butts.mapping())
 
     @property
-    def _jobs(self) -> dict[str, Planned]:
-        state = self.view.request.app.state
-        if not hasattr(state, "lining_plans"):
-            state.lining_plans = {}
-        found: dict[str, Planned] = state.lining_plans
-        return found
+    def _lane(self) -> str:
+        return f"butts {self.hand}"
 
-    @property
+    @cached_property
     def planned(self) -> Planned | None:
         """The plan that is looked for, or was found, from what is stored now."""
-        job = self._jobs.get(self.hand)
-        return job if job and job.content == self._plan_content else None
+        found = jobs.latest(self.view.file.engine, self._lane)
+        if found is None or found.what["content"] != self._plan_content:
+            return None
+        return Planned(self.view.file.engine, found)
 
     def begin_plan(self) -> None:
         """Look for a plan of butts, aside; one that is being looked for from other settings is stopped.
@@ -198,25 +204,19 @@ class Side:
         Raises
         ------
         BadPlank
-            The settings cannot be used.
+            The settings cannot be used, or the search before does not end.
         """
-        running = self._jobs.get(self.hand)
-        if running is not None:
-            if running.content == self._plan_content and not running.done:
-                return
-            running.stop.set()
-        units, layout = self.view.boat.units, self.layout
+        units, layout, engine = self.view.boat.units, self.layout, self.view.file.engine
         boards, rules = self.butts.boards(units), butt_rules(self.butts.rules)
         settings = self.butts.settings(self.choice.thickness_mm)
-        job = Planned(self._plan_content, settings.seconds)
-        self._jobs[self.hand] = job
-        studies: Studies = self.view.request.app.state.studies
-        job.study = studies.get(
-            self.view.state.revision,
-            ("butts", id(job), job.content),
-            lambda tick: plan_butts(layout, boards, rules, settings, tick=job.tick),
-            0.3,
-        )
+        before = jobs.latest(engine, self._lane)
+        if before is not None and not before.ended and before.what["content"] != self._plan_content:
+            running = Planned(engine, before)
+            running.stop.set()
+            if not running.done.wait(_STOPPING_S):
+                raise BadPlank("the search before is still being stopped; try again in a moment.")
+        what = butts_job.asked(self._plan_content, layout, boards, rules, settings)
+        Planned(engine, jobs.begin(engine, "plan of butts", self._lane, what, who())).done.wait(0.3)
 
     def stop_plan(self) -> None:
         """End the search with the best so far."""
@@ -232,9 +232,9 @@ class Side:
             There is no plan from what is stored now.
         """
         job = self.planned
-        if job is None or job.study is None or job.study.value is None:
+        if job is None or job.result is None:
             raise ScrieveError("there is no plan of butts from these settings; plan them first.")
-        layout = job.study.value.layout
+        layout = job.result.layout
         there = "\n".join(joint_text(joint, layout) for joint in layout.joints)
         self.keep(butts={**self.butts.mapping(), "there": there})
 

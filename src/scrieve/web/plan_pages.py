@@ -36,7 +36,7 @@ from scrieve.web.plan_forms import (
     prices_typed,
     times_shown,
 )
-from scrieve.web.plan_jobs import PLANS, compare_now, plan_now
+from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, Stand
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -105,7 +105,7 @@ def plan_page(request: Request, first: Annotated[str, Query(alias="from")] = "")
 
 def _plan(view: View, first: date | None = None, error: ScrieveError | None = None) -> Response:
     found, now = _stand(view), plan_work.clock()
-    job = PLANS.latest(str(view.file.path), "plan")
+    job = latest(view.file.engine, "plan")
     plan = found.plan
     context: dict[str, Any] = {
         "found": found, "plan": plan, "job": job, "running": job is not None and job.running, "error": error,
@@ -162,10 +162,10 @@ def act(request: Request, sent: Sent) -> Response:
     """Begin to plan (anew with little moved, or from nothing), stop, or forget the plan."""
     view = View(request)
     do = sent.get("do", "")
-    path, engine = str(view.file.path), view.file.engine
+    engine = view.file.engine
     try:
         if do == "stop":
-            job = PLANS.latest(path, "plan")
+            job = latest(engine, "plan")
             if job is not None:
                 job.stop.set()
                 job.done.wait(5.0)
@@ -181,7 +181,7 @@ def act(request: Request, sent: Sent) -> Response:
                 now = datetime(day.year, day.month, day.day)
             before = found.plan if do == "again" else None
             prepare(found.yard, found.job, now, _AHEAD)
-            plan_now(path, engine, found, _frame(view), view.boat.units, now, found.yard.seconds, before)
+            plan_now(engine, found, now, found.yard.seconds, before)
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
     except ScrieveError as error:
@@ -337,7 +337,7 @@ def what_if(request: Request) -> Response:
 
 def _what_if(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
     found = _stand(view)
-    job = PLANS.latest(str(view.file.path), "what-if")
+    job = latest(view.file.engine, "what-if")
     ended = job is not None and not job.running
     return _live(view.page(
         "plan_whatif.html", 422 if error else 200, found=found, job=job, running=job is not None and job.running,
@@ -350,10 +350,9 @@ def _what_if(view: View, sent: dict[str, str] | None = None, error: ScrieveError
 def begin_what_if(request: Request, sent: Sent) -> Response:
     """Begin to plan each change, or stop."""
     view = View(request)
-    path = str(view.file.path)
     try:
         if sent.get("do") == "stop":
-            job = PLANS.latest(path, "what-if")
+            job = latest(view.file.engine, "what-if")
             if job is not None:
                 job.stop.set()
                 job.done.wait(5.0)
@@ -370,7 +369,7 @@ def begin_what_if(request: Request, sent: Sent) -> Response:
         if not 1 <= seconds <= 600:
             raise BadPlan(f"seconds for each: {seconds:g}; give 1 to 600.")
         prepare(found.yard, found.job, now, _AHEAD)
-        compare_now(path, view.file.engine, found, _frame(view), view.boat.units, now, seconds, changes)
+        compare_now(view.file.engine, found, now, seconds, changes)
     except ScrieveError as error:
         return _what_if(view, sent, error)
     return RedirectResponse("/plan/what-if", 303)

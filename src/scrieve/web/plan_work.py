@@ -8,17 +8,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-import numpy as np
 from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
-from scrieve.errors import BadJig, BadPlan, ScrieveError
+from scrieve.errors import BadPlan, ScrieveError
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.setting import JigSetting, changes
-from scrieve.frames.setting_kept import JigKept, frame_on_bed
+from scrieve.frames.setting_kept import JigKept
+from scrieve.jobs.setting_times import setting_times
+from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
 from scrieve.revision import revision
+from scrieve.units import Units
 from scrieve.workplan.costs import USED, Piece, Prices
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
@@ -26,7 +27,7 @@ from scrieve.workplan.status import RECORD, done_of
 from scrieve.workplan.yard import Yard
 
 #: Names under which the yard keeps its parts of the plan.
-YARD, PLAN, PRICES, STRAKES = "work yard", "work plan", "work prices", "work strakes"
+YARD, PRICES, STRAKES = "work yard", "work prices", "work strakes"
 #: Thickness of laminations and clamps, where a frame cannot be designed yet.
 _LAMINATION_MM, _CLAMPS = 8.0, 16
 
@@ -188,9 +189,8 @@ def _lined(engine: Engine) -> dict[str, int]:
     return found
 
 
-def setups(engine: Engine, stand: Stand, frame: FrameOf, units: str, told: Callable[[str], bool]) -> Setups | None:
-    """Minutes to set the jig from each frame to each other, each lying as the jig's order has it; None where there are
-    no frames, or one does not go on the bed.
+def setups(engine: Engine, stand: Stand, frame: FrameOf, units: Units, told: Callable[[str], bool]) -> Setups | None:
+    """Minutes to set the jig from each frame to each other, as `setting_times` has them.
 
     Parameters
     ----------
@@ -198,25 +198,7 @@ def setups(engine: Engine, stand: Stand, frame: FrameOf, units: str, told: Calla
         Told what is being worked out; returns False to stop, with None.
     """
     kept = JigKept.of(store.choices(engine, "jig"))
-    labels = [member.name for member in stand.job.frames]
-    if kept.plan:
-        order = {label: n for n, label in enumerate(kept.plan.order)}
-        labels.sort(key=lambda label: order.get(label, len(order)))
-    jigs = []
-    for label in labels:
-        if not told(f"setting times of the jig: frame {label}"):
-            return None
-        try:
-            design, made = frame(label)
-            jigs.append(frame_on_bed(design, made, kept, units))  # type: ignore[arg-type]
-        except (BadJig, ScrieveError):
-            return None
-    if not jigs:
-        return None
-    bed = jigs[0].bed
-    between = np.array([[changes(to.jig, bed, JigSetting.of_jig(one.jig)).minutes for to in jigs] for one in jigs])
-    first = np.array([to.change.minutes for to in jigs])
-    return Setups(tuple(labels), first, between)
+    return setting_times(kept, [member.name for member in stand.job.frames], frame, units, told)
 
 
 def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece, ...], dict[str, float]]:

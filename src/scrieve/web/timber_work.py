@@ -1,40 +1,34 @@
-"""How the timber stands for a page, and laying in a thread of its own: progress, stop, the result kept in the file."""
+"""How the timber stands for a page, and laying as a job: progress, stop, the result kept in the file."""
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from threading import Event, Lock, Thread
+from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import Engine
-
-from scrieve import store
-from scrieve.errors import ScrieveError
+from scrieve import jobs, store
+from scrieve.jobs import boards
 from scrieve.planking import PlankDesign
-from scrieve.stock.by_hand import held
-from scrieve.stock.laying import Laying, Progress, lay_parts
-from scrieve.stock.layout import Shop, kept_laying
+from scrieve.stock.laying import Laying
+from scrieve.stock.layout import Shop
 from scrieve.stock.rip_kept import FrameStrips
 from scrieve.stock.standing import CUT, LAYING, SHOP, UNDONE, Plank, Standing, cut_record, standing, uncut
 from scrieve.web.views import View
+from scrieve.web.who import who
 
-log = logging.getLogger("scrieve.web")
-#: More rounds than any search is given time for.
-MOST_ROUNDS = 100_000
 WHO = "pages"
+#: The lane of jobs that lay the boards.
+LANE = "laying"
 
 
-@dataclass
-class Job:
-    """One search under way; `error` where it could not be done."""
+class Job(jobs.Watched):
+    """One search; `so_far` is its `Progress`."""
 
-    found: Standing
-    so_far: Progress | None = None
-    error: ScrieveError | None = None
-    stop: Event = field(default_factory=Event)
-    done: Event = field(default_factory=Event)
+    @property
+    def found(self) -> Standing:
+        """The timber as it stood when the search was asked for."""
+        standing: Standing = self.given["standing"]
+        return standing
 
     @property
     def best(self) -> Laying | None:
@@ -93,44 +87,17 @@ def frames_wanted(view: View) -> dict[str, str]:
 
 
 class Layings:
-    """The searches of each boat file, one at a time. Safe to be asked by several requests at once."""
-
-    def __init__(self) -> None:
-        self._jobs: dict[str, Job] = {}
-        self._lock = Lock()
+    """The searches of each boat, one at a time."""
 
     def latest(self, view: View) -> Job | None:
         """Return the search begun last, done or not."""
-        return self._jobs.get(str(view.file.path))
+        found = jobs.latest(view.file.engine, LANE)
+        return None if found is None else Job(view.file.engine, found)
 
     def begin(self, view: View, found: Standing) -> Job:
         """Begin a search unless one is under way; what the builder holds stays where it is."""
-        with self._lock:
-            job = self._jobs.get(str(view.file.path))
-            if job is None or job.done.is_set():
-                job = self._jobs[str(view.file.path)] = Job(found)
-                Thread(target=_lay, args=(job, view.file.engine), daemon=True, name="laying").start()
-            return job
-
-
-def _lay(job: Job, engine: Engine) -> None:
-    def tick(so_far: Progress) -> bool:
-        job.so_far = so_far
-        return not job.stop.is_set()
-
-    try:
-        found, shop = job.found, job.found.shop
-        laying = lay_parts(found.boards, found.parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=MOST_ROUNDS,
-                           held=held(found.laying, found.boards, [part.name for part in found.at_hand.parts]),
-                           seconds=shop.seconds, progress=tick)  # fmt: skip
-        store.keep_choice(engine, "layout", LAYING, kept_laying(laying, found.made_from), who=WHO)
-    except ScrieveError as error:
-        job.error = error
-    except Exception:
-        log.exception("laying parts on boards failed")
-        job.error = ScrieveError("the boards could not be laid out: a fault of this program, told in its log.")
-    finally:
-        job.done.set()
+        engine = view.file.engine
+        return Job(engine, jobs.begin(engine, "laying boards", LANE, boards.asked(found), who()))
 
 
 LAYINGS = Layings()
