@@ -109,6 +109,10 @@ def test_a_plan_is_kept_and_set_by_until_frame_or_bed_changes(designs):
         assert moved == sorted(turn.moved), "the change list moves what the plan moves"
         assert found.change.minutes == pytest.approx(turn.minutes)
         setting = found.set_whole(now).setting
+    again = plan_settings([FrameToSet(bent_of(designs["14"]), designs["14"].choice)], BED, setting)
+    later = through_store(replace(KEPT, plan=PlanKept.of(again, {"14": "AAAA"}))).plan
+    assert held.before is None
+    assert later.before == setting, "the first turn's changes are told from how the jig stood"
     last = held.turns[-1]
     assert frame_on_bed(designs[last.frame], "CCCC", kept).turn is None
     assert kept.plan.turn(last.frame, last.revision, replace(BED, brackets=15)) is None

@@ -62,7 +62,8 @@ class Plan:
 
     `minutes` is their setting time, `naive_minutes` that of the same frames as numbered, each with its chord on the
     same datum. `bound_minutes` is, for up to ten frames, the least any order could take if each change cost the least
-    found for that pair of frames (found by search, not proven); None otherwise. `stopped` tells that it was cut short.
+    found for that pair of frames (found by search, not proven); None otherwise. `stopped` tells that it was cut short,
+    `before` how the jig stood before the first turn, None where that was not known.
     """
 
     setups: tuple[SetUp, ...]
@@ -72,6 +73,7 @@ class Plan:
     bound_minutes: float | None
     stopped: bool
     bed: JigBed
+    before: JigSetting | None = None
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -154,6 +156,7 @@ def plan_settings(
         search.bound,
         search.stopped,
         bed,
+        present,
     )
 
 

@@ -48,6 +48,7 @@ class Planned:
 class PlanKept:
     """The order chosen: its turns, its minutes and those as numbered, the bound (None: not stated), and for which bed.
 
+    `before` is how the jig stood when it was worked out, None where that was not known.
     A turn holds for the bed and the revision of the frame it was planned with; see `turn`.
     """
 
@@ -57,6 +58,7 @@ class PlanKept:
     bound_minutes: float | None
     stopped: bool
     bed: JigBed
+    before: JigSetting | None = None
 
     @classmethod
     def of(cls, plan: Plan, revisions: Mapping[str, str]) -> PlanKept:
@@ -75,7 +77,7 @@ class PlanKept:
             )
             for each in plan.setups
         )
-        return cls(turns, plan.minutes, plan.naive_minutes, plan.bound_minutes, plan.stopped, plan.bed)
+        return cls(turns, plan.minutes, plan.naive_minutes, plan.bound_minutes, plan.stopped, plan.bed, plan.before)
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -120,6 +122,7 @@ class PlanKept:
             "bound_minutes": self.bound_minutes,
             "stopped": self.stopped,
             "bed": self.bed.to_mapping(),
+            "before": None if self.before is None else self.before.to_mapping(),
         }
 
     @classmethod
@@ -146,7 +149,7 @@ class PlanKept:
                 )
                 for each in given["turns"]
             )
-            bound = given["bound_minutes"]
+            bound, before = given["bound_minutes"], given.get("before")
             return cls(
                 turns,
                 float(given["minutes"]),
@@ -154,6 +157,7 @@ class PlanKept:
                 None if bound is None else float(bound),
                 bool(given["stopped"]),
                 JigBed.from_mapping(given["bed"]),
+                None if before is None else JigSetting.from_mapping(before),
             )
         except (KeyError, TypeError, ValueError) as error:
             raise BadJig(f"the order that was kept cannot be read ({error!r}); work it out again.") from error

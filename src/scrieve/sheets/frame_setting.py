@@ -192,13 +192,10 @@ def turn_table(number: int, frame: str, now: JigSetting, before: JigSetting | No
     return Table(f"Turn {number}: frame {frame}", head, rows, name=f"turn-{number}")
 
 
-def plan_bench_sheet(
-    plan: PlanKept, boat: Boat, revision: str, before: JigSetting | None = None, stale: Sequence[str] = ()
-) -> BenchSheet:
+def plan_bench_sheet(plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = ()) -> BenchSheet:
     """Return the order of gluing as a bench sheet: frame after frame, and how the jig stands for each.
 
-    `before` is how the jig stood when the order was worked out, None where that was not known; `stale` names frames
-    whose design or bed has changed since.
+    `stale` names frames whose design or bed has changed since.
     """
     units = boat.units
     thin = small_unit(units)
@@ -221,7 +218,7 @@ def plan_bench_sheet(
         "Moved and stay: rails. Set each turn from its own change list, printed when its turn comes.",
         name="order",
     )
-    settings = [before, *(turn.setting for turn in plan.turns)]
+    settings = [plan.before, *(turn.setting for turn in plan.turns)]
     turns = tuple(
         turn_table(n, turn.frame, turn.setting, settings[n - 1], units) for n, turn in enumerate(plan.turns, 1)
     )
