@@ -28,6 +28,7 @@ def test_a_stretched_drawing_says_so():
     design = plank()
     drawing = plank_drawing(design)
     stretch = int(drawing.title.split("drawn ")[1].split()[0])
+    assert drawing.times == (1.0, stretch)
     (outline,) = drawing.on_layer("SEAM EDGE")
     assert stretch > 1
     assert np.ptp(outline.points[:, 1]) == pytest.approx(stretch * np.ptp(design.outline_mm[:, 1]))

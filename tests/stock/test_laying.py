@@ -1,6 +1,7 @@
 """Parts laid on boards, held against every rule by shapely alone: none of the search's own arithmetic is used here."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -115,6 +116,32 @@ def test_nothing_overlaps_and_no_rule_is_broken(seed, count):
         for n in range(count)
     ]  # fmt: skip
     prove(lay_parts(boards, parts, seed=seed, rounds=3))
+
+
+@pytest.mark.parametrize("fault", ["overlap", "kerf", "defect", "grain", "wane"])
+def test_the_proof_fails_where_a_fault_is_planted(fault):
+    board = rectangular("A", 2000, 400, 30, defects=(Defect("knot", ((1000.0, 350.0),), 30.0),),
+                        grain=((0.0, 0.0), (2000.0, 0.0)))  # fmt: skip
+    parts = [plank(name, 900, 80, 0, rules=Rules(grain_limit_rad=0.1), thickness=20) for name in ("a", "b")]
+    laying = lay_parts([board], parts, seed=1, rounds=3)
+    low = [min(y for _, y in part.outline) for part in laying.parts]
+    left = [min(x for x, _ in part.outline) for part in laying.parts]
+    at = [
+        Placement(part.name, "A", Lie("inside", 0.0), 20 - x, 20 - y)
+        for part, x, y in zip(laying.parts, left, low, strict=True)
+    ]
+    apart = laying.saw.kerf_mm + 2 * laying.saw.margin_mm
+    good = replace(at[1], y_mm=at[1].y_mm + 80 + apart)
+    prove(replace(laying, placements=(at[0], good), missing=()))
+    bad = {
+        "overlap": replace(good, y_mm=good.y_mm - apart - 5),
+        "kerf": replace(good, y_mm=good.y_mm - 1),
+        "defect": replace(good, x_mm=good.x_mm + 500, y_mm=good.y_mm + 150),
+        "grain": replace(good, lie=Lie("inside", 0.12), x_mm=good.x_mm + 100),
+        "wane": replace(good, x_mm=good.x_mm - 18),
+    }[fault]
+    with pytest.raises(AssertionError):
+        prove(replace(laying, placements=(at[0], bad), missing=()))
 
 
 def test_planks_of_one_curve_nest():

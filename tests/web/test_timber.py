@@ -79,6 +79,16 @@ def test_from_a_board_typed_to_its_off_cut_in_the_rack(spiled):
     assert "Take A1 off the rack" not in after
 
 
+def test_a_plank_has_rules_of_its_own(spiled):
+    typed = "strake 9: seen outside, knots 20 any face, no pair"
+    assert post(spiled, do="shop", grain_run="0", seconds="1", own=typed).status_code == 303
+    assert typed in spiled.get("/timber").text
+    for wrong, said in (("strake 9: tight", "tight"), ("no such: pair", "there is no plank")):
+        refused = post(spiled, do="shop", own=wrong)
+        assert refused.status_code == 422
+        assert said in refused.text
+
+
 def test_a_changed_rack_makes_the_laying_out_of_date(spiled):
     post(spiled, **BOARD)
     post(spiled, do="shop", grain_run="0", seconds="1")

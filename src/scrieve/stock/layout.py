@@ -12,6 +12,7 @@ from scrieve.revision import revision
 from scrieve.stock.board import Board
 from scrieve.stock.forms import mapping_of
 from scrieve.stock.laying import Keep, Laying, Placement, single_parts
+from scrieve.stock.own_rules import OwnRule
 from scrieve.stock.parts import Part, Rules, Sapwood, Show
 from scrieve.stock.poses import Lie, Saw
 
@@ -21,7 +22,8 @@ class Shop:
     """How parts are laid in this shop; lengths in mm; shop defaults, no source.
 
     `grain_run` is the run to one of the grain's greatest slope against a part, 0 where it does not matter; the others
-    as in `Rules`, `Saw`, `Keep` and `Part`. `seconds` is how long the search may take, `seed` what makes it repeatable.
+    as in `Rules`, `Saw`, `Keep` and `Part`. `seconds` is how long the search may take, `seed` what makes it repeatable;
+    `own` are rules of single planks.
     """
 
     grain_run: float = 8.0
@@ -38,6 +40,7 @@ class Shop:
     book_matched: bool = False
     seconds: float = 30.0
     seed: int = 1
+    own: tuple[OwnRule, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -59,6 +62,11 @@ class Shop:
         limit = math.atan(1 / self.grain_run) if self.grain_run > 0 else None
         return Rules(limit, self.sound_knot_mm, self.knot_face, self.sapwood, self.defect_margin_mm,
                      self.edge_margin_mm)  # fmt: skip
+
+    def of(self, plank: str) -> Shop:
+        """The rules as they hold for one plank."""
+        rule = next((one for one in self.own if one.plank == plank), None)
+        return replace(self, own=(), **(rule.changes() if rule else {}))
 
     @property
     def saw(self) -> Saw:
@@ -84,7 +92,9 @@ class Shop:
             A value cannot be.
         """
         known = {field.name for field in fields(cls)}
-        return cls(**{name: value for name, value in (kept or {}).items() if name in known})
+        values = {name: value for name, value in (kept or {}).items() if name in known}
+        own = tuple(OwnRule(**one) for one in values.pop("own", ()))
+        return cls(**values, own=own)
 
 
 def laying_revision(

@@ -111,8 +111,9 @@ def _parts(planks: Iterable[Plank], shop: Shop) -> tuple[list[Part], tuple[tuple
     parts: list[Part] = []
     said: list[tuple[str, str]] = []
     for name, _, design in planks:
+        own = shop.of(name)
         try:
-            parts += parts_of_plank(design(), rules=shop.rules, show=shop.show, book_matched=shop.book_matched)
+            parts += parts_of_plank(design(), rules=own.rules, show=own.show, book_matched=own.book_matched)
         except ScrieveError as error:
             said.append((name, str(error)))
     return parts, tuple(said)

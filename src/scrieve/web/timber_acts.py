@@ -15,6 +15,7 @@ from scrieve.stock.board import Board, rectangular
 from scrieve.stock.by_hand import let_go, put, taken_off
 from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.layout import Shop
+from scrieve.stock.own_rules import read_own, write_own
 from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
 from scrieve.stock.standing import OFF, Standing, hand_step, step_back
 from scrieve.units import format_length, parse_length
@@ -39,6 +40,7 @@ def shop_form(shop: Shop, view: View) -> dict[str, str]:
     return form | {name: f"{kept[name]:g}" for name in NUMBERS} | {
         "sapwood": shop.sapwood, "knot_face": shop.knot_face, "show": shop.show,
         "book_matched": "yes" if shop.book_matched else "",
+        "own": write_own(shop.own, lambda mm: format_length(mm, units, 0 if mm == round(mm) else 1)),
     }  # fmt: skip
 
 
@@ -110,6 +112,10 @@ def _shop(view: View, parcel: Parcel) -> str:
     given |= {name: _number(sent[name], name.replace("_", " ")) for name in NUMBERS if name in sent}
     given |= {name: sent[name] for name in ("sapwood", "knot_face", "show") if name in sent}
     given["book_matched"] = sent.get("book_matched", "") == "yes"
+    if "own" in sent and sent["own"].split() != told["own"].split():
+        given["own"] = read_own(sent["own"], view.boat.units)
+        if strange := [rule.plank for rule in given["own"] if rule.plank not in view.kept.planks]:
+            raise BadBoard(f"rules of single planks: there is no plank {strange[0]!r}.")
     keep_shop(view, replace(before, **given))
     return "shop"
 
