@@ -32,6 +32,8 @@ PLACES = (
     ("timber, boards", "/timber"),
     ("logbook, record", "/log"),
     ("sheets, patterns", "/sheets"),
+    ("first run, tour in ten steps, help", "/tour"),
+    ("words, glossary", "/words"),
 )
 
 

@@ -30,7 +30,7 @@ from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
-from scrieve.web import addresses
+from scrieve.web import addresses, words
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
 from scrieve.web.once import keyed
@@ -71,6 +71,7 @@ def _environment() -> Environment:
         "marks_path": addresses.marks_path,
         "file_path": addresses.file_path,
         "station_path": addresses.station_path,
+        "word_path": words.anchor,
         "hands": {"P": "port", "S": "starboard", "": "both sides"},
         "version": __version__,
     }
