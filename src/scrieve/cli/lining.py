@@ -143,7 +143,7 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
         units = work.boat.units
         stored, choice = _stored(engine, work, side, needed=True)
         laid = line_off(work.hull(progress()), choice)
-        form = replace(ButtsForm.of(stored.get("butts", {})), **{k: v for k, v in typed.items() if v is not None})
+        form = replace(ButtsForm.typed(stored.get("butts", {})), **{k: v for k, v in typed.items() if v is not None})
         if there:
             form = replace(form, there="" if there == ("none",) else "\n".join(there))
         if rack:

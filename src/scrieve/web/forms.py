@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from typing import Annotated, Any
+from dataclasses import dataclass, field, fields, replace
+from typing import Annotated, Any, Self
 from urllib.parse import parse_qsl
 
 from fastapi import Depends, HTTPException, Request
@@ -129,6 +129,16 @@ def _parts(body: bytes, boundary: bytes) -> Parcel:
         else:
             fields[name[1]] = content.decode("utf-8", "replace")
     return Parcel(fields, file_name, file, tuple(files))
+
+
+@dataclass(frozen=True, slots=True)
+class TextForm:
+    """A form whose fields are all text as typed; one that was not sent keeps its default."""
+
+    @classmethod
+    def typed(cls, sent: Mapping[str, str]) -> Self:
+        """Return the form as it was sent; white space round a value goes."""
+        return cls(**{each.name: str(sent[each.name]).strip() for each in fields(cls) if each.name in sent})
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from typing import Any, get_type_hints
 
 from scrieve.errors import BadLamination, ScrieveError
@@ -14,6 +14,7 @@ from scrieve.sheets.figures import thin
 from scrieve.timber.conditions import Conditions
 from scrieve.timber.data_sheet import FIGURES, TIMES, DataSheet
 from scrieve.units import MM_PER_INCH, Units, parse_length
+from scrieve.web.forms import TextForm
 
 #: The air that a card is reckoned with until the day's has been typed [°C, %].
 AS_IF = (20.0, 65.0)
@@ -37,7 +38,7 @@ def number(text: str, what: str) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Day:
+class Day(TextForm):
     """The day as typed; figures still text. Kept in the page's address, so that it survives a reload."""
 
     air: str = ""
@@ -48,11 +49,6 @@ class Day:
     people: str = ""
     hour: str = ""
     log: str = ""
-
-    @classmethod
-    def typed(cls, fields_: Mapping[str, str]) -> Day:
-        """Return the day as it was sent."""
-        return cls(**{each.name: fields_.get(each.name, "").strip()[:2000] for each in fields(cls)})
 
     @property
     def given(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -29,6 +29,7 @@ from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.figures import length
 from scrieve.stock.board import Board
 from scrieve.units import Units, parse_length
+from scrieve.web.forms import TextForm
 
 _KINDS = {"girth": "girth", "height": "height", "half-breadth": "half_breadth", "half breadth": "half_breadth"}
 _ENDS = {"forward": "first", "aft": "last", "first": "first", "last": "last"}
@@ -36,7 +37,7 @@ SIDES = {"pair": "", "port": "P", "starboard": "S"}
 
 
 @dataclass(frozen=True, slots=True)
-class LiningForm:
+class LiningForm(TextForm):
     """The settings of a lining.
 
     `lower`, `upper` and the lines of `kept` are seams such as 'seam 9, 8 below, height: 14 812, 18 790, 22 771'; the
@@ -78,11 +79,6 @@ class LiningForm:
             "\n".join(f"{row.frame}: {', '.join(length(w, units) if w else '-' for w in row.widths_mm)}"
                       for row in choice.set_widths),
         )  # fmt: skip
-
-    @classmethod
-    def typed(cls, given: Mapping[str, str]) -> LiningForm:
-        """Return the form as it was sent."""
-        return cls(**{field.name: given.get(field.name, "").strip() for field in fields(cls)})
 
     def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
         """Return the choice typed; a length that still reads as before is not changed by its rounding.
@@ -174,7 +170,7 @@ def _stealer(line: str, thickness_mm: float, before: LiningChoice) -> Stealer:
 
 
 @dataclass(frozen=True, slots=True)
-class ButtsForm:
+class ButtsForm(TextForm):
     """How butts are judged and planned.
 
     `stock` are lengths with how many there are ('5000 x 6, 4000'), `there` lines of butts that stay ('3 14-15':
@@ -193,16 +189,6 @@ class ButtsForm:
     joint: str = "butt"
     opposite: str = ""
     keel: str = ""
-
-    @classmethod
-    def of(cls, stored: Mapping[str, Any]) -> ButtsForm:
-        """Return the form as it was stored."""
-        return cls(**{field.name: stored[field.name] for field in fields(cls) if field.name in stored})
-
-    @classmethod
-    def typed(cls, given: Mapping[str, str]) -> ButtsForm:
-        """Return the form as it was sent."""
-        return cls(**{field.name: str(given.get(field.name, field.default)).strip() for field in fields(cls)})
 
     def mapping(self) -> dict[str, str]:
         """Plain values, to be stored."""

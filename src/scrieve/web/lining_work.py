@@ -127,7 +127,7 @@ class Side:
     @cached_property
     def butts(self) -> ButtsForm:
         """How butts are judged and planned, as stored."""
-        return ButtsForm.of(self.stored.get("butts", {}))
+        return ButtsForm.typed(self.stored.get("butts", {}))
 
     @cached_property
     def planks(self) -> Mapping[str, Any]:
