@@ -110,7 +110,7 @@ def test_a_frame_without_marks_is_made_from_the_hull(pages):
     assert "not measured: made from the fair hull" in page
     assert "Station 6000 mm" in page  # examples/merganser/frames.csv
     assert 'href="#jig"' in page
-    assert "unmeasured designed" in pages.get("/").text
+    assert "unmeasured step-1" in pages.get("/").text
 
 
 def test_an_undesigned_frame_says_how_and_shows_its_marks(pages, merganser):

@@ -254,11 +254,13 @@ def frames_page(
 ) -> Response:
     """Return the list of frames with the form for a frame that has no marks."""
     states = frame_states(view.kept, view.hull)
+    going = [each for each in progress(view, states) if each.done]
     return view.page(
         "frames.html",
         status,
         frames=states,
-        going=[each for each in progress(view, states) if each.done],
+        going=going,
+        far={each.label: each for each in going},
         steps=[name for name, _ in STEPS],
         form=typed or FrameForm(),
         error=error,

@@ -12,8 +12,8 @@ from scrieve.frames.released import learnt_springs
 from scrieve.frames.setting_kept import JigKept
 from scrieve.store import Record
 from scrieve.web.addresses import frame_path
-from scrieve.web.boat_pages import FrameState
 from scrieve.web.glue_curing import curing_of, hour_told
+from scrieve.web.member_states import FrameState
 from scrieve.web.views import View
 
 #: The steps of a frame in their order, and the page on which each is done ('' the frame's own).

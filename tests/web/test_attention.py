@@ -1,0 +1,98 @@
+"""What needs attention stands first on the boat's page, each thing leading to where it is seen to."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from starlette.requests import Request
+
+from scrieve import store
+from scrieve.frames.design import FrameChoice
+from scrieve.web import plan_work
+from scrieve.web.attention import attention
+from scrieve.web.frame_progress import Progress
+from scrieve.web.views import View
+from scrieve.workplan.plan import Entry, Plan
+
+HERE = {"Origin": "http://127.0.0.1:8777"}
+
+
+def _view(client) -> View:
+    scope = {"type": "http", "method": "GET", "path": "/", "query_string": b"", "headers": [], "app": client.app}
+    return View(Request(scope))
+
+
+def test_a_suspect_mark_is_told_until_it_is_answered(small):
+    client = small(slip_mm=150.0)
+    page = client.get("/").text
+    assert "<strong>One suspect mark</strong>: frame 3; off the fair hull, not counted." in page
+    assert page.index("What needs attention") < page.index("<figure"), "before the drawings"
+    store.answer(client.app.state.boat.engine, 18, "drop")
+    boat = client.app.state.boat
+    boat.fairing(boat.state(), patience_s=60)
+    assert "One suspect mark" not in client.get("/").text
+
+
+@pytest.fixture
+def glued(small):
+    client = small()
+    choice = FrameChoice("4", moulded_mm=30.0, lamination_mm=4.0, sided_mm=30.0, pitch_mm=160.0, trim_mm=50.0)
+    engine = client.app.state.boat.engine
+    store.keep_frame(engine, "4", {"choice": choice.to_mapping(), "station_mm": None})
+    fields = {"frame": "4", "air": "18", "rh": "60", "name": "A. Hand"}
+    reply = client.post("/glue-up/done", data=fields | {"back": "/glue-up?frame=4&air=18&rh=60"}, headers=HERE)
+    assert reply.status_code == 303, reply.text
+    return client
+
+
+def test_a_frame_is_ready_to_release_once_its_hour_has_passed(glued):
+    far = (Progress("4", "glued", "", 3, "measure it off the jig", "/release?frame=4"),)
+    glued_at = datetime.fromisoformat(store.records(glued.app.state.boat.engine, "glue-up")[0].at)
+    early, late = (attention(_view(glued), far, glued_at + timedelta(hours=h)) for h in (0.5, 500))
+    assert "ready to release" not in " ".join(matter.what for matter in early)
+    assert [(matter.what, matter.path) for matter in late if "release" in matter.what] == [
+        ("Frame 4 is ready to release", "/release?frame=4#measure")
+    ]
+    released = (Progress("4", "released", "", 4, "", ""),)
+    assert not [
+        each for each in attention(_view(glued), released, glued_at + timedelta(hours=500)) if "ready" in each.what
+    ]
+
+
+def test_a_frame_glued_under_an_older_design_is_out_of_date(glued):
+    engine = glued.app.state.boat.engine
+    choice = FrameChoice("4", moulded_mm=34.0, lamination_mm=4.0, sided_mm=30.0, pitch_mm=160.0, trim_mm=50.0)
+    assert "Frame 4 is out of date" not in glued.get("/").text
+    store.keep_frame(engine, "4", {"choice": choice.to_mapping(), "station_mm": None})
+    assert "Frame 4 is out of date" in glued.get("/").text
+
+
+def test_a_hold_point_waits_when_all_before_it_is_finished(small):
+    client = small()
+    engine = client.app.state.boat.engine
+    start = datetime(2026, 3, 2, 8)
+    entries = tuple(
+        Entry(f"frame 4: {kind}", start + timedelta(days=n), start + timedelta(days=n, hours=1), 4, ("lead hand",))
+        for n, kind in enumerate(("release", "accept", "rip", "shore", "shored"))
+    )
+    plan = Plan(start, entries, "finish", 1.0, 1.0, 0.0, True, False, 1.0, "x", None)
+    plan_work.keep_plan(engine, plan)
+
+    def waiting() -> list[str]:
+        return [m.told for m in attention(_view(client), (), start.astimezone()) if m.what.startswith("A hold point")]
+
+    assert waiting() == [], "what is to be signed has not been done"
+    detail = {"op": "frame 4: release", "what": "finished", "at": "2026-03-02T09:00", "people": ["lead hand"]}
+    store.add_record(engine, "work", "frame 4", detail)
+    assert waiting() == ["sign: measured shape accepted"]
+    store.add_record(engine, "work", "frame 4", detail | {"op": "frame 4: shore"})
+    assert waiting() == ["sign: measured shape accepted", "sign: shored, hull true"], "two rows of work, side by side"
+    store.add_record(engine, "work", "frame 4", detail | {"op": "frame 4: accept", "what": "signed"})
+    assert waiting() == ["sign: shored, hull true"]
+
+
+def test_tiles_tell_the_step_by_letter_and_hatching(glued):
+    page = glued.get("/").text
+    assert 'class="tile step-3" href="/frames/4" aria-label="Frame 4: 7 marks, designed, glued"' in page
+    assert "<em>G</em>" in page
