@@ -54,7 +54,6 @@ def test_jobs_run_on_two_workers_tell_how_far_stop_and_outlive_a_worker(engine, 
         os.kill(int((tmp_path / "notes").read_text().splitlines()[-1].split()[-2]), signal.SIGKILL)
         assert wait(engine, killed, 30).result["n"] == 100
         assert counted(engine)[-1] == ("d", 100)
-    helm.close()
 
 
 def test_a_scheduler_that_does_not_answer_or_a_package_that_is_missing_is_told(monkeypatch):

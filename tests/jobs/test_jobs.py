@@ -2,6 +2,9 @@
 nothing asked for is lost and nothing is kept twice; crashes are real ones (`os._exit`, SIGKILL)."""
 
 import multiprocessing
+import os
+import signal
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -15,9 +18,13 @@ import trial
 
 from scrieve import jobs, store
 from scrieve.boat import Boat
-from scrieve.jobs import board, doing, kinds
+from scrieve.jobs import board, boards, doing, kinds
 from scrieve.jobs.crew import Crew, place_of
 from scrieve.jobs.watched import Watched
+from scrieve.stock import Part, rectangular
+from scrieve.stock.layout import Shop
+from scrieve.stock.standing import Standing
+from scrieve.store.connect import reading
 
 spawn = multiprocessing.get_context("spawn")
 
@@ -155,3 +162,48 @@ def test_workers_in_processes_never_do_a_job_twice_at_once_and_one_that_is_kille
     for worker in workers:
         worker.kill()
         worker.join()
+
+
+SERVER = """
+import sys, time
+from scrieve import jobs, store
+with jobs.at_work(store.open_boat(sys.argv[1])) as crew:
+    while True:
+        time.sleep(0.1)
+        print(*(worker.pid for worker in crew.workers), flush=True)
+"""
+
+
+def _pids(server):
+    while not (said := server.stdout.readline().split()):
+        assert server.poll() is None
+    return [int(pid) for pid in said]
+
+
+def test_worker_and_server_are_killed_and_the_job_is_brought_to_its_end_all_the_same(engine):
+    """Boards laid in worker processes, as 'scrieve serve' has them."""
+    parts = tuple(Part(f"p{n}", ((0, 0), (900, 0), (900, 90), (0, 90)), 25) for n in range(6))
+    rack = (rectangular("A", 4000, 300, 30), rectangular("B", 3000, 200, 30))
+    found = Standing(rack, parts, Shop(seconds=600), None, False, {}, {}, (), "as it is")
+    job = board.ask(engine, "laying boards", "laying", boards.asked(found), "Ada")
+    server = subprocess.Popen([sys.executable, "-c", SERVER, place_of(engine)], stdout=subprocess.PIPE, text=True)
+    (worker,) = _pids(server)
+    while board.look(engine, job.number).best is None:
+        time.sleep(0.05)
+    os.kill(worker, signal.SIGKILL)
+    while board.look(engine, job.number).tries < 2:
+        time.sleep(0.05)
+    server.kill()
+    server.wait()
+    server.stdout.close()
+    watch, until = board.Watch(after_s=1.0), time.monotonic() + 20
+    while (mine := board.claim(engine, "the next server's", watch)) is None:
+        assert time.monotonic() < until, "workers go with their server"
+        time.sleep(0.1)
+    assert mine.tries == 3
+    jobs.wish_stop(engine, job.number)
+    doing.do(engine, mine, Event())
+    assert board.look(engine, job.number).state == "stopped"
+    with reading(engine) as db:
+        assert db.exec_driver_sql("SELECT count(*) FROM acts WHERE who = 'Ada'").scalar() == 1
+    assert len(store.choices(engine, "layout")["laying"]["placements"]) == 6

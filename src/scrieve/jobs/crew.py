@@ -49,6 +49,9 @@ class Helm(Protocol):
     def most(self) -> int:
         """How many at once."""
 
+    def close(self) -> None:
+        """Take leave."""
+
 
 class Crew:
     """The workers that this process keeps for one store.
@@ -67,7 +70,7 @@ class Crew:
         self.engine, self.processes, self.helm = engine, processes, helm
         self.workers: list[BaseProcess | Thread] = []
         self._home = Event()
-        self._far_home = _spawn.Event() if processes else None
+        self._far_home: Any = None  # made with the first process, for it is itself one more
         self._lock, self._woken = Lock(), Event()
         self._foreman: Thread | None = None
         self._name, self._count = f"{socket.gethostname()} {os.getpid()} {secrets.token_hex(3)}", count(1)
@@ -133,6 +136,7 @@ class Crew:
         name = f"{self._name} {next(self._count)}"
         worker: BaseProcess | Thread
         if self.processes:
+            self._far_home = self._far_home or _spawn.Event()
             worker = _spawn.Process(
                 target=_work, args=(place_of(self.engine), name, self._far_home), daemon=True, name=name
             )
@@ -199,3 +203,5 @@ def at_work(engine: Engine, helm: Helm | None = None) -> Iterator[Crew]:
         with _taking_on:
             del _crews[place_of(engine)]
         crew.close()
+        if helm is not None:
+            helm.close()

@@ -15,6 +15,8 @@ from pathlib import Path
 import uvicorn
 
 from scrieve.errors import ScrieveError
+from scrieve.jobs import at_work
+from scrieve.jobs.cluster import cluster_set
 from scrieve.store import Place
 from scrieve.store.copies import copies_folder, daily_copies
 from scrieve.web.app import create_app
@@ -58,7 +60,7 @@ def serve(
     Raises
     ------
     ScrieveError
-        The port is taken, or the address is not one of this machine.
+        The port is taken, or the address is not one of this machine; or the yard's cluster does not answer.
     BadBoat
         The file is no boat of ours.
     """
@@ -67,6 +69,7 @@ def serve(
     if shop:
         certificate, key = shop.certificate, shop.key
     place = Place.of(path)
+    helm = cluster_set()
     listening = bind(host, port)
     with listening:
         app = create_app(path, host=host)
@@ -101,6 +104,7 @@ def serve(
         with (
             contextlib.suppress(KeyboardInterrupt),
             copying,
+            at_work(app.state.boat.engine, helm),
             _renewing(shop, config, host),
         ):  # Ctrl-C is how it is stopped
             uvicorn.Server(config).run(sockets=[listening])
