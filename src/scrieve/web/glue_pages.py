@@ -25,6 +25,7 @@ from scrieve.web.forms import Sent
 from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
+from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View, small_unit
 from scrieve.web.who import who
 from scrieve.wording import in_units
@@ -85,6 +86,7 @@ def _page(
     return view.page(
         "glue.html",
         status,
+        needs_pin=needs_pin(view.file.engine),
         g=found,
         card=card,
         day=asdict(day) if typed is None or at != "day" else dict(typed),
@@ -234,7 +236,8 @@ def sign(request: Request, sent: Sent) -> Response:
     """Keep a name under a stop, for the limit and the value that stand there."""
 
     def act(form: Form) -> None:
-        detail = signature(form.found, form["stop"], form["name"])
+        name, _ = signed_by(form.engine, form["name"], form.sent.get("pin", ""))
+        detail = signature(form.found, form["stop"], name)
         store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "stops", act)

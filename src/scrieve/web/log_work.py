@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from scrieve import store
-from scrieve.errors import ScrieveError
 from scrieve.logbook import Entry, Note, bundle, entries, note_typed, prepared
-from scrieve.store.people import people, signs
 from scrieve.web.forms import Parcel
+from scrieve.web.signing import signed_by
 from scrieve.web.views import View
-from scrieve.web.who import AT_HOME, asker, who
+from scrieve.web.who import who
 
 #: How a name is kept that no PIN stands behind.
 UNPROVED = " (by name, no PIN)"
@@ -43,28 +42,11 @@ def keep(view: View, sent: Parcel) -> int:
 
 
 def signature(view: View, fields: dict[str, str]) -> str:
-    """Return who signs an entry, proved by his PIN; '' where it is not to be signed.
-
-    Raises
-    ------
-    ScrieveError
-        The PIN is not that person's.
-    """
-    name = " ".join(fields.get("sign", "").split())[:60]
-    if not name:
+    """Return who signs an entry, proved by his PIN; '' where it is not to be signed; raises as `signed_by`."""
+    if not fields.get("sign", "").strip():
         return ""
-    engine = view.file.engine
-    known = {person.name.casefold(): person for person in people(engine) if person.active}
-    if not known and asker().person is AT_HOME:
-        return name + UNPROVED
-    person = known.get(name.casefold())
-    if person is None:
-        raise ScrieveError(f"nobody called {name!r} may sign; the people of the yard are told on their page.")
-    if not person.has_pin:
-        raise ScrieveError(f"{person.name} has no PIN yet; it is set on the page under one's own name.")
-    if not signs(engine, person.name, fields.get("pin", "")):
-        raise ScrieveError(f"that is not the PIN of {person.name}; nothing was stored.")
-    return person.name
+    name, proved = signed_by(view.file.engine, fields["sign"], fields.get("pin", ""))
+    return name if proved else name + UNPROVED
 
 
 def bundle_of(view: View) -> bytes:
@@ -87,6 +69,3 @@ def bundle_of(view: View) -> bytes:
         lines,
         {digest: store.photograph(engine, digest) for digest in pictures},
     )
-
-
-__all__ = ["UNPROVED", "bundle_of", "keep", "lines_of", "signature"]

@@ -38,6 +38,7 @@ from scrieve.web.plan_forms import (
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, Stand
+from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.working import Working
@@ -218,7 +219,7 @@ def _today(view: View, person: str = "", day: str = "", error: ScrieveError | No
         waits={op.name: waits_for(work, op.name) for op in work.ops} if work else {},
         shores=lambda member: shoring(found.job, found.job.member(member), found.yard.hull), caution=CAUTION,
         yesterday=at - timedelta(days=1), tomorrow=next_open(found.yard, at + timedelta(days=1)),
-        key=lambda op, what: view.key("work", op, what),
+        key=lambda op, what: view.key("work", op, what), needs_pin=needs_pin(view.file.engine),
     ))  # fmt: skip
 
 
@@ -238,6 +239,8 @@ def record(request: Request, sent: Sent) -> Response:
         entry = found.plan.by_op.get(op) if found.plan else None
         did = found.job.done.get(op)
         named = [name for name in (part.strip() for part in sent.get("who", "").split(";")) if name]
+        if what == "signed":
+            named = [signed_by(view.file.engine, named[0] if named else who(), sent.get("pin", ""))[0], *named[1:]]
         planned = list(did.people if did else entry.people if entry else ())
         people = list(dict.fromkeys([*named, *([] if what == "signed" else planned)]))
         may(found.yard, prepare(found.yard, found.job, now, _AHEAD), op, what, people)  # type: ignore[arg-type]
@@ -278,7 +281,8 @@ def waits(request: Request, member: Annotated[str, Query()] = "") -> Response:
         rows.append((one, lines, shoring(found.job, one, found.yard.hull)))
     return _live(view.page("plan_waits.html", found=found, rows=rows, error=cannot, member=member,
                            caution=CAUTION, kind=_kind,
-                           now=now, key=lambda op, what: view.key("work", op, what)))  # fmt: skip
+                           now=now, key=lambda op, what: view.key("work", op, what),
+                           needs_pin=needs_pin(view.file.engine)))  # fmt: skip
 
 
 @pages.get("/plan/yard")

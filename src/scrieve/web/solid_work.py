@@ -77,7 +77,7 @@ def _boat(view: View, hull: FairHull) -> bytes:
         found.add(f"plank {name}", partial(_plank, view, hull, name), state="designed", **told)
     for hand in ("pair", "port", "starboard"):
         if "choice" in store.choices(view.file.engine, "lining").get(hand, {}):
-            _strakes(Side(view, hand), made, found)  # type: ignore[arg-type]
+            _strakes(Side(view, hand), made, found)
     return _written(found)
 
 
