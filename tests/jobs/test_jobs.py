@@ -188,10 +188,10 @@ def test_worker_and_server_are_killed_and_the_job_is_brought_to_its_end_all_the_
     job = board.ask(engine, "laying boards", "laying", boards.asked(found), "Ada")
     server = subprocess.Popen([sys.executable, "-c", SERVER, place_of(engine)], stdout=subprocess.PIPE, text=True)
     (worker,) = _pids(server)
-    while board.look(engine, job.number).best is None:
+    while (first := board.look(engine, job.number)).best is None:
         time.sleep(0.05)
     os.kill(worker, signal.SIGKILL)
-    while board.look(engine, job.number).tries < 2:
+    while board.look(engine, job.number).worker == first.worker:
         time.sleep(0.05)
     server.kill()
     server.wait()
@@ -200,7 +200,7 @@ def test_worker_and_server_are_killed_and_the_job_is_brought_to_its_end_all_the_
     while (mine := board.claim(engine, "the next server's", watch)) is None:
         assert time.monotonic() < until, "workers go with their server"
         time.sleep(0.1)
-    assert mine.tries == 3
+    assert mine.tries >= 2
     jobs.wish_stop(engine, job.number)
     doing.do(engine, mine, Event())
     assert board.look(engine, job.number).state == "stopped"
