@@ -129,6 +129,7 @@ addEventListener("popstate", async () => {
   if (!isAway() || !(await turnTo(new URL(location.href), false))) location.reload();
 });
 addEventListener("offline", () => ask());
+addEventListener("online", () => ask());
 setInterval(() => isAway() && ask().then((there) => there && turned && location.reload()), OFTEN_MS);
 
 // ---- over HTTPS

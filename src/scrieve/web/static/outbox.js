@@ -3,7 +3,7 @@
 import { add, alone, change, entries, remove } from "./outbox_store.js";
 import { MOST_MS, answered, silent } from "./server.js";
 
-const PATIENCE_MS = 4000;
+const PATIENCE_MS = 6000;
 const LATER = new Set([408, 425, 429, 500, 502, 503, 504]);
 const secrets = new Map(); // PINs typed into this page, by entry: they are never written to the device
 const passed = new WeakSet();
@@ -164,11 +164,9 @@ export function go(to) {
 async function submitted(form, submitter) {
   const { entry, secret } = read(form, submitter);
   const [old, action] = puttingRight();
-  if (old && action === entry.action) { // it stands for the entry that was refused, and takes its place
-    await remove(old);
-    sessionStorage.removeItem(PUTTING_RIGHT);
-  }
-  const kept = await add(entry);
+  const place = action === entry.action ? old : 0; // it stands for the entry that was refused, and takes its place
+  if (place) sessionStorage.removeItem(PUTTING_RIGHT);
+  const kept = await add(entry, place);
   if (secret) secrets.set(kept.id, secret);
   const found = await send(kept.id);
   if (found.to !== undefined) return go(found.to);

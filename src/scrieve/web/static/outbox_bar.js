@@ -1,7 +1,7 @@
 // The bar at the head of every page: what waits on this device, what was refused, and whether the server answers.
 import { entries } from "./outbox_store.js";
 import { discard, openAgain, send, tellSecret, told } from "./outbox.js";
-import { isAway, onChange } from "./server.js";
+import { ask, isAway, onChange } from "./server.js";
 
 const OFTEN_MS = 20_000;
 const bar = document.createElement("aside");
@@ -15,7 +15,7 @@ list.append(document.createElement("summary"), document.createElement("ol"));
 bar.append(line, list);
 document.querySelector(".head")?.after(bar);
 
-let why = "", just = "", doing = "";
+let why = "", just = "", doing = "", listed = "";
 
 export function say(text) {
   just = text;
@@ -45,7 +45,10 @@ export function when(at) {
 function remove(entry) { // asked in the bar itself: a question of the browser's own cannot be pressed with gloves
   const item = list.querySelector(`[data-entry="${entry.id}"]`);
   const yes = button("Remove for good", entry.what, () => discard(entry.id));
-  const no = button("Leave it", entry.what, show);
+  const no = button("Leave it", entry.what, () => {
+    listed = "";
+    show();
+  });
   item.querySelector(".buttons").replaceChildren(made("span", "Removed, it is stored nowhere."), yes, no);
   no.focus();
 }
@@ -107,7 +110,9 @@ async function show() {
   bar.dataset.state = refused ? "refused" : isAway() ? "away" : "waiting";
   list.hidden = !all.length;
   list.querySelector("summary").textContent = all.length === 1 ? "Show it" : `Show all ${all.length}`;
-  list.querySelector("ol").replaceChildren(...all.map((entry, n) => item(entry, n === 0)));
+  const now = JSON.stringify(all.map(({ id, said }) => [id, said]));
+  if (now !== listed) list.querySelector("ol").replaceChildren(...all.map((entry, n) => item(entry, n === 0)));
+  listed = now; // what is being typed or answered there stays
   if (refused || all[0]?.asks) list.open = true;
   return all.length;
 }
@@ -127,7 +132,8 @@ onChange(show);
 document.addEventListener("kept", (event) => say(`Kept on this device: ${event.detail.entry.what}, ${when(event.detail.entry.at)}.`));
 
 async function attempt() {
-  if (await show()) await send();
+  if (!(await show()) || (isAway() && !(await ask()))) return;
+  await send();
 }
 addEventListener("online", attempt);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && attempt());

@@ -44,15 +44,16 @@ export const change = (entry) => within(["entries"], "readwrite", async (all) =>
 });
 export const remove = (id) => within(["entries"], "readwrite", (all) => answer(all.delete(id)));
 
-// Put an entry at the end. Its key is that of its form, unless an entry of this device has had that key already.
-export const add = (entry) => within(["entries", "keys"], "readwrite", async (all, keys) => {
+// Put an entry at the end, or into the place of another. Its key is that of its form, unless an entry of this device has had
+// that key already.
+export const add = (entry, place = 0) => within(["entries", "keys"], "readwrite", async (all, keys) => {
   const known = entry.key && await answer(keys.index("key").getKey(entry.key));
   const key = entry.key && known === undefined ? entry.key : `${entry.key.slice(0, 40)}${entry.key ? "-" : ""}${random()}`;
   const n = await answer(keys.add({ key }));
   keys.delete(IDBKeyRange.upperBound(n - MOST_KEYS));
   const fields = [...entry.fields.filter(([name]) => name !== "key"), ["key", key]];
   const kept = { ...entry, key, fields };
-  return { ...kept, id: await answer(all.add(kept)) };
+  return { ...kept, id: await answer(place ? all.put({ ...kept, id: place }) : all.add(kept)) };
 });
 
 export const random = () => [...crypto.getRandomValues(new Uint8Array(12))].map((n) => n.toString(16).padStart(2, "0")).join("");
@@ -70,7 +71,7 @@ export const forgetPages = () => within(["pages"], "readwrite", (all) => answer(
 
 // ---- one page sends at a time
 const me = random();
-const LEASE_MS = 15_000;
+const LEASE_MS = 5000; // a page that was closed while sending holds it no longer than this
 
 const take = () => within(["lease"], "readwrite", async (all) => {
   const found = await answer(all.get("sending"));
