@@ -267,3 +267,19 @@ def test_head_is_a_page_without_its_text(pages):
 def test_two_boats_have_pages_of_their_own(pages, small):
     assert "Small" in small().get("/").text
     assert "Merganser" in client_of(pages.app).get("/").text
+
+
+@pytest.mark.parametrize(
+    ("path", "above", "here"),
+    [
+        ("/frames/14", ["/frames"], "14"),
+        ("/release?frame=14", ["/frames", "/frames/14"], "off the jig"),
+        ("/glue-up?frame=14", ["/frames", "/frames/14"], "glue-up"),
+        ("/jig?frame=14", ["/frames", "/frames/14", "/jig"], "setting"),
+        ("/planks/garboard", ["/planks"], "garboard"),
+    ],
+)
+def test_a_members_page_says_where_it_stands(pages, path, above, here):
+    crumbs = re.search(r'<nav class="crumbs".*?</nav>', pages.get(path).text, re.S)[0]
+    assert re.findall(r'href="([^"]*)"', crumbs) == above
+    assert re.search(r'aria-current="page"><bdi>(.*?)</bdi>', crumbs)[1] == here

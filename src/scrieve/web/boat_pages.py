@@ -43,12 +43,15 @@ def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
 def boat(request: Request) -> Response:
     """The boat: what needs attention, three drawings, what the marks say, suspects, frames and planks."""
     view = View(request)
-    if early := view.early():
-        return early
+    if not view.fairing.done.is_set():
+        return view.wait()
     hull = view.hull
     frames = frame_states(view.kept, hull)
     far = progress(view, frames)
-    return view.page(
+    curing = any(one.step == "glued" for one in far)  # an hour may pass there without anything being stored
+    if not curing and (early := view.early()):
+        return early
+    response = view.page(
         "boat.html",
         hull=hull,
         matters=attention(view, far),
@@ -59,6 +62,9 @@ def boat(request: Request) -> Response:
         suspects=suspects(view),
         answered=answered(view),
     )
+    if curing:
+        del response.headers["etag"]
+    return response
 
 
 @pages.get("/marks")

@@ -63,7 +63,7 @@ def lines(view: View, last: int, count: int = A_PAGE) -> list[Line]:
 
 
 def _line(act: Act, now: Now, units: Units) -> Line:
-    name = act.detail.get("name") if isinstance(act.detail, Mapping) else ""
+    name = act.detail.get("name") or act.detail.get("member") if isinstance(act.detail, Mapping) else ""
     words = act.what + (f": {name}" if name else "")
     return Line(act, words, _restores(act, units), _bar(act, now))
 

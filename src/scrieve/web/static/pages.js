@@ -8,6 +8,18 @@ const row = document.querySelector(".head nav");
 const open = row?.querySelector("[aria-current]");
 if (open && row.scrollWidth > row.clientWidth) row.scrollLeft = open.offsetLeft - (row.clientWidth - open.offsetWidth) / 2;
 
+// where a page stands: the tab that is open is part of it
+const crumb = document.querySelector(".crumbs [data-tab]");
+if (crumb) {
+  const label = crumb.textContent;
+  const say = () => {
+    const tab = [...document.querySelectorAll(".tabs a")].find((each) => location.hash && each.hash === location.hash);
+    crumb.textContent = tab ? `${label} › ${tab.textContent.toLowerCase()}` : label;
+  };
+  say();
+  addEventListener("hashchange", say);
+}
+
 addEventListener("beforeprint", () => {
   for (const details of document.querySelectorAll("details:not([open])")) details.open = true;
 });
