@@ -56,13 +56,22 @@ def test_the_drawing_follows_what_is_typed_and_nothing_is_stored(visit, framed):
         page.get_by_label("Thickness of laminations").fill("4")
         page.wait_for_selector("#live .verdict-line:has-text('laminations of 4.0 mm')")
         assert page.locator("#live svg").first.inner_html() != drawn
-        assert page.locator(".trial").is_visible()
+        assert page.locator("#bend .trial").is_visible()
+        bevels = page.locator("[data-also=bevel] table").first
+        there = bevels.text_content()
+        page.get_by_label("Sided", exact=True).fill("60")
+        with page.expect_response("**/frames/try"):
+            page.get_by_label("Moulded", exact=True).fill("70")
+        page.wait_for_selector("#live:not(.old)")
+        assert bevels.text_content() != there
+        assert "as it is typed under Bend" in page.locator("#bevel .trial").text_content()
+        assert not page.locator("#jig .trial").evaluate("note => note.hidden")
         page.get_by_label("Moulded", exact=True).fill("thick")
         page.wait_for_selector("#live .said")
         assert "laminations of 4.0 mm" in told.inner_text(), "what was drawn last stays, and is said to be old"
         page.get_by_role("button", name="Back to what is stored").click()
         page.wait_for_selector("#live .verdict-line:has-text('laminations of 5.0 mm')")
-        assert not page.locator(".trial").is_visible()
+        assert not page.locator("#bend .trial").is_visible()
         assert store.frames(engine) == before
 
 

@@ -1,4 +1,4 @@
-// A frame's form: while it is typed, drawings, figures and checks follow; nothing is stored until the button is pressed.
+// A frame's form: while it is typed, drawings, figures and checks follow, of bend, bevel and jig; nothing is stored until the button is pressed.
 // Without this, the button alone does it. The tabs need no script.
 import { Board } from "./drawing.js";
 
@@ -18,8 +18,10 @@ if (location.hash) show();
 
 function start() {
   const tab = form.closest(".tab");
-  const note = tab.querySelector(".trial");
-  const stored = live.innerHTML;
+  const notes = document.querySelectorAll(".trial");
+  const also = [...document.querySelectorAll("[data-also]")];
+  const places = [live, ...also];
+  const stored = places.map((place) => place.innerHTML);
   const first = typed();
   let timer, asked = 0, shown = first, going;
 
@@ -27,17 +29,35 @@ function start() {
     return new URLSearchParams(new FormData(form)).toString();
   }
 
-  function put(html) {
-    const open = new Set([...live.querySelectorAll("details[open] summary span")].map((each) => each.textContent));
-    live.innerHTML = html;
-    for (const each of live.querySelectorAll("details")) each.open = open.has(each.querySelector("summary span")?.textContent);
-    for (const figure of live.querySelectorAll("[data-drawing]")) new Board(figure);
+  // the answer is of the tab with the form; what belongs to other tabs comes with it, in templates
+  function parts(html) {
+    const answer = document.createElement("template");
+    answer.innerHTML = html;
+    const others = also.map((place) => {
+      const part = answer.content.querySelector(`template[data-part="${place.dataset.also}"]`);
+      part?.remove();
+      return part ? part.innerHTML : place.innerHTML;
+    });
+    return [answer.innerHTML, ...others];
+  }
+
+  function put(htmls) {
+    places.forEach((place, i) => {
+      const open = new Set([...place.querySelectorAll("details[open] summary span")].map((each) => each.textContent));
+      place.innerHTML = htmls[i];
+      for (const each of place.querySelectorAll("details")) each.open = open.has(each.querySelector("summary span")?.textContent);
+      for (const figure of place.querySelectorAll("[data-drawing]")) new Board(figure);
+    });
   }
 
   function state(tried) {
-    note.hidden = !tried;
+    for (const note of notes) note.hidden = !tried;
     tab.classList.toggle("tried", tried);
-    live.classList.remove("old");
+    fade(false);
+  }
+
+  function fade(old) {
+    for (const place of places) place.classList.toggle("old", old);
   }
 
   function say(text) {
@@ -47,7 +67,7 @@ function start() {
     words.setAttribute("role", "alert");
     words.textContent = text;
     live.prepend(words);
-    live.classList.add("old"); // what stands below is of what was typed before
+    fade(true); // what stands below is of what was typed before
   }
 
   async function ask() {
@@ -61,7 +81,7 @@ function start() {
       return state(false);
     }
     going = new AbortController();
-    live.classList.add("old");
+    fade(true);
     try {
       const reply = await fetch("/frames/try", { method: "POST", body: new URLSearchParams(now), signal: going.signal });
       const html = await reply.text();
@@ -70,7 +90,7 @@ function start() {
       shown = now;
       const refused = new DOMParser().parseFromString(html, "text/html").querySelector("[data-refused]");
       if (refused) return say(refused.textContent);
-      put(html);
+      put(parts(html));
       state(true);
     } catch (error) {
       if (error.name !== "AbortError" && mine === asked) say("No connection: what is typed stays here; the drawing is the one before.");
@@ -85,7 +105,7 @@ function start() {
     clearTimeout(timer);
     ask();
   });
-  note.querySelector("[data-back]").addEventListener("click", () => {
+  tab.querySelector("[data-back]").addEventListener("click", () => {
     form.reset();
     ask();
     form.querySelector("input:not([type=hidden])").focus();
