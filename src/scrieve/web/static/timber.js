@@ -1,5 +1,5 @@
 // Parts on boards: one is dragged, turned or turned over, and held against the rules at once; a drop where every rule
-// is kept stays. One question is under way at a time; of those that wait, the last one wins. While parts are being laid
+// is kept stays; a drag from the picture of one board to that of another takes the part there. One question is under way at a time; of those that wait, the last one wins. While parts are being laid
 // the page follows the best so far.
 import { Board } from "./drawing.js";
 import { readable } from "./lettering.js";
@@ -7,6 +7,7 @@ import { readable } from "./lettering.js";
 const DRAG_PX = 4;
 const TYPED_MS = 300;
 const LOOK_MS = 1000;
+const EDGE_PX = 60; // so near the window's edge a drag scrolls the page
 const WAYS = { ArrowUp: [0, 1], ArrowDown: [0, -1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
 const MOVES = { ",": "left", ".": "right", e: "end", t: "face", n: "nearest" };
 
@@ -28,6 +29,7 @@ class Rack {
   /** Take up the figures of a page as it has come. */
   begin() {
     this.boards.clear();
+    this.plain = new Map(); // drawings as they came, of boards on which a part has been tried
     for (const figure of this.main.querySelectorAll("[data-rack]")) {
       this.listen(figure);
       this.boards.set(figure.dataset.rack, new Board(figure));
@@ -100,7 +102,10 @@ class Rack {
     const outline = link.querySelector("path:not(.hit)").cloneNode(true);
     this.grab = { id: event.pointerId, figure, svg, from: this.inside(svg, event), x: event.clientX, y: event.clientY,
       q: known ? { ...this.q } : { part, board: figure.dataset.rack }, outline };
-    if (!known) this.ask(this.grab.q);
+    // where it lies, in mm: fields may be typed in feet
+    this.grab.origin = this.origin(svg);
+    this.grab.ready = known && this.q.first.endsWith("mm");
+    if (!this.grab.ready) this.ask(this.grab.q);
   }
 
   move(event) {
@@ -109,10 +114,38 @@ class Rack {
     event.stopImmediatePropagation();
     if (!grab.far && Math.hypot(event.clientX - grab.x, event.clientY - grab.y) < DRAG_PX) return;
     grab.far = true;
+    if (event.clientY < EDGE_PX) scrollBy({ top: event.clientY - EDGE_PX, behavior: "instant" });
+    else if (event.clientY > innerHeight - EDGE_PX) scrollBy({ top: event.clientY - innerHeight + EDGE_PX, behavior: "instant" });
+    const under = this.over(event);
+    const figure = under ?? grab.over ?? grab.figure;
+    grab.over = figure;
+    grab.svg = figure.querySelector(".view svg");
     const [x, y] = this.inside(grab.svg, event);
     grab.by = [x - grab.from[0], y - grab.from[1]];
     this.ghost(grab);
-    this.ask({ ...grab.q, by_x: grab.by[0].toFixed(3), by_y: (-grab.by[1]).toFixed(3) });
+    if (!grab.ready || !under) return; // between the boards nothing is asked: a board's picture would grow to hold the part
+    if (figure === grab.figure) this.ask({ ...grab.q, by_x: grab.by[0].toFixed(3), by_y: (-grab.by[1]).toFixed(3) });
+    else {
+      const [to, own] = [this.origin(grab.svg), grab.origin];
+      const first = parseFloat(grab.q.first) + grab.by[0] - to[0] + own[0];
+      const lowest = parseFloat(grab.q.lowest) - grab.by[1] + to[1] - own[1];
+      this.ask({ ...grab.q, board: figure.dataset.rack, first: `${first.toFixed(3)}mm`, lowest: `${lowest.toFixed(3)}mm` });
+    }
+  }
+
+  /** Where the datum line begins on a drawing. */
+  origin(svg) {
+    const { x, y } = svg.querySelector(".ly-datum-line").getBBox();
+    return [x, y];
+  }
+
+  /** The picture of a board under the pointer. */
+  over(event) {
+    for (const each of document.elementsFromPoint(event.clientX, event.clientY)) {
+      const found = each.closest?.("[data-rack]");
+      if (found) return found;
+    }
+    return null;
   }
 
   up(event) {
@@ -121,6 +154,8 @@ class Rack {
     this.grab = null;
     for (const each of this.main.querySelectorAll("[data-rack] .ghost")) each.remove();
     if (!grab.far || event.type === "pointercancel") return;
+    if (this.formLater) this.panel(this.formLater);
+    this.formLater = null;
     this.dropped = true;
     if (!this.busy) this.drop();
   }
@@ -215,24 +250,42 @@ class Rack {
     const figure = this.figure(found.board);
     if (!figure) return;
     const before = this.q?.board;
+    if (before !== undefined && before !== found.board) this.restore(before);
     this.q = { part: found.part, board: found.board, first: `${found.first_mm}mm`, lowest: `${found.lowest_mm}mm`,
       turned: found.fields.turned, over: found.fields.over, up: found.fields.up };
     this.clear = found.clear;
-    if (this.grab && !this.grab.far && this.grab.q.part === found.part) this.grab.q = { ...this.q };
+    if (this.grab && !this.grab.ready && this.grab.q.part === found.part) {
+      this.grab.q = { ...this.q };
+      this.grab.ready = true;
+    }
     const made = document.createElement("template");
     made.innerHTML = found.drawing;
     const [svg, drawn] = [figure.querySelector(".view svg"), made.content.firstElementChild];
+    if (!this.plain.has(found.board)) this.plain.set(found.board, [svg.getAttribute("viewBox"), [...svg.childNodes].filter((each) => !each.classList?.contains("ghost"))]);
     svg.setAttribute("viewBox", drawn.getAttribute("viewBox"));
     svg.replaceChildren(...drawn.childNodes);
     readable(svg);
     if (this.grab?.far) this.ghost(this.grab);
-    this.panel(found);
+    // under a drag nothing moves: the form goes to the other board when the part is let go there
+    const there = this.form?.closest("[data-hand]").dataset.hand;
+    this.formLater = this.grab?.far && there && there !== found.board ? found : null;
+    if (!this.formLater) this.panel(found);
     this.ring();
-    if (this.there || (before && before !== found.board)) {
+    if (!this.grab && (this.there || (before && before !== found.board))) {
       this.there = false;
       figure.scrollIntoView({ block: "nearest" });
       figure.querySelector(".view").focus({ preventScroll: true });
     }
+  }
+
+  /** A board as the page brought it, once the part in hand is tried on another. */
+  restore(board) {
+    const plain = this.plain.get(board);
+    const svg = this.figure(board)?.querySelector(".view svg");
+    if (!plain || !svg) return;
+    svg.setAttribute("viewBox", plain[0]);
+    svg.replaceChildren(...plain[1]);
+    this.plain.delete(board);
   }
 
   panel(found) {

@@ -1,0 +1,85 @@
+"""Parts dragged on boards in a real browser: along one board, and from the picture of one board to that of another."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from boats import HOME, TestClient
+from playwright.sync_api import Page
+from test_browser import browser, served, visit  # noqa: F401  (fixtures)
+from test_timber import spiled  # noqa: F401
+
+from scrieve import store
+from scrieve.stock.board import rectangular
+from scrieve.stock.forms import mapping_of
+from scrieve.stock.standing import LAYING
+
+pytestmark = pytest.mark.browser
+
+SPOT = """([board, fx, fy]) => {
+  const svg = document.querySelector(`[data-rack="${board}"] .view svg`);
+  const at = new DOMPoint(fx, fy).matrixTransform(svg.getScreenCTM());
+  return [at.x, at.y];
+}"""
+MIDDLE = """(part) => {
+  const links = [...document.querySelectorAll('[data-rack] a.pick')];
+  const link = links.find((a) => new URL(a.href.baseVal ?? a.href, location.href).searchParams.get('part') === part);
+  const box = link.querySelector('path:not(.hit)').getBBox();
+  return [link.closest('[data-rack]').dataset.rack, box.x + box.width / 2, box.y + box.height / 2];
+}"""
+
+
+def kept(client: TestClient) -> dict[str, tuple[str, float, float, bool]]:
+    found = store.choices(client.app.state.boat.engine, "layout").get(LAYING) or {"placements": []}
+    return {one["part"]: (one["board"], one["x_mm"], one["y_mm"], one["held"]) for one in found["placements"]}
+
+
+def drag(page: Page, start: list[float], end: list[float]) -> None:
+    page.mouse.move(*start)
+    page.mouse.down()
+    for step in range(1, 13):
+        page.mouse.move(*(a + (b - a) * step / 12 for a, b in zip(start, end, strict=True)))
+        page.wait_for_timeout(60)
+    page.wait_for_timeout(400)
+    page.mouse.up()
+
+
+def until(what) -> None:
+    end = time.monotonic() + 15
+    while not what():
+        assert time.monotonic() < end, "the drop was not kept"
+        time.sleep(0.1)
+
+
+def test_a_part_is_dragged_along_its_board_and_then_onto_another(visit, spiled):  # noqa: F811
+    client = spiled
+    engine = client.app.state.boat.engine
+    for name in ("A", "B"):
+        board = rectangular(name, 4200, 420, 40, timber="larch")
+        store.keep_choice(engine, "board", name, mapping_of(board))
+    client.post("/timber", data={"do": "shop", "grain_run": "0", "seconds": "1"}, headers={"Origin": HOME})
+    client.post("/timber", data={"do": "lay"}, headers={"Origin": HOME})
+    until(lambda: "strake 9" in kept(client))
+    with served(client.app) as address:
+        page = visit(address + "/timber")
+        page.set_viewport_size({"width": 1280, "height": 3000})  # both boards at once
+        board, x, y = page.evaluate(MIDDLE, "strake 9")
+        before = kept(client)["strake 9"]
+        right = 1.0 if before[1] < 300 else -1.0
+        page.locator('[data-rack="A"]').evaluate("each => each.scrollIntoView({block: 'start'})")
+        drag(page, page.evaluate(SPOT, [board, x, y]), page.evaluate(SPOT, [board, x + right * 200, y]))
+        until(lambda: kept(client)["strake 9"] != before)
+        moved = kept(client)["strake 9"]
+        assert (moved[0], moved[3]) == (board, True)
+        assert moved[1] == pytest.approx(before[1] + right * 200, abs=8)  # a pixel is some mm of board
+        page.wait_for_timeout(500)
+
+        other = "B" if board == "A" else "A"
+        board, x, y = page.evaluate(MIDDLE, "strake 9")
+        drag(page, page.evaluate(SPOT, [board, x, y]), page.evaluate(SPOT, [other, x - right * 100, y]))
+        until(lambda: kept(client)["strake 9"][0] == other)
+        there = kept(client)["strake 9"]
+        assert there[1] == pytest.approx(moved[1] - right * 100, abs=8)
+        assert there[2] == pytest.approx(moved[2], abs=8)
+        assert page.url.split("#")[0].endswith("/timber"), "a drag opens nothing"
