@@ -96,3 +96,11 @@ def test_tiles_tell_the_step_by_letter_and_hatching(glued):
     page = glued.get("/").text
     assert 'class="tile step-3" href="/frames/4" aria-label="Frame 4: 7 marks, designed, glued"' in page
     assert "<em>G</em>" in page
+
+
+def test_the_profile_hatches_what_is_begun_and_nothing_else(glued):
+    figure = glued.get("/").text.split("<figure", 2)[1]
+    hatching = figure.split("ly-hatching", 1)
+    assert len(hatching) == 2, "frame 4 is glued: cross-hatched"
+    plan = glued.get("/").text.split("<figure", 3)[2]
+    assert "ly-hatching" not in plan, "the plan below it is left plain"

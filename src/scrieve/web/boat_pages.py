@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated
 
+import numpy as np
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve.chain import Kept
 from scrieve.fairing.result import FairHull
-from scrieve.sheets.drawing import Drawing
-from scrieve.sheets.hull import body_plan, half_breadth_plan, profile
+from scrieve.sheets.drawing import Drawing, Hatch, HatchStyle, Item, polyline
+from scrieve.sheets.hull import LETTER_MM, body_plan, half_breadth_plan, profile
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
 from scrieve.web.attention import attention
-from scrieve.web.frame_progress import STEPS, progress
+from scrieve.web.frame_progress import STEPS, Progress, progress
 from scrieve.web.member_states import FrameState, answered, frame_states, suspects
 from scrieve.web.views import View
 
@@ -39,6 +41,32 @@ def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
     ]
 
 
+#: Hatching of a frame by the steps done: as its tile has it. The last, fitted, is boxed instead.
+_HATCHES: Mapping[int, tuple[HatchStyle, ...]] = {
+    1: ("diagonal",), 2: ("diagonal", "level"), 3: ("cross",), 4: ("level",), 5: ("level", "upright"), 6: (),
+}  # fmt: skip
+
+
+def with_states(
+    drawing: Drawing, hull: FairHull, far: Mapping[str, Progress], stations: Mapping[str, float]
+) -> Drawing:
+    """Return the profile with every frame that is begun hatched by how far it is, under its lines."""
+    places = sorted(stations.values())
+    room = float(np.median(np.diff(places))) if len(places) > 1 else 200.0
+    half = min(0.4 * room, LETTER_MM * drawing.one_to)
+    strips: list[Item] = []
+    for label, frame in far.items():
+        x = stations.get(label)
+        if x is None or not frame.done:
+            continue
+        low, high = (float(z) for z in hull.point(x, np.array([0.0, 1.0]))[:, 2])
+        box = np.array([(x - half, low), (x + half, low), (x + half, high), (x - half, high)])
+        strips += [Hatch(box, style, half / 1.6) for style in _HATCHES[frame.done]]
+        if not _HATCHES[frame.done]:
+            strips.append(polyline(box, "PROFILE", closed=True, title=f"frame {label}, {frame.step}"))
+    return replace(drawing, items=(*strips, *drawing.items))
+
+
 @pages.get("/")
 def boat(request: Request) -> Response:
     """The boat: what needs attention, three drawings, what the marks say, suspects, frames and planks."""
@@ -51,11 +79,16 @@ def boat(request: Request) -> Response:
     curing = any(one.step == "glued" for one in far)  # an hour may pass there without anything being stored
     if not curing and (early := view.early()):
         return early
+    drawings = hull_drawings(view.kept, hull) if hull else []
+    if hull:
+        stations = {frame.label: frame.station_mm for frame in frames if frame.station_mm is not None}
+        name, drawing = drawings[0]
+        drawings[0] = name, with_states(drawing, hull, {one.label: one for one in far}, stations)
     response = view.page(
         "boat.html",
         hull=hull,
         matters=attention(view, far),
-        drawings=hull_drawings(view.kept, hull) if hull else [],
+        drawings=drawings,
         frames=frames,
         far={one.label: one for one in far if one.done},
         steps=[name for name, _ in STEPS],
