@@ -76,6 +76,10 @@ class Job:
         return f"job {self.number} {self.asked}"
 
 
+class _Taken(Exception):
+    """Somebody else was quicker to ask for a job of this lane."""
+
+
 def ask(engine: Engine, kind: str, lane: str, what: Mapping[str, Any], who: str = "builder") -> Job:
     """Ask for a computation, unless one of its lane is under way; return the one that is.
 
@@ -92,13 +96,16 @@ def ask(engine: Engine, kind: str, lane: str, what: Mapping[str, Any], who: str 
     }  # fmt: skip
     table = jobs.c
     for _ in range(5):
-        with contextlib.suppress(IntegrityError), writing(engine) as db:  # somebody else was quicker
+        with contextlib.suppress(_Taken), writing(engine) as db:
             boat = the_boat(db)
             mine = (table.boat_id == boat) & (table.lane == lane)
             if found := db.execute(select(jobs).where(mine, table.busy == 1)).first():
                 return _job(found)
             db.execute(delete(jobs).where(mine))
-            return _job(db.execute(insert(jobs).values(boat_id=boat, **row).returning(jobs)).one())
+            try:
+                return _job(db.execute(insert(jobs).values(boat_id=boat, **row).returning(jobs)).one())
+            except IntegrityError as error:
+                raise _Taken from error
     raise RuntimeError(f"lane {lane!r} is neither free nor taken")
 
 

@@ -39,7 +39,7 @@ def work_out(given: Mapping[str, Any], tick: Tick) -> Any:
     labels = list(asked_for["frames"])
     design, frames = designing(kept, tick), []
     for n, label in enumerate(labels):
-        if not tick("designing the frames", 0.2 * n / len(labels), None):
+        if not tick("designing the frames", 0.1 + 0.1 * n / len(labels), None):
             raise Stopped("stopped before the frames were designed; nothing was worked out.")
         if kept.frame_revision(label) != asked_for["frames"][label]:
             raise BadJig(f"frame {label} has changed since the order was asked for; work it out anew.")

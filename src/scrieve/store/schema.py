@@ -201,6 +201,7 @@ jobs = Table(
     Column("tries", Integer, nullable=False),
     UniqueConstraint("boat_id", "lane", "busy"),
     CheckConstraint("state in ('waiting', 'running', 'done', 'stopped', 'failed')", name="state"),
+    sqlite_autoincrement=True,  # a number is never given twice, although jobs that have ended make room
 )
 
 #: Every table of a boat but her own row and her jobs, in the order in which rows may be carried to another store.

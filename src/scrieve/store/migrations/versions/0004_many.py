@@ -92,6 +92,7 @@ def _jobs() -> None:
         sa.ForeignKeyConstraint(["boat_id"], ["boat.id"], name=op.f("fk_jobs_boat_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_jobs")),
         sa.UniqueConstraint("boat_id", "lane", "busy", name=op.f("uq_jobs_boat_id_lane_busy")),
+        sqlite_autoincrement=True,
     )
 
 
