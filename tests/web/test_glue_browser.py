@@ -53,7 +53,8 @@ def test_a_cold_morning_is_signed_for_and_the_frame_goes_into_the_clamps(visit, 
         page.get_by_role("button", name="It is in the clamps").click()
         page.wait_for_selector("#cure >> text=never cures: warm it")
         page.get_by_label("At the glue line (°C)").fill("20")
-        page.get_by_role("button", name="Keep this look").click()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Keep this look").click()
         page.wait_for_selector("#cure >> text=Clamps off, at the earliest")
         assert len(store.records(engine, "curing", "4")) == 1
         fits(page, "glue-up")

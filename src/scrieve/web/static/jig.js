@@ -1,6 +1,5 @@
 // The bench view by keyboard, with the screen kept awake. Without this, buttons and links do the same.
-const bench = document.querySelector("[data-bench]");
-const press = (name) => bench.querySelector(name)?.click();
+const press = (name) => document.querySelector("[data-bench]")?.querySelector(name)?.click(); // looked for anew: offline.js turns pages
 
 addEventListener("keydown", (event) => {
   if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || event.repeat) return;

@@ -4,7 +4,7 @@ import { forgetPages, keepPage, lastPages, pageAt } from "./outbox_store.js";
 import { say, when } from "./outbox_bar.js";
 import { ask, fresh, isAway, onChange } from "./server.js";
 
-const AGAIN_MS = 10 * 60_000, OFTEN_MS = 20_000;
+const AGAIN_MS = 10 * 60_000, OFTEN_MS = 20_000, AHEAD_MS = 3000;
 const address = (url) => url.pathname + url.search;
 const served = () => Boolean(navigator.serviceWorker?.controller); // pages then come from the worker
 let shown = address(location), turned = false;
@@ -13,7 +13,8 @@ let shown = address(location), turned = false;
 const seen = document.querySelector("main")?.innerHTML ?? ""; // before the page's own scripts change it
 const title = document.title;
 
-async function ahead() {
+async function ahead() { // once the page itself has what it needs
+  await new Promise((done) => setTimeout(done, AHEAD_MS));
   for (const link of document.querySelectorAll("[data-ahead] a[href]")) {
     const url = new URL(link.href);
     if (address(url) === address(location)) continue;

@@ -38,7 +38,7 @@ function button(text, of, press) {
 }
 
 export function when(at) {
-  const then = new Date(at), clock = then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const then = new Date(at), clock = then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
   return then.toDateString() === new Date().toDateString() ? clock : `${then.toLocaleDateString()} ${clock}`;
 }
 
