@@ -3,7 +3,7 @@
 import io
 import time
 import zipfile
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
@@ -11,9 +11,12 @@ from boats import HOME, MERGANSER, client_of, ready
 
 from scrieve import store
 from scrieve.boat import Boat
+from scrieve.frames.parts import StripOrder
 from scrieve.planking import SpilingChoice, read_spiling
 from scrieve.stock import rectangular
 from scrieve.stock.forms import mapping_of
+from scrieve.stock.layout import Shop
+from scrieve.stock.rip_kept import RIPPING, FrameStrips, kept_ripping, rip, rip_revision
 from scrieve.web import create_app
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "formats" / "boards.csv"
@@ -250,6 +253,22 @@ def test_sheets_of_the_boards(spiled):
     assert {"boards-bench.pdf", "boards-cutting-list.csv", "boards-order.csv"} <= set(names)
     assert any(name.endswith(".dxf") for name in names)
     assert "/timber/sheet.pdf" in spiled.get("/sheets").text
+
+
+def test_laminations_are_in_the_pack_unless_out_of_date(spiled):
+    laid(spiled)
+    engine, free = spiled.app.state.boat.engine, rectangular("F", 2400, 200, 80, timber="oak", cost=50.0)
+    store.keep_choice(engine, "board", "F", mapping_of(free))
+    post(spiled, do="lay")
+    wait(spiled)
+    strips = FrameStrips("14", "", (StripOrder("oak", 4, 6.0, 8.0, 70.0, 1900.0, 0.004),))
+    shop = Shop.from_mapping(store.choices(engine, "layout")["rules"])
+    ripped = rip([free], [strips], shop, seconds=1.0)
+    for made_from, there in ((rip_revision([free], {}, shop), True), ("of before", False)):
+        store.keep_choice(engine, "layout", RIPPING, kept_ripping(replace(ripped, made_from=made_from)))
+        with zipfile.ZipFile(io.BytesIO(spiled.get("/timber/sheets.zip").content)) as pack:
+            names = set(pack.namelist())
+        assert ({"laminations-bench.pdf", "laminations-rip.csv"} <= names) == there
 
 
 def test_laminations_of_no_frame(spiled):

@@ -128,7 +128,7 @@ def ripping_sheet(request: Request) -> Response:
 
 @pages.get("/timber/sheets.zip")
 def all_sheets(request: Request) -> Response:
-    """The bench sheet, its tables, and each board cut into as DXF."""
+    """The bench sheet, its tables, and each board cut into as DXF; with the laminations ripped, unless out of date."""
     return _sheets(request, "boards.zip")
 
 
@@ -140,6 +140,10 @@ def _sheets(request: Request, name: str) -> Response:
     laying, today, link = fresh(found), date.today().isoformat(), link_to(view, "/timber")
     key = (found.made_from, laying.placements, today, link, view.boat)
     files = _packs.get(key, lambda: write_boards(laying, view.boat, found.made_from, link=link, date=today))
+    if name not in files and (ripping := _ripping(view, found)).ripped is not None and not ripping.stale:
+        sheet = ripping_boards_sheet(ripping.ripped, found.boards, view.boat, link_to(view, "/timber#ripping"))
+        tables = {f"laminations-{table.name}.csv": table_csv(table).encode("utf-8-sig") for table in ripping.tables}
+        files = {**files, "laminations-bench.pdf": bench_sheet_pdf(sheet, date=today), **tables}
     data = files[name] if name in files else zipped(files)[1]
     head = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-cache"}
     kind = "application/pdf" if name.endswith(".pdf") else "application/zip"
