@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date
 from typing import Annotated, Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
@@ -25,6 +25,7 @@ from scrieve.web.forms import Sent
 from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
+from scrieve.web.outbox_pages import typed_at
 from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View, small_unit
 from scrieve.web.who import who
@@ -262,7 +263,7 @@ def look(request: Request, sent: Sent) -> Response:
         curing = curing_of(form.engine, form.frame)
         if curing is None:
             raise BadLamination("no glue-up of this frame has been kept; say first that it is in the clamps.")
-        detail, corrects = look_typed(curing, form["hour"], form["glue_c"], form["name"], datetime.now(UTC))
+        detail, corrects = look_typed(curing, form["hour"], form["glue_c"], form["name"], typed_at(request))
         key = form.key(curing.glue_up.number, form["hour"], detail["glue_c"])
         store.add_record(form.engine, KIND, form.frame, detail, corrects=corrects, key=key, who=who())
 

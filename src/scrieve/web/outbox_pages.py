@@ -7,11 +7,13 @@ that was stored it is told where to go on, instead of being led there; so it nev
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from urllib.parse import parse_qs, unquote, urlsplit
 
 from fastapi import APIRouter
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -24,6 +26,13 @@ pages = APIRouter()
 async def here() -> Response:
     """A sign of life, for pages that wait for the server."""
     return Response("here", media_type="text/plain", headers={"Cache-Control": "no-store"})
+
+
+def typed_at(request: Request) -> datetime:
+    """When what a request sends was typed: now, less the time that it waited on the device (by its own watch)."""
+    age = request.headers.get("kept-age", "")
+    waited = int(age) if age.isascii() and age.isdigit() and len(age) < 8 else 0
+    return datetime.now(UTC) - timedelta(seconds=waited)
 
 
 class FromOutbox:
