@@ -92,17 +92,22 @@ def work(base: str) -> str:
     """Do the steps that the demo leaves undone, with one frame; return the frame of a suspect."""
     suspect = next((row["frame"] for row in ask(base, "/api/hull")["marks"] if row["suspect"]), FRAME)
     done = {row["kind"] for row in ask(base, f"/api/records?member={FRAME}")["records"]}
-    brackets = ask(base, f"/api/jig?frame={FRAME}")["brackets"]
-    for bracket in brackets[:3]:
-        ask(base, "/api/jig/setting", {"frame": FRAME, "what": "bracket", "bracket": bracket["number"]})
     if "glue-up" not in done:
         day = {"frame": FRAME, "air_c": 18, "humidity_pct": 60, "hour": "8:30", "name": "first hand"}
         ask(base, "/api/glue-up/done", day)
     if "release" not in done:
         girth = ask(base, f"/api/section?at={FRAME}")["girth_mm"]
-        off = (0.2, 0.9, 1.6, 1.9, 1.4, 0.7, 0.1)
-        rows = [[round(girth * k / 6, 1), value] for k, value in enumerate(off)]
+        off = (0.2, 0.3, 0.5, 0.8, 0.9, 1.1, 1.0, 0.9, 0.6, 0.5, 0.4, 0.2, 0.1)
+        rows = [[round(girth * k / 12, 1), value] for k, value in enumerate(off)]
         ask(base, "/api/release", {"frame": FRAME, "when": "off the jig", "face": "outside", "rows": rows})
+    # the next setting, once this frame has taught
+    brackets = ask(base, f"/api/jig?frame={FRAME}")["brackets"]
+    for bracket in brackets[:3]:
+        ask(base, "/api/jig/setting", {"frame": FRAME, "what": "bracket", "bracket": bracket["number"]})
+    for name, long, wide in (("L1", 5200.0, 320.0), ("L2", 4800.0, 290.0), ("L3", 5000.0, 340.0)):
+        edges = {"x_mm": [0.0, long], "lower_mm": [0.0, 0.0], "upper_mm": [wide, wide]}
+        board = {"length_mm": long, "thickness_mm": 42.0, "top": edges, "timber": "larch"}
+        ask(base, "/api/choices", {"part": "board", "name": name, "choice": board})
     return suspect
 
 

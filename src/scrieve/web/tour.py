@@ -100,11 +100,11 @@ def steps(view: View) -> tuple[Step, ...]:
             "Describe the bed once; then one bracket at a time in large figures, ticked as it stands, "
             "and the tape checks at the end.",
             at("/jig", of["jig proved"], designed),
-            bool(of["jig proved"] or jig.setting),
+            bool(of["jig proved"]),
             "proved by tape: " + ", ".join(of["jig proved"])
             if of["jig proved"]
-            else "the jig stands for a frame"
-            if jig.setting
+            else f"being set for frame {jig.bench.frame}"
+            if jig.bench.frame
             else "not set yet",
         ),
         Step(
