@@ -7,8 +7,11 @@ import zipfile
 import pikepdf
 import pytest
 from boats import HOSTILE_FRAME, HOSTILE_PLANK
+from starlette.requests import Request
 
-from scrieve.web.addresses import file_path
+from scrieve.web.addresses import file_path, frame_path, plank_path
+from scrieve.web.sheet_pages import link_to
+from scrieve.web.views import View
 
 
 @pytest.mark.parametrize(("of", "label"), [("frame", "14"), ("plank", "garboard"), ("plank", HOSTILE_PLANK)])
@@ -66,3 +69,17 @@ def test_the_roll_is_as_wide_as_the_builders(pages):
     narrow = pages.get(file_path("frame", "14", "pattern-roll.pdf", "5"))
     assert narrow.status_code == 422
     assert "roll" in narrow.text
+
+
+@pytest.mark.parametrize("path", [frame_path("14"), frame_path(HOSTILE_FRAME), plank_path("garboard")])
+def test_the_code_on_a_sheet_leads_to_its_own_page(pages, merganser, path):
+    """From a network address; at this machine alone no code is printed, since it would lead a telephone to itself."""
+    head = {"type": "http", "method": "GET", "path": "/", "scheme": "http", "server": ("192.168.1.20", 80)}
+
+    def link(host: bytes) -> str:
+        asked = head | {"query_string": b"", "headers": [(b"host", host)], "app": merganser}
+        return link_to(View(Request(asked)), path)
+
+    assert link(b"127.0.0.1:8777") == ""
+    assert link(b"192.168.1.20:8777") == "http://192.168.1.20:8777" + path
+    assert pages.get(link(b"192.168.1.20:8777").removeprefix("http://192.168.1.20:8777")).status_code == 200
