@@ -15,6 +15,7 @@ from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, BoatFirst, dump, opened, progress, read_file, say_all, table
 from scrieve.cli.work import kept
+from scrieve.errors import BadPlan
 from scrieve.frames.design import FrameDesign
 from scrieve.sheets.bench import Table
 from scrieve.sheets.pdf import bench_sheet_pdf
@@ -24,7 +25,6 @@ from scrieve.web.plan_work import Stand
 from scrieve.workplan.costs import costs as reckoned
 from scrieve.workplan.daily import day_of, next_open, removals, week_of
 from scrieve.workplan.durations import parse_duration
-from scrieve.errors import BadPlan
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.project import schedule
 from scrieve.workplan.project_file import read_project

@@ -49,7 +49,8 @@ class Once:
         header = Headers(scope=scope).get("idempotency-key", "").strip()[:200]
         key = _digest("header", scope["path"], header) if header else ""
 
-        by_hand = (head := Headers(scope=scope)).get("sec-fetch-mode", "navigate") == "navigate" or "kept-at-once" in head
+        head = Headers(scope=scope)
+        by_hand = head.get("sec-fetch-mode", "navigate") == "navigate" or "kept-at-once" in head
 
         async def noted(message: Message) -> None:
             if message["type"] == "http.response.start" and message["status"] == 303 and not header:
