@@ -149,8 +149,8 @@ def test_planned_anew_after_a_mishap_moves_less_than_from_nothing():
     now = first.by_op["frame 3: set"].starts.replace(minute=0)
     done = {e.op: Did(e.starts, e.ends, e.people) for e in first.entries if e.ends <= now and "frame 11" not in e.op}
     left = Job(what.members, LABELS, done)
-    kept = make_plan(crew, left, now, before=first, seconds=0.5)
-    anew = make_plan(crew, left, now, seconds=0.5, seed=5)
+    kept = make_plan(crew, left, now, before=first, seconds=8.0)
+    anew = make_plan(crew, left, now, seconds=1.0, seed=5)
     assert faults(kept, crew, left) == ()
     assert moved(first, kept.entries) < moved(first, anew.entries)
     assert kept.finish <= anew.finish + timedelta(days=1 + 3)  # half a day of the shop, over a weekend at the most
