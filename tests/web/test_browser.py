@@ -281,7 +281,7 @@ def test_a_suspect_is_answered_from_a_phone(visit, small):
     with served(client.app) as address:
         page = visit(address + "/", 375)
         page.get_by_role("button", name="drop mark 18").click()
-        page.wait_for_selector("strong:text-is('dropped')", timeout=30_000)  # through the page that tells of the fairing
+        page.wait_for_selector("strong:text-is('dropped')", timeout=30_000)  # once the hull is faired anew
         assert store.answers(engine) == {18: "drop"}
         page.get_by_role("button", name="keep mark 18").click()
         end = time.monotonic() + 30
