@@ -288,6 +288,7 @@ def test_a_suspect_is_answered_from_a_phone(visit, small):
         while store.answers(engine) != {18: "keep"} and time.monotonic() < end:
             page.wait_for_timeout(100)
         assert store.answers(engine) == {18: "keep"}
+        page.wait_for_selector("strong:text-is('kept')", timeout=30_000)  # no page is left half asked for
 
 
 def test_a_suspect_is_measured_again_from_a_phone_while_more_is_worked_out(visit, small, monkeypatch):
