@@ -73,7 +73,8 @@ def test_a_part_is_dragged_along_its_board_and_then_onto_another(visit, spiled):
         moved = kept(client)["strake 9"]
         assert (moved[0], moved[3]) == (board, True)
         assert moved[1] == pytest.approx(before[1] + right * 200, abs=8)  # a pixel is some mm of board
-        page.wait_for_timeout(500)
+        page.wait_for_load_state("networkidle")
+        until(lambda: abs(page.evaluate(MIDDLE, "strake 9")[1] - x - right * 200) < 20)  # the picture has followed
 
         other = "B" if board == "A" else "A"
         board, x, y = page.evaluate(MIDDLE, "strake 9")
