@@ -101,7 +101,7 @@ def ask(engine: Engine, kind: str, lane: str, what: Mapping[str, Any], who: str 
             mine = (table.boat_id == boat) & (table.lane == lane)
             if found := db.execute(select(jobs).where(mine, table.busy == 1)).first():
                 return _job(found)
-            db.execute(delete(jobs).where(mine))
+            db.execute(delete(jobs).where(mine, table.busy.is_(None)))
             try:
                 return _job(db.execute(insert(jobs).values(boat_id=boat, **row).returning(jobs)).one())
             except IntegrityError as error:
