@@ -153,6 +153,8 @@ class Rack {
     if (!grab || event.pointerId !== grab.id) return;
     this.grab = null;
     for (const each of this.main.querySelectorAll("[data-rack] .ghost")) each.remove();
+    if (this.boxLater) this.boxLater[0].setAttribute("viewBox", this.boxLater[1]);
+    this.boxLater = null;
     if (!grab.far || event.type === "pointercancel") return;
     if (this.formLater) this.panel(this.formLater);
     this.formLater = null;
@@ -262,11 +264,13 @@ class Rack {
     made.innerHTML = found.drawing;
     const [svg, drawn] = [figure.querySelector(".view svg"), made.content.firstElementChild];
     if (!this.plain.has(found.board)) this.plain.set(found.board, [svg.getAttribute("viewBox"), [...svg.childNodes].filter((each) => !each.classList?.contains("ghost"))]);
-    svg.setAttribute("viewBox", drawn.getAttribute("viewBox"));
+    const box = drawn.getAttribute("viewBox");
+    if (this.grab?.far) this.boxLater = [svg, box];
+    else svg.setAttribute("viewBox", box);
     svg.replaceChildren(...drawn.childNodes);
     readable(svg);
     if (this.grab?.far) this.ghost(this.grab);
-    // under a drag nothing moves: the form goes to the other board when the part is let go there
+    // under a drag nothing moves: the picture grows, and the form goes to the other board, when the part is let go
     const there = this.form?.closest("[data-hand]").dataset.hand;
     this.formLater = this.grab?.far && there && there !== found.board ? found : null;
     if (!this.formLater) this.panel(found);
