@@ -9,6 +9,7 @@ from boats import HOME
 
 from scrieve import store
 from scrieve.frames.design import FrameChoice
+from scrieve.store import people
 
 DAY = {"frame": "1", "air": "12", "rh": "70", "hour": "8:30"}
 
@@ -83,6 +84,18 @@ def test_a_stop_is_signed_for_its_value_only(boat):
     assert "Signed: A. Wright" in text(boat.get("/glue-up", params=cold))
     assert "Signed: A. Wright" not in text(boat.get("/glue-up", params=DAY | {"air": "4"}))
     assert send(boat, "sign", DAY, stop=key, name="B").status_code == 422  # no such stop on a warmer day
+
+
+def test_a_script_signs_with_the_persons_own_pin_too(boat):
+    key = unescape(re.search(r'name="stop" value="([^"]+)"', boat.get("/glue-up", params=DAY | {"air": "5"}).text)[1])
+    people.add_person(engine(boat), "Ada", "keeper", "larch knee bevel")
+    people.change_person(engine(boat), "Ada", pin="4711")
+    stop = {"frame": "1", "air_c": 5, "humidity_pct": float(DAY["rh"]), "stop": key, "name": "Ada"}
+    work = {"op": "frame 1: shore", "what": "signed", "people": ["Ada"]}
+    for path, body in (("/api/glue-up/sign", stop), ("/api/plan/work", work)):
+        refused = boat.post(path, json=body | {"pin": "4712"}, headers={"origin": HOME})
+        assert (refused.status_code, "not the PIN of Ada" in refused.text) == (422, True)
+    assert boat.post("/api/glue-up/sign", json=stop | {"pin": "4711"}, headers={"origin": HOME}).status_code == 200
 
 
 def test_done_keeps_the_day_the_pots_and_the_line(boat):

@@ -20,19 +20,19 @@ from scrieve.web.glue_curing import KIND, curing_of, look_typed
 from scrieve.web.glue_forms import Day
 from scrieve.web.glue_pages import seen as glue_seen
 from scrieve.web.glue_work import done_detail, signature
-from scrieve.web.jig_pages import _change as change_jig
+from scrieve.web.jig_pages import change_setting
 from scrieve.web.log_work import keep as keep_entry
 from scrieve.web.release_work import measured
+from scrieve.web.signing import signed_by
 from scrieve.web.views import View
 from scrieve.web.who import who
-from scrieve.workplan.status import RECORD, detail_of, may
-from scrieve.workplan.work import prepare
 
 pages = router("work done")
 
 Short = Annotated[str, Field(max_length=100)]
 Celsius = Annotated[float, Field(ge=-40, le=100)]
-_AHEAD_DAYS = 45
+#: Of the one who signs; asked for where the yard has people.
+Pin = Annotated[str, Field(max_length=20)]
 
 
 class SettingIn(Body):
@@ -59,7 +59,7 @@ def jig_setting(request: Request, sent: SettingIn) -> Response:
         acts = {"set": lambda found, kept: found.set_whole(kept), "bracket": lambda f, kept: f.tick(kept, number),
                 "not": lambda found, kept: found.untick(kept, number)}  # fmt: skip
         with readable("the setting"):
-            change_jig(view, sent.frame, acts[sent.what])
+            change_setting(view, sent.frame, acts[sent.what])
     return written(view, {"frame": sent.frame, "what": sent.what})
 
 
@@ -91,13 +91,16 @@ class SignIn(DayIn):
         {"frame": "3", "air_c": 18, "humidity_pct": 60, "stop": "dry run", "name": "first hand"}]})  # fmt: skip
     stop: Annotated[str, Field(max_length=200, description="Its `key` in /api/glue-up.")]
     name: Annotated[str, Field(min_length=1, max_length=100)]
+    pin: Pin = ""
 
 
 @pages.post("/glue-up/sign", summary="Sign a stop", responses=told({"record": 4}))
 def sign(request: Request, sent: SignIn) -> Response:
     """Keep a name under a stop, for the limit and the value that stand there on that day."""
     view = View(request)
-    detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, sent.name)
+    with readable("the signature"):
+        name, _ = signed_by(view.file.engine, sent.name, sent.pin)
+        detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, name)
     return written(view, {"record": store.add_record(view.file.engine, "signature", sent.frame, detail, who=who())})
 
 
@@ -211,6 +214,7 @@ class WorkIn(Body):
     people: Annotated[list[Short], Field(max_length=30, default_factory=list)]
     minutes: Annotated[float, Field(ge=0, le=100_000)] | None = None
     note: Annotated[str, Field(max_length=300)] = ""
+    pin: Pin = ""
 
 
 @pages.post("/plan/work", summary="Work of the plan", responses=told({"record": 9}))
@@ -218,17 +222,11 @@ def work(request: Request, sent: WorkIn) -> Response:
     """Record it where the plan allows it: nothing before it is left undone, and a hold point is signed by a name."""
     view = View(request)
     view.ready()
-    engine, now = view.file.engine, plan_work.clock()
+    engine = view.file.engine
     found = plan_work.stand(engine, view.kept, lambda label: view.frame(label)[::2], lambda name: view.plank(name)[0])
-    entry, did = found.plan.by_op.get(sent.op) if found.plan else None, found.job.done.get(sent.op)
-    planned = list(did.people if did else entry.people if entry else ())
-    people = list(dict.fromkeys([*sent.people, *([] if sent.what == "signed" else planned)]))
     with readable("the operation"):
-        may(found.yard, prepare(found.yard, found.job, now, _AHEAD_DAYS), sent.op, sent.what, people)
-    detail = detail_of(sent.op, sent.what, now, people, jig=entry.jig if entry else 0, minutes=sent.minutes,
-                       note=sent.note)  # fmt: skip
-    signed = people[0] if people else who()
-    number = store.add_record(engine, RECORD, sent.op.rpartition(": ")[0], detail, who=signed)
+        number = plan_work.add_work(engine, found, sent.op, sent.what, sent.people, pin=sent.pin, minutes=sent.minutes,
+                                    note=sent.note)  # fmt: skip
     return written(view, {"record": number})
 
 
@@ -248,7 +246,7 @@ class EntryIn(Body):
     humidity_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     photographs: Annotated[list[Base64Bytes], Field(max_length=8, default_factory=list)]
     sign: Annotated[str, Field(max_length=60)] = ""
-    pin: Annotated[str, Field(max_length=20)] = ""
+    pin: Pin = ""
     corrects: Number | None = None
 
 

@@ -165,11 +165,13 @@ def keep_setting(request: Request, sent: Sent) -> Response:
         return RedirectResponse(jig_path(), 303)
     if what != "set":
         raise BadJig(f"found {what!r}; say set or forget.")
-    _change(view, label, lambda found, kept: found.set_whole(kept))
+    change_setting(view, label, lambda found, kept: found.set_whole(kept))
     return RedirectResponse(jig_path(frame=label), 303)
 
 
-def _change(view: View, label: str, act: Callable[[FrameOnBed, JigKept], JigKept], of: str | None = None) -> bool:
+def change_setting(
+    view: View, label: str, act: Callable[[FrameOnBed, JigKept], JigKept], of: str | None = None
+) -> bool:
     """Keep the setting as an act leaves it; False where the figures are no longer those the page has shown."""
     with _keeping:
         kept = kept_of(view)
@@ -241,7 +243,7 @@ def tick(request: Request, sent: Sent) -> Response:
             return found.take_away(kept, along)
         return found.untick(kept, number) if what == "undo" else found.tick(kept, number)
 
-    same = _change(view, label, act, of)
+    same = change_setting(view, label, act, of)
     if what == "undo" or not same:
         more = {} if same else {"changed": "1"}
         return RedirectResponse(jig_path("/bench", frame=label, bracket=str(number), **more), 303)

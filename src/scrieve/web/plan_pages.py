@@ -38,7 +38,7 @@ from scrieve.web.plan_forms import (
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, Stand
-from scrieve.web.signing import needs_pin, signed_by
+from scrieve.web.signing import needs_pin
 from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.working import Working
@@ -48,14 +48,13 @@ from scrieve.workplan.daily import Removal, day_of, holds, next_open, removals, 
 from scrieve.workplan.durations import format_duration, parse_duration
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
 from scrieve.workplan.plan import Plan
-from scrieve.workplan.status import RECORD, detail_of, may, waits_for
+from scrieve.workplan.status import waits_for
 from scrieve.workplan.support import CAUTION, SOURCE, shoring
 from scrieve.workplan.whatif import usual_changes
 from scrieve.workplan.work import Work, prepare
 
 pages = APIRouter()
 #: How far ahead is looked for what waits on what [days].
-_AHEAD = 45
 #: The longest run of days on one chart.
 _CHART_DAYS = 70
 
@@ -86,7 +85,7 @@ def _live(response: Response) -> Response:
 def _work(found: Stand, now: datetime) -> tuple[Work | None, ScrieveError | None]:
     """The work that is left, or why it cannot be set out."""
     try:
-        return prepare(found.yard, found.job, now, _AHEAD), None
+        return prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS), None
     except ScrieveError as error:
         return None, error
 
@@ -181,7 +180,7 @@ def act(request: Request, sent: Sent) -> Response:
             if day is not None and day > now.date():
                 now = datetime(day.year, day.month, day.day)
             before = found.plan if do == "again" else None
-            prepare(found.yard, found.job, now, _AHEAD)
+            prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
             plan_now(engine, found, now, found.yard.seconds, before)
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
@@ -230,26 +229,11 @@ def record(request: Request, sent: Sent) -> Response:
     op, what = sent.get("op", ""), sent.get("what", "")
     back = sent.get("back", "")
     try:
-        found, now = _stand(view), plan_work.clock()
-        at = datetime.fromisoformat(sent["at"]).replace(tzinfo=None) if sent.get("at") else now
-        if at > now + timedelta(minutes=5):
-            raise BadPlan(f"{op}: {at:%Y-%m-%d %H:%M} has not come yet.")
-        if what not in ("begun", "finished", "signed", "undone"):
-            raise BadPlan(f"found {what!r}; say begun, finished, signed or undone.")
-        entry = found.plan.by_op.get(op) if found.plan else None
-        did = found.job.done.get(op)
+        at = datetime.fromisoformat(sent["at"]).replace(tzinfo=None) if sent.get("at") else None
         named = [name for name in (part.strip() for part in sent.get("who", "").split(";")) if name]
-        if what == "signed":
-            named = [signed_by(view.file.engine, named[0] if named else who(), sent.get("pin", ""))[0], *named[1:]]
-        planned = list(did.people if did else entry.people if entry else ())
-        people = list(dict.fromkeys([*named, *([] if what == "signed" else planned)]))
-        may(found.yard, prepare(found.yard, found.job, now, _AHEAD), op, what, people)  # type: ignore[arg-type]
         minutes = parse_duration(sent["minutes"], "time it took") if sent.get("minutes", "").strip() else None
-        detail = detail_of(op, what, at, people, jig=entry.jig if entry else 0, minutes=minutes,  # type: ignore[arg-type]
-                           note=sent.get("note", "")[:300])  # fmt: skip
-        member = op.rpartition(": ")[0]
-        signed = people[0] if people else who()
-        store.add_record(view.file.engine, RECORD, member, detail, key=sent.get("key") or None, who=signed)
+        plan_work.add_work(view.file.engine, _stand(view), op, what, named, pin=sent.get("pin", ""), at=at,
+                           minutes=minutes, note=sent.get("note", "")[:300], key=sent.get("key") or None)  # fmt: skip
     except ValueError as error:
         told = error if isinstance(error, ScrieveError) else BadPlan("the time could not be read; leave it empty.")
         return _today(View(request), error=told)
@@ -372,7 +356,7 @@ def begin_what_if(request: Request, sent: Sent) -> Response:
                                 jigs=found.yard.jigs + 1)  # fmt: skip
         if not 1 <= seconds <= 600:
             raise BadPlan(f"seconds for each: {seconds:g}; give 1 to 600.")
-        prepare(found.yard, found.job, now, _AHEAD)
+        prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
         compare_now(view.file.engine, found, now, seconds, changes)
     except ScrieveError as error:
         return _what_if(view, sent, error)

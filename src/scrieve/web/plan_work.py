@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -20,16 +20,21 @@ from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
 from scrieve.revision import revision
 from scrieve.units import Units
+from scrieve.web.signing import signed_by
+from scrieve.web.who import who as asks
 from scrieve.workplan.costs import USED, Piece, Prices
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
-from scrieve.workplan.status import RECORD, done_of
+from scrieve.workplan.status import RECORD, What, detail_of, done_of, may
+from scrieve.workplan.work import prepare
 from scrieve.workplan.yard import Yard
 
 #: Names under which the yard keeps its parts of the plan.
 YARD, PRICES, STRAKES = "work yard", "work prices", "work strakes"
 #: Thickness of laminations and clamps, where a frame cannot be designed yet.
 _LAMINATION_MM, _CLAMPS = 8.0, 16
+#: So far ahead the shop's days are laid out.
+AHEAD_DAYS = 45
 
 FrameOf = Callable[[str], tuple[FrameDesign, str]]
 PlankOf = Callable[[str], PlankDesign]
@@ -110,6 +115,57 @@ def used(engine: Engine) -> dict[str, float]:
         if isinstance(grams, (int, float)):
             found["glue"] = found.get("glue", 0.0) + float(grams) / 1000
     return found
+
+
+def add_work(
+    engine: Engine,
+    found: Stand,
+    op: str,
+    what: str,
+    named: Sequence[str],
+    *,
+    pin: str = "",
+    at: datetime | None = None,
+    minutes: float | None = None,
+    note: str = "",
+    key: str | None = None,
+) -> int:
+    """Record that an operation was begun, finished, signed or not so after all (undone); return the record's number.
+
+    Parameters
+    ----------
+    named : sequence of str
+        Who did it, beside those whom the plan has for it; who signs is the first, or whoever asks.
+    pin : str
+        Of the one who signs.
+    at : datetime, optional
+        When; without, now.
+
+    Raises
+    ------
+    BadPlan
+        The plan does not allow it, or it lies ahead.
+    ScrieveError
+        The signature is not proved.
+    """
+    now = clock()
+    at = at or now
+    if at > now + timedelta(minutes=5):
+        raise BadPlan(f"{op}: {at:%Y-%m-%d %H:%M} has not come yet.")
+    if what not in ("begun", "finished", "signed", "undone"):
+        raise BadPlan(f"found {what!r}; say begun, finished, signed or undone.")
+    entry, did = found.plan.by_op.get(op) if found.plan else None, found.job.done.get(op)
+    if what == "signed":
+        people = [signed_by(engine, named[0] if named else asks(), pin)[0], *named[1:]]
+    else:
+        people = [*named, *(did.people if did else entry.people if entry else ())]
+    people = list(dict.fromkeys(people))
+    act: What = what  # type: ignore[assignment]
+    may(found.yard, prepare(found.yard, found.job, now, AHEAD_DAYS), op, act, people)
+    detail = detail_of(op, act, at, people, jig=entry.jig if entry else 0, minutes=minutes, note=note)
+    return store.add_record(
+        engine, RECORD, op.rpartition(": ")[0], detail, key=key, who=people[0] if people else asks()
+    )
 
 
 def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
