@@ -26,8 +26,8 @@ def bevels(boat: Path, file: Path, units: str | None, tolerance: float, as_json:
 
     Nothing is stored.
     """
-    from scrieve.cli.work import kept  # loaded where it is needed: the other commands on marks compute nothing
     from scrieve.fairing.bevel_board import compare_bevels
+    from scrieve.store.kept import kept  # loaded where it is needed: the other commands on marks compute nothing
     from scrieve.takeoff.bevels import read_bevels
 
     data = read_file(file)

@@ -13,7 +13,6 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, progress, read_file, say_all, table, whole
-from scrieve.cli.work import kept
 from scrieve.errors import BadBoard
 from scrieve.sheets.bench import Table
 from scrieve.sheets.board_dxf import read_boards_dxf
@@ -30,6 +29,7 @@ from scrieve.stock.result import result_of
 from scrieve.stock.rip_kept import RIPPING, FrameStrips, boards_free, kept_ripping
 from scrieve.stock.rip_kept import rip as rip_out
 from scrieve.stock.standing import CUT, LAYING, OFF, UNDONE, Standing, cut_record, fresh, standing, uncut
+from scrieve.store.kept import kept
 from scrieve.units import parse_length
 from scrieve.wording import in_units
 
@@ -67,15 +67,7 @@ def add(boat: Path, file: Path | None, square: tuple[str, ...] | None, timber: s
             whole(reading.bad, file.name, skip_bad=False)
             say_all(reading.warnings)
             found = reading.boards
-        now = how_it_stands(engine)
-        racked = {board.name: board for board in now.boards}
-        for board in found:
-            if board.name in now.sawn:
-                raise BadBoard(f"board {board.name!r} has been cut already; give the new one another name.")
-            if board.name in racked and racked[board.name] != board:
-                raise BadBoard(
-                    f"board {board.name!r} is in the rack already; take it off with 'scrieve boards BOAT drop'."
-                )
+        how_it_stands(engine).may_add(found)
         for board in found:
             store.keep_choice(engine, "board", board.name, mapping_of(board))
     names = [board.name for board in found]

@@ -14,7 +14,6 @@ import numpy as np
 from scrieve.boat import Boat
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, table
 from scrieve.cli.places import station_at
-from scrieve.cli.work import kept
 from scrieve.errors import BadGeometry
 from scrieve.fairing import (
     FairHull,
@@ -31,6 +30,7 @@ from scrieve.fairing import (
 from scrieve.fairing import sides as compare_sides
 from scrieve.sheets.figures import length as written
 from scrieve.sheets.figures import plus_minus, unit
+from scrieve.store.kept import kept
 
 if TYPE_CHECKING:
     from scrieve.chain import Kept

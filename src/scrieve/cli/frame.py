@@ -14,7 +14,6 @@ from scrieve import store
 from scrieve.boat import Boat
 from scrieve.chain import Kept, set_apart, set_together
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
-from scrieve.cli.work import kept
 from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing import FairHull
 from scrieve.frames.design import FrameChoice, FrameDesign
@@ -22,6 +21,7 @@ from scrieve.frames.forms import FIRST, LIMITS_MM, MOST_LAMINATIONS, FrameRow, r
 from scrieve.frames.written import SETTINGS, read_setting
 from scrieve.sheets.figures import thickness, thin, thin_unit
 from scrieve.sheets.frame_predicted import shape_words
+from scrieve.store.kept import kept
 from scrieve.takeoff.offsets import SAME_STATION_MM
 from scrieve.units import format_angle, format_length
 from scrieve.wording import in_units

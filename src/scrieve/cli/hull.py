@@ -14,9 +14,9 @@ import numpy as np
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, table
 from scrieve.cli.places import station_at
-from scrieve.cli.work import kept
 from scrieve.fairing import FairHull, Section
 from scrieve.sheets.figures import off_by, plus_minus, thin_unit
+from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
 
 #: Columns of a shape, in the order in which they are printed, with their decimals.

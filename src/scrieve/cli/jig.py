@@ -15,7 +15,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, table
-from scrieve.cli.work import kept, write_pdf
+from scrieve.cli.work import write_pdf
 from scrieve.errors import BadJig, NoSuchFrame
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
@@ -26,6 +26,7 @@ from scrieve.frames.setting_checks import bench_rows
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
 from scrieve.revision import revision
 from scrieve.sheets.frame_setting import plan_bench_sheet, setting_bench_sheet
+from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
 
 #: Endings of the names in `JigBed` that tell the unit; left out where they are typed.

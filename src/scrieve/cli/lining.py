@@ -14,7 +14,6 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, BoatFirst, dump, opened, progress, table
-from scrieve.cli.work import kept
 from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import (
     BUTT_RULES,
@@ -35,6 +34,7 @@ from scrieve.planking.lining_choice import RULES
 from scrieve.sheets.figures import length, sized, unit
 from scrieve.sheets.shell_flat import lining_tables
 from scrieve.stock.forms import board_from
+from scrieve.store.kept import kept
 from scrieve.units import parse_length
 from scrieve.web.lining_forms import SIDES, ButtsForm, LiningForm, boards_to_hand, joint_text, stock_text
 from scrieve.wording import in_units

@@ -49,8 +49,8 @@ def likely_slips(
     engine: Engine, reading: Sending, data: Given, name: str, there: Sequence[Mark], units: str | None
 ) -> list[LikelySlip]:
     """Judge the marks of a file by the fair line so far; return those that are likely slips."""
-    from scrieve.cli.work import kept
     from scrieve.fairing.judging_sent import judge_table, words_of
+    from scrieve.store.kept import kept
     from scrieve.takeoff.retold import Retold
     from scrieve.wording import in_units
 

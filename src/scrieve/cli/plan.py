@@ -14,12 +14,12 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, BoatFirst, dump, opened, progress, read_file, say_all, table
-from scrieve.cli.work import kept
 from scrieve.errors import BadPlan
 from scrieve.frames.design import FrameDesign
 from scrieve.sheets.bench import Table
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plan_sheet import cost_table, order_table, outcome_table, week_sheet
+from scrieve.store.kept import kept
 from scrieve.web import plan_work
 from scrieve.web.plan_work import Stand
 from scrieve.workplan.costs import costs as reckoned

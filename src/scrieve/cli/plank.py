@@ -25,7 +25,6 @@ from scrieve.cli.common import (
     table,
     whole,
 )
-from scrieve.cli.work import kept
 from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import (
     Comparison,
@@ -37,6 +36,7 @@ from scrieve.planking import (
 )
 from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
+from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])

@@ -19,12 +19,12 @@ from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.boards import how_it_stands
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress
-from scrieve.cli.work import kept
 from scrieve.errors import BadBoat, ScrieveError
 from scrieve.sheets.board_sheet import write_boards
 from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 from scrieve.stock.standing import LAYING
+from scrieve.store.kept import kept
 
 #: Members made at once.
 _AT_ONCE = min(os.cpu_count() or 1, 4)

@@ -7,23 +7,9 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from scrieve import store
-from scrieve.chain import Kept
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.released import learnt_springs
 from scrieve.sheets.bench import BenchSheet
-
-
-def kept(engine: Engine) -> Kept:
-    """All that is stored of the boat."""
-    return Kept(
-        store.boat(engine),
-        store.marks(engine, standing=True),
-        store.answers(engine),
-        store.frames(engine),
-        store.planks(engine),
-        learnt_springs(record.detail for record in store.records(engine, "release")),
-    )
+from scrieve.store.kept import kept
 
 
 def designed(engine: Engine, label: str, tick: Callable[[str, float], None] | None = None) -> tuple[FrameDesign, str]:

@@ -7,13 +7,12 @@ from typing import Any
 
 from sqlalchemy import Engine
 
-from scrieve import store
 from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.released import learnt_springs
 from scrieve.jobs.kinds import Tick
 from scrieve.jobs.plain import plain
+from scrieve.store.kept import kept
 
 #: A frame's design and its revision, by its label.
 Design = Callable[[str], tuple[FrameDesign, str]]
@@ -25,22 +24,14 @@ class Stopped(ScrieveError):
 
 def boat_as_stored(engine: Engine) -> Any:
     """Return all that frames are designed from, as JSON."""
-    kept = Kept(
-        store.boat(engine),
-        store.marks(engine, standing=True),
-        store.answers(engine),
-        store.frames(engine),
-        store.planks(engine),
-        learnt_springs(record.detail for record in store.records(engine, "release")),
-    )
-    return plain(kept)
+    return plain(kept(engine))
 
 
-def designing(kept: Kept, tick: Tick) -> Design:
+def designing(work: Kept, tick: Tick) -> Design:
     """Return what designs the frames of a boat; raises `Stopped` where the job is stopped before the hull is fair."""
 
     def faired(what: str, share: float) -> None:
         if not tick(f"the hull: {what}", 0.1 * share, None):
             raise Stopped("stopped before the frames were designed; nothing was worked out.")
 
-    return lambda label: (kept.frame(label, faired), kept.frame_revision(label))
+    return lambda label: (work.frame(label, faired), work.frame_revision(label))

@@ -22,8 +22,9 @@ from scrieve import store
 from scrieve.chain import Kept
 from scrieve.errors import CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
-from scrieve.frames.released import learnt_springs
 from scrieve.store import Place
+from scrieve.store.kept import kept as kept_of
+from scrieve.store.kept import learnt
 from scrieve.takeoff.marks import Mark
 
 log = logging.getLogger("scrieve.web")
@@ -93,14 +94,7 @@ class BoatFile:
                 if state is not None and (found := self._further(state)):
                     self._state = state = found
                     continue
-                kept = Kept(
-                    store.boat(self.engine),
-                    store.marks(self.engine, standing=True),
-                    store.answers(self.engine),
-                    store.frames(self.engine),
-                    store.planks(self.engine),
-                    learnt_springs(record.detail for record in store.records(self.engine, "release")),
-                )
+                kept = kept_of(self.engine)
                 self._state = state = State(kept, store.marks(self.engine), acts)
             assert state is not None
             return state
@@ -121,8 +115,7 @@ class BoatFile:
             standing = tuple(mark for mark in every if answers.get(mark.number, "keep") == "keep")
             kept = replace(kept, marks=standing, answers=answers)
         if any(act.what == "recorded: release" or act.undoes for act in since):
-            learnt = learnt_springs(record.detail for record in store.records(self.engine, "release"))
-            kept = replace(kept, springs=learnt)
+            kept = replace(kept, springs=learnt(self.engine))
         return State(kept, every, since[-1].number)
 
     def fairing(self, state: State, patience_s: float = PATIENCE_S) -> Fairing:
