@@ -246,10 +246,16 @@ def test_a_knuckle_between_the_seams_is_told():
     between = float((HULL.girth(x, -500.0) + HULL.girth(x, -360.0)) / 2 / HULL.girth(x))
 
     class Chined(FramedWigley):
-        features = (0.0, between, 1.0)
+        ends_at = np.inf
+
+        def knuckles_at(self, x_mm):
+            return (between,) if x_mm < self.ends_at else ()
 
     found = {check.name: check for check in design_plank(Chined(), CHOICE).checks}
     assert found["Knuckle within the plank"].found == "frame 9"
+    ended = Chined()
+    ended.ends_at = min(HULL.stations.values())
+    assert "Knuckle within the plank" not in {check.name for check in design_plank(ended, CHOICE).checks}
     above = replace(CHOICE, lower=level(-200.0), upper=level(-60.0))
     clear = {check.name for check in design_plank(Chined(), above).checks}
     assert "Knuckle within the plank" not in clear

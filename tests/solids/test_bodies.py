@@ -99,6 +99,12 @@ def test_a_square_frame_of_a_cylinder_is_a_quarter_ring():
     assert (port.points_mm[:, 1] < 1e-6).all()
 
 
+def test_a_frame_for_one_hand_is_one_body():
+    choice = FrameChoice("4", hands="starboard")
+    (one,) = frame_solids(quarter(), choice, "4", lambda _: quarter())
+    assert one.key == "frame 4 S"
+
+
 def test_a_notch_is_seen():
     choice = FrameChoice(frame="4", sided_mm=60.0, moulded_mm=100.0)
     notched = replace(choice, notches=(("limber hole", 300.0, "outer", 50.0, 25.0),))

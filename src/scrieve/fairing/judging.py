@@ -107,7 +107,7 @@ class Line:
             return 0.0
         if kind == "head":
             return 1.0
-        inner = self.hull.features[1:-1]
+        inner = self.hull.knuckles_at(self.x)
         if kind == "knuckle" and inner:
             corners = self.at(np.array(inner))
             return float(inner[int(np.argmin(np.hypot(*(corners - point).T)))])
@@ -152,7 +152,7 @@ def judge_by_hull(mark: Mark, line: Line, retold: Retold | None = None) -> Judge
     miss = turn @ (point - here)
     whole = own + spread
     sd = float(np.sqrt(whole[0, 0]))
-    both = mark.kind in ("heel", "head") or (mark.kind == "knuckle" and len(hull.features) > 2)
+    both = mark.kind in ("heel", "head") or (mark.kind == "knuckle" and bool(hull.knuckles_at(line.x)))
     past = not both and v in (0.0, 1.0)
     if both or past:
         by_sd = float(np.sqrt(max(miss @ np.linalg.solve(whole, miss), 0.0))) * SUSPECT_SD / SUSPECT_SD_PINNED

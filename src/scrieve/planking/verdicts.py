@@ -91,9 +91,11 @@ class Facts:
         """Where a knuckle of the hull first runs between the two seams; empty where none does."""
         x = np.linspace(self.strip.first_mm, self.strip.last_mm, 101)
         lower, upper = self.strip.lower(x), self.strip.upper(x)
-        shares = [float(share) for share in getattr(self.hull, "features", ()) if 0 < share < 1]
-        within = [(x[(share > lower + ON_A_SEAM) & (share < upper - ON_A_SEAM)]) for share in shares]
-        return next((place(self.hull, float(there[0])) for there in within if there.size), "")
+        knuckles_at = getattr(self.hull, "knuckles_at", lambda _: ())
+        for here, low, high in zip(x.tolist(), lower + ON_A_SEAM, upper - ON_A_SEAM, strict=True):
+            if any(low < share < high for share in knuckles_at(here)):
+                return place(self.hull, here)
+        return ""
 
     @property
     def twist_deg_per_m(self) -> float:

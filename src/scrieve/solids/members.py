@@ -47,6 +47,8 @@ def frame_solids(
 ) -> tuple[Solid, ...]:
     """The finished pair of a designed frame: both faces with bevels, end cuts and notches; port, then starboard.
 
+    Of a frame made for one hand only that one.
+
     Parameters
     ----------
     section : Section
@@ -68,7 +70,8 @@ def frame_solids(
     at = far_station(section, choice, edge)
     faces = finished_faces(line, draw_outline(section, line, choice, edge, cut(at)), choice)
     body = loft(faces.moulding_mm, faces.far_mm, section.station_mm, at)
-    return _both(f"frame {label}", "frame", f"Frame {label}", body)
+    both = _both(f"frame {label}", "frame", f"Frame {label}", body)
+    return {"pair": both, "port": both[:1], "starboard": both[1:]}[choice.hands]
 
 
 def plank_solid(hull: Hull, choice: StrakeChoice, key: str, name: str) -> tuple[Solid, ...]:

@@ -87,17 +87,19 @@ def _line(hull: FairHull, label: str, station_mm: float) -> tuple[Solid, ...]:
 
 def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
     entry = view.kept.frames[label]
+    choice = FrameChoice.from_mapping(entry["choice"])
+    made_from = hull if choice.hull == "both" else view.kept.hull(made_from=choice.hull)
     at = entry.get("station_mm")
 
     def cut(x_mm: float) -> Section | None:
         try:
-            return hull.section(x_mm, POINTS)
+            return made_from.section(x_mm, POINTS)
         except NoSuchFrame:  # past the end of the hull
             return None
 
     def make() -> tuple[Solid, ...]:
-        section = hull.section(label if at is None else at, POINTS)
-        return frame_solids(section, FrameChoice.from_mapping(entry["choice"]), label, cut)
+        section = made_from.section(label if at is None else at, POINTS)
+        return frame_solids(section, choice, label, cut)
 
     return _frames.get(view.kept.frame_revision(label), make)
 
