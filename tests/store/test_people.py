@@ -6,19 +6,19 @@ import pytest
 from argon2 import PasswordHasher
 from sqlalchemy import select, update
 
-from scrieve import store
-from scrieve.boat import Boat
 from scrieve.errors import ScrieveError
 from scrieve.store import people, schema
+from scrieve.store.place import Place
 
 WORDS = "larch knee bevel"
 
 
-@pytest.fixture
-def engine(tmp_path):
-    found = store.create(tmp_path / "b.scrieve", Boat("B"))
-    yield found
-    found.dispose()
+@pytest.fixture(params=["file", "server"])
+def where(request, tmp_path):
+    """A store of its own for each test: people are those of the whole store."""
+    if request.param == "file":
+        return Place(str(tmp_path / "a.boat"))
+    return Place(request.getfixturevalue("server").fresh(), "merganser")
 
 
 def test_a_password_is_kept_as_its_argon2id_hash_only(engine):

@@ -4,16 +4,8 @@ import pytest
 from sqlalchemy import update
 
 from scrieve import store
-from scrieve.boat import Boat
 from scrieve.errors import ScrieveError
 from scrieve.store import schema
-
-
-@pytest.fixture
-def engine(tmp_path):
-    found = store.create(tmp_path / "b.scrieve", Boat("B"))
-    yield found
-    found.dispose()
 
 
 def test_the_same_photograph_is_kept_once_and_comes_back_whole(engine):

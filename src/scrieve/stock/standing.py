@@ -54,6 +54,15 @@ class Standing:
     made_from: str
     back: tuple[Mapping[str, Any], ...] = ()
 
+    def may_add(self, boards: Iterable[Board]) -> None:
+        """Raise BadBoard where a board would take the name of one that is in the rack, or that is cut."""
+        racked = {board.name: board for board in self.boards}
+        for board in boards:
+            if board.name in self.sawn:
+                raise BadBoard(f"board {board.name!r} has been cut already; give the new one another name.")
+            if racked.get(board.name, board) != board:
+                raise BadBoard(f"board {board.name!r} is in the rack already; take it off first, or give another name.")
+
     @property
     def at_hand(self) -> Laying:
         """The laying, or one of nothing laid yet."""

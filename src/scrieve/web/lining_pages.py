@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Annotated, Any, get_args
 from urllib.parse import urlencode
@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
-from scrieve.errors import BadPlank, CannotFair, ScrieveError
+from scrieve.errors import BadPlank, ScrieveError
 from scrieve.planking import BUTT_RULES, ButtPlan, wide_bays
 from scrieve.planking.lining_choice import RULES
 from scrieve.planking.scarfs import SCARF_RULES
@@ -90,7 +90,7 @@ def lining_csv(
 @pages.post("/planks/lining")
 def sent_lining(request: Request, sent: Sent) -> Response:
     """Take one form of the page, by its name: settings, stealers, butts, fastening or plank."""
-    view, hand = _sent(request, sent)
+    view, hand = sent_side(request, sent)
     forms = {"settings": _settings, "stealers": _stealers, "butts": _butts, "fastening": _fastening, "plank": _plank}
     form = sent.get("form", "")
     if form not in forms:
@@ -198,10 +198,10 @@ def _plank(view: View, hand: Hand, sent: dict[str, str]) -> Response:
     return RedirectResponse(plank_path(name), 303)
 
 
-def _sent(request: Request, sent: dict[str, str]) -> tuple[View, Hand]:
+def sent_side(request: Request, sent: Mapping[str, str]) -> tuple[View, Hand]:
+    """Return the view, the hull fair, and the side that a form names."""
     view = View(request)
-    if view.hull is None:
-        raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
+    view.ready()
     hand = next((hand for hand in HANDS if hand == sent.get("side")), None)
     if hand is None:
         raise BadPlank(f"side: found {sent.get('side', '')!r}; say pair, port or starboard.")

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
-from scrieve.errors import BadPlank, CannotFair, NoSuchPlank, ScrieveError
+from scrieve.errors import BadPlank, NoSuchPlank, ScrieveError
 from scrieve.planking import Skin, SkinChoice, lay_skin
 from scrieve.revision import revision
 from scrieve.sheets.drawing import Drawing
@@ -23,7 +23,7 @@ from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.lining_forms import SIDES, read_seam, seam_text
-from scrieve.web.lining_pages import HANDS
+from scrieve.web.lining_pages import HANDS, sent_side
 from scrieve.web.lining_work import Hand
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -106,12 +106,7 @@ def skin(
 @pages.post("/planks/skin")
 def sent_skin(request: Request, sent: Sent) -> Response:
     """Lay the layers as typed, or make a plank of one of them: as the form's name says."""
-    view = View(request)
-    if view.hull is None:
-        raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
-    hand = next((hand for hand in HANDS if hand == sent.get("side")), None)
-    if hand is None:
-        raise BadPlank(f"side: found {sent.get('side', '')!r}; say pair, port or starboard.")
+    view, hand = sent_side(request, sent)
     here = Skins(view, hand)
     layer: Layer = 2 if sent.get("layer") == "2" else 1
     number = int(text) if (text := sent.get("plank", "")).isdecimal() else 0

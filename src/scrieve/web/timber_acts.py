@@ -21,8 +21,9 @@ from scrieve.stock.standing import OFF, Standing, hand_step, step_back
 from scrieve.units import format_length, parse_length
 from scrieve.web.forms import Parcel
 from scrieve.web.timber_hand import in_hand
-from scrieve.web.timber_work import LAYINGS, WHO, keep_cut, keep_laying, keep_shop, keep_uncut, strips_wanted, timber
+from scrieve.web.timber_work import LAYINGS, keep_cut, keep_laying, keep_shop, keep_uncut, strips_wanted, timber
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 #: Fields of the shop's rules that are lengths, and those that are plain numbers.
 LENGTHS = ("sound_knot_mm", "defect_margin_mm", "edge_margin_mm", "kerf_mm", "margin_mm", "keep_length_mm",
@@ -80,16 +81,10 @@ def _table(view: View, parcel: Parcel) -> str:
 
 
 def _store(view: View, boards: Sequence[Board], sent: Mapping[str, str]) -> None:
-    found = timber(view)
-    taken = {board.name: board for board in found.boards}
-    for board in boards:
-        if board.name in found.sawn:
-            raise BadBoard(f"board {board.name!r} has been cut already; give the new one another name.")
-        if board.name in taken and taken[board.name] != board:
-            raise BadBoard(f"board {board.name!r} is in the rack already; take it off first, or give another name.")
+    timber(view).may_add(boards)
     for board in boards:
         key = f"{sent['key']}-{board.name}" if sent.get("key") else None
-        store.keep_choice(view.file.engine, "board", board.name, mapping_of(board), key=key, who=WHO)
+        store.keep_choice(view.file.engine, "board", board.name, mapping_of(board), key=key, who=who())
 
 
 def _forget(view: View, parcel: Parcel) -> str:
@@ -98,7 +93,7 @@ def _forget(view: View, parcel: Parcel) -> str:
     if name not in {board.name for board in timber(view).boards}:
         raise BadBoard(f"board {name!r} is not in the rack.")
     typed = name in store.choices(view.file.engine, "board")
-    store.keep_choice(view.file.engine, "board", name, None if typed else OFF, who=WHO)
+    store.keep_choice(view.file.engine, "board", name, None if typed else OFF, who=who())
     return "rack"
 
 
@@ -156,7 +151,7 @@ def _rip(view: View, _parcel: Parcel) -> str:
     """Laminations are ripped out of the boards on which no plank is laid."""
     found = _at_rest(view)
     ripped = rip(boards_free(found.boards, found.laying), strips_wanted(view), found.shop, seconds=RIP_SECONDS)
-    store.keep_choice(view.file.engine, "layout", RIPPING, kept_ripping(ripped), who=WHO)
+    store.keep_choice(view.file.engine, "layout", RIPPING, kept_ripping(ripped), who=who())
     return "ripping"
 
 

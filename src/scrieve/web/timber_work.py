@@ -16,7 +16,6 @@ from scrieve.stock.standing import CUT, LAYING, SHOP, UNDONE, Plank, Standing, c
 from scrieve.web.views import View
 from scrieve.web.who import who
 
-WHO = "pages"
 #: The lane of jobs that lay the boards.
 LANE = "laying"
 
@@ -54,25 +53,25 @@ def _planks(view: View) -> list[Plank]:
 
 def keep_shop(view: View, shop: Shop) -> None:
     """Keep the shop's rules; the laying stays, to be told out of date where they matter to it."""
-    store.keep_choice(view.file.engine, "layout", SHOP, shop.to_mapping(), who=WHO)
+    store.keep_choice(view.file.engine, "layout", SHOP, shop.to_mapping(), who=who())
 
 
 def keep_laying(view: View, kept: Mapping[str, Any]) -> None:
     """Keep a laying, as plain values."""
-    store.keep_choice(view.file.engine, "layout", LAYING, kept, who=WHO)
+    store.keep_choice(view.file.engine, "layout", LAYING, kept, who=who())
 
 
 def keep_cut(view: View, found: Standing, name: str) -> None:
     """Keep that a board is cut: one record with its parts and off-cuts."""
     planks = [(name, view.kept.plank_revision(name)) for name in view.kept.planks]
     detail = cut_record(found, name, planks)
-    store.add_record(view.file.engine, CUT, name, detail, key=f"cut-{name}-{found.made_from}", who=WHO)
+    store.add_record(view.file.engine, CUT, name, detail, key=f"cut-{name}-{found.made_from}", who=who())
 
 
 def keep_uncut(view: View, found: Standing, name: str) -> None:
     """Keep that a board was noted as cut by mistake."""
     number = uncut(found, name)
-    store.add_record(view.file.engine, CUT, name, UNDONE, corrects=number, key=f"uncut-{number}", who=WHO)
+    store.add_record(view.file.engine, CUT, name, UNDONE, corrects=number, key=f"uncut-{number}", who=who())
 
 
 def strips_wanted(view: View) -> list[FrameStrips]:
