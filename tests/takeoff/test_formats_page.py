@@ -44,7 +44,12 @@ def test_every_column_of_the_other_forms_is_there_and_no_other(head, way):
     listed = {row[0].strip("`"): row[1] for row in rows_of(part(head)) if len(row) == 3 and "`" in row[0]}
     assert listed == dict.fromkeys(FORMS[way].required, "yes") | dict.fromkeys(FORMS[way].optional, "no")
     assert f"examples/formats/{way}.csv" in part(head)
-    assert (Path(__file__).parents[2] / "examples" / "formats" / f"{way}.csv").exists()
+
+
+def test_every_example_named_is_there():
+    named = set(re.findall(r"\]\(\.\./(examples/formats/[^)]+)\)", PAGE))
+    assert {Path(name).suffix for name in named} == {".csv", ".xlsx"}
+    assert [name for name in named if not (Path(__file__).parents[2] / name).exists()] == []
 
 
 def test_every_column_of_the_bevel_board_is_there_and_no_other():

@@ -53,7 +53,9 @@ def test_every_form_has_its_example_and_its_fields(pages):
     for way, form in FORMS.items():
         page = pages.get(f"/marks/new?way={way}&frame=14").text
         assert all(f'name="r1.{one.column}"' in page for one in form.row)
-        assert pages.get(f"/static/examples/{way}.csv").content == (EXAMPLES / f"{way}.csv").read_bytes()
+        for name in (f"{way}.csv", f"{way}.xlsx"):
+            assert pages.get(f"/static/examples/{name}").content == (EXAMPLES / name).read_bytes()
+            assert f'href="/static/examples/{name}"' in page
         assert not re.search(r"<script>|style=|\son\w+=\"", page)
         for field in re.findall(r"<input [^>]*data-length[^>]*>", page):
             assert 'inputmode="decimal"' in field
