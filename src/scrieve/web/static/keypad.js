@@ -126,7 +126,7 @@ class Keypad {
 
   next(field) {
     field.dispatchEvent(new Event("change", { bubbles: true }));
-    const all = [...(field.form ?? document).querySelectorAll("input:not([type=hidden]), select, textarea, button.main")].filter((each) => each.offsetParent && !each.disabled);
+    const all = [...(field.form ?? document).querySelectorAll("input:not([type=hidden]), select, textarea, button.main")].filter((each) => each.offsetParent && !each.disabled && each.dataset.aside === undefined);
     const then = all[all.indexOf(field) + 1];
     if (!then) return this.press("done");
     if (!then.matches("[data-length]")) this.close();
@@ -163,7 +163,8 @@ function start() {
       if (on) fields(form).find((each) => each.offsetParent)?.focus();
       else pad.close();
     });
-    fields(form)[0].closest(".rows, .entry, .once, .marks-typed, fieldset, label")?.before(button);
+    const first = fields(form)[0];
+    (first.closest(".rows, .once, .marks-typed, fieldset") ?? first.closest("label"))?.before(button);
     buttons.push(button);
   }
   say();

@@ -152,8 +152,8 @@ function start() {
   });
   form.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "checkbox") return;
-    event.preventDefault(); // Enter leads to the next field: the form is sent by its button alone
-    const inputs = fields().filter((field) => field.tagName === "INPUT");
+    event.preventDefault(); // Enter leads to the next figure: the form is sent by its button alone
+    const inputs = fields().filter((field) => field === event.target || (field.tagName === "INPUT" && field.dataset.aside === undefined));
     inputs[inputs.indexOf(event.target) + 1]?.focus();
   });
   form.addEventListener("submit", () => {
