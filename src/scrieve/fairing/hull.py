@@ -251,9 +251,12 @@ def _result(
     slips: Mapping[int, str] | None = None,
 ) -> FairHull:
     marks, placing, stand = laid.marks, laid.placing, laid.placing.stand
-    residual, z = stand.residual(fit), placing.judge(fit)
-    fit = _doubting(fit, placing, laid.start)
-    line_sd = np.sqrt(np.maximum(stand.spread(fit)[:, 0, 0], 0.0))
+    residual, spread = stand.residual(fit), stand.spread(fit)
+    z = placing.judge(fit, spread=spread)
+    wide = _doubting(fit, placing, laid.start)
+    if wide is not fit:
+        fit, spread = wide, stand.spread(wide)
+    line_sd = np.sqrt(np.maximum(spread[:, 0, 0], 0.0))
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
     def slip(i: int) -> str:

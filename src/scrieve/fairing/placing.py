@@ -129,20 +129,21 @@ class Placing:
         """The observations and anchors that the active marks give."""
         return self.stand.problem(self.active, start)
 
-    def judge(self, fit: Fit, *, learnt: bool = True) -> Array:
+    def judge(self, fit: Fit, *, learnt: bool = True, spread: Array | None = None) -> Array:
         """How far each mark lies off what all the others say, in standard deviations of that; ends by both ways.
 
         A mark that counts is taken out by the deletion formula e = r / (1 - h), with variance σ²/(1 - h); one that
         does not count is compared as it lies. A mark that nothing else can judge gets 0. `learnt` says that stiffness
         and error come from these very marks: with few to spare they are themselves in doubt, and the tail is longer.
+        `spread` is that of the surface at each mark, where it is known already.
         """
         stand, pinned = self.stand, self.stand.pinned
         stated = stand.stated * fit.error_scale**2
         error = stated[:, 0, 0]
-        residual, both_ways = stand.residual(fit), stand.spread(fit)
-        spread = np.maximum(both_ways[:, 0, 0], 0.0)
+        residual, both_ways = stand.residual(fit), stand.spread(fit) if spread is None else spread
+        own = np.maximum(both_ways[:, 0, 0], 0.0)
         sign = np.where(self.active, -1.0, 1.0)
-        across = error + sign * spread
+        across = error + sign * own
         # r²/(σ² - C) is the deleted miss over its own variance, since r = (1 - h) e and 1 - h = (σ² - C)/σ²
         z = np.abs(residual[:, 0]) / np.sqrt(np.maximum(across, 1e-12))
         z = np.where(self.active & (across < 1e-3 * error), 0.0, z)
@@ -155,7 +156,7 @@ class Placing:
             z[both] = np.where(lone, 0.0, np.sqrt(np.maximum(square, 0.0)) * SUSPECT_SD / SUSPECT_SD_PINNED)
         if not learnt:
             return np.asarray(z)
-        used = spread / error
+        used = own / error
         used[both] += both_ways[both, 1, 1] / stated[both, 1, 1]
         rows = np.where(pinned, 2.0, 1.0)
         freedom = max(float(np.sum((rows - used)[self.active])), 1.0)

@@ -93,19 +93,28 @@ def _round(
     tick: Callable[[], None] | None,
 ) -> tuple[Fit, Placing, Array]:
     """Learn, take out, let back in, until nothing changes; gives also how far each mark lies off, in sd."""
+    fit: Fit | None = None
     for turn in range(4):
-        problem = placing.problem(start)
-        fit = problem.learn(stiffness, tick=tick) if learn and turn < 2 else problem.solve(stiffness)
-        stiffness = fit.stiffness
-        before = placing.active
+        learning = learn and turn < 2
+        fit = (
+            placing.problem(start).learn(stiffness, tick=tick) if learning else fit or _solve(placing, start, stiffness)
+        )
+        stiffness, before = fit.stiffness, placing.active
         placing, fit, z = _take_out(placing, start, fit, held)
         back = ~placing.active & ~dropped & (z < 0.97 * SUSPECT_SD)
-        if back.any():
-            placing = replace(placing, active=placing.active | back)
-        if np.array_equal(before, placing.active):
-            return fit, placing, z
-    fit = placing.problem(start).solve(stiffness)
+        same = np.array_equal(before, placing.active | back)
+        if not back.any() and (same or not learn or turn > 0):
+            return fit, placing, z  # the fit is that of the marks that are left, and nothing more is to be learnt
+        placing = replace(placing, active=placing.active | back)
+        fit = None if back.any() else fit
+        if same:
+            break
+    fit = fit or _solve(placing, start, stiffness)
     return fit, placing, placing.judge(fit)
+
+
+def _solve(placing: Placing, start: Array, stiffness: Array) -> Fit:
+    return placing.problem(start).solve(stiffness)
 
 
 def _take_out(
