@@ -90,16 +90,12 @@ def _gains(apart: Array) -> Array:
 
 def _shortest(apart: Array) -> float:
     """Return the length of a short line through all points: the best of nearest-neighbour walks from each point."""
-    best = np.inf
-    for start in range(len(apart)):
-        left = np.ones(len(apart), dtype=bool)
-        at, length = start, 0.0
-        left[at] = False
-        while left.any():
-            candidates = np.where(left, apart[at], np.inf)
-            following = int(np.argmin(candidates))
-            length += float(candidates[following])
-            at = following
-            left[at] = False
-        best = min(best, length)
-    return best
+    starts = np.arange(len(apart))
+    left = ~np.eye(len(apart), dtype=bool)
+    at, walked = starts, np.zeros(len(apart))
+    for _ in starts[1:]:  # all walks at once
+        candidates = np.where(left, apart[at], np.inf)
+        at = np.argmin(candidates, axis=1)
+        walked += candidates[starts, at]
+        left[starts, at] = False
+    return float(walked.min())

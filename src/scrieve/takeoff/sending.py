@@ -103,8 +103,7 @@ def _content(mark: Mark) -> str:
 
 def doubts_of(numbers: Collection[int], standing: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
     """Return what is doubted of marks just stored, among all that stand."""
-    new = set(numbers)
-    return tuple(doubt for doubt in traps(standing, boat) if new & set(doubt.numbers))
+    return traps(standing, boat, numbers)
 
 
 def known_words(count: int) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse.csgraph import minimum_spanning_tree
 from scipy.spatial import cKDTree
 
 from scrieve.takeoff.doubt import Doubt, by_frame_and_side, doubt, frame_name, mark_name
@@ -75,22 +76,13 @@ def _points(group: Sequence[Mark]) -> Array:
 
 
 def line_through(points: Array) -> Array:
-    """Return the segments (m, 2, 2) of the least tree that joins the points (Prim): along a section, the section."""
+    """Return the segments (m, 2, 2) of the least tree that joins the points: along a section, the section."""
     if len(points) < 2:
         return np.repeat(points[:, None], 2, axis=1)
-    outside = np.arange(1, len(points))
-    apart = np.hypot(*(points[1:] - points[0]).T)
-    joined = np.zeros(len(outside), dtype=int)
-    segments = []
-    while outside.size:
-        nearest = int(np.argmin(apart))
-        new = outside[nearest]
-        segments.append((points[joined[nearest]], points[new]))
-        outside, apart, joined = (np.delete(each, nearest) for each in (outside, apart, joined))
-        there = np.hypot(*(points[outside] - points[new]).T)
-        joined = np.where(there < apart, new, joined)
-        apart = np.minimum(apart, there)
-    return np.array(segments)
+    # the same added to each leaves the tree as it is; a length of nothing would be no edge at all
+    apart = np.hypot(*(points[:, None] - points).transpose(2, 0, 1)) + 1.0
+    start, end = minimum_spanning_tree(apart).nonzero()
+    return np.stack([points[start], points[end]], axis=1)
 
 
 def lengths(segments: Array) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -26,7 +26,7 @@ _TOLD_SINGLY = 3
 _ERRORS_OVER = 3.0
 
 
-def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
+def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = None) -> tuple[Doubt, ...]:
     """Return what is doubtful about marks, those of one boat together.
 
     Parameters
@@ -35,6 +35,9 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
         In the order in which they were written down; those stored before the new ones.
     boat : Boat
         Its half-beam (where known), measuring error and units.
+    about : collection of int, optional
+        Numbers of marks: only what is doubted of these, as while they are sent. What hangs on one frame alone is then
+        not looked for in other frames.
 
     Returns
     -------
@@ -48,14 +51,17 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
     those = list(marks)
     changed_over = swapped(those, boat.half_beam_mm, boat.units)
     whole_file = any(len(found.numbers) == len(those) for found in changed_over)
-    over = [] if whole_file else over_half_beam(those, boat)
+    new = None if about is None else frozenset(about)
+    frames = None if new is None else {mark.frame for mark in those if mark.number in new}
+    near = those if frames is None else [mark for mark in those if mark.frame in frames]
+    over = [] if whole_file else over_half_beam(near, boat)
     hands = other_hand(those)
-    again = pairs(those, boat)
+    again = pairs(near, boat)
     differ = _not_told(measured_twice(again, boat.units), [*over, *changed_over, *hands])
-    twice = duplicates(those, boat.units, frozenset(id(pair.second) for pair in again))
+    twice = duplicates(near, boat.units, frozenset(id(pair.second) for pair in again))
     labels = [found for found in twice if found.kind == "label twice"]
-    mirrored = _not_told(other_side(those, boat.units), changed_over)
-    return (
+    mirrored = _not_told(other_side(near, boat.units), changed_over)
+    found = (
         *over,
         *hands,
         *(found for found in twice if found.kind != "label twice"),
@@ -66,6 +72,7 @@ def traps(marks: Iterable[Mark], boat: Boat) -> tuple[Doubt, ...]:
         *_not_told(out_of_order(those, boat.units), [*over, *changed_over, *mirrored, *differ]),
         *stations(those, boat.units),
     )
+    return found if new is None else tuple(one for one in found if new & set(one.numbers))
 
 
 def _not_told(found: Sequence[Doubt], before: Sequence[Doubt]) -> list[Doubt]:
