@@ -383,16 +383,6 @@ def test_outside_of_planking_a_mark_is_judged_where_it_was_taken(small):
     assert judge_by_hull(on_line, Line(outside, 3400.0)).off_mm == pytest.approx(-20, abs=1.0)  # t / cos β, β under 8°
 
 
-def test_bevels_are_held_against_the_hull_and_not_stored(small):
-    client = small()
-    before = len(marks_of(client))
-    fields = {"way": "bevels", "frame": "2", "face": "fore", "r1.mark": "a", "r1.height": "300", "r1.bevel": "40"}
-    page = client.post("/marks/new", data=fields, headers=HERE).text
-    assert "Differs." in page
-    assert "the hull has" in page
-    assert len(marks_of(client)) == before
-
-
 def test_the_receipt_outlives_the_program_but_for_the_readers_remarks(small):
     client = small()
     where = client.post("/marks/new", data=offsets(good_rows()), headers=HERE).headers["location"]

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scrieve.boat import Side
-from scrieve.takeoff.columns import DATE_ADVICE, Cells, open_table
+from scrieve.takeoff.columns import DATE_ADVICE, Cells, open_table, plain_name
 from scrieve.takeoff.entries import SIDES
-from scrieve.takeoff.tables import A_DATE, Given
+from scrieve.takeoff.tables import A_DATE, Given, read_table
 
 REQUIRED = ("frame", "bevel", "face")
 OPTIONAL = ("mark", "height", "girth", "side", "note")
 LENGTHS = ("height", "girth")
+_SAME = {"bevel_deg": "bevel", "bevel_(deg)": "bevel", "bevel_(°)": "bevel", "label": "mark"}
 
 Face = Literal["fore", "aft"]
 _FACES: dict[str, Face] = {"fore": "fore", "f": "fore", "forward": "fore", "aft": "aft", "a": "aft", "after": "aft"}
@@ -57,6 +58,19 @@ class BevelsTaken:
     warnings: tuple[str, ...] = ()
 
 
+def is_bevel_board(data: Given, name: str) -> bool:
+    """Return whether a table is a bevel board, by the columns that no form of marks has.
+
+    Raises
+    ------
+    BadMarks
+        The file is no table.
+    """
+    head = next((row for row in read_table(data, name).rows if not row.is_remark), None)
+    names = [plain_name(cell) for cell in head.cells] if head else []
+    return {"bevel", "face"} <= {_SAME.get(each, each) for each in names}
+
+
 def read_bevels(data: Given, name: str, *, units: str = "mm") -> BevelsTaken:
     """Read a bevel-board table.
 
@@ -74,8 +88,7 @@ def read_bevels(data: Given, name: str, *, units: str = "mm") -> BevelsTaken:
     BadMarks
         The file is no table, has no rows, or lacks a required column.
     """
-    same = {"bevel_deg": "bevel", "bevel_(deg)": "bevel", "bevel_(°)": "bevel", "label": "mark"}
-    table = open_table(data, name, required=REQUIRED, lengths=LENGTHS, others=OPTIONAL, same=same, units=units)
+    table = open_table(data, name, required=REQUIRED, lengths=LENGTHS, others=OPTIONAL, same=_SAME, units=units)
     found: list[BevelReading] = []
     bad: list[str] = []
     for cells in table.cells():

@@ -22,6 +22,7 @@ from scrieve.web import (
     api_read,
     api_work,
     api_write,
+    bevels_pages,
     boat_pages,
     fairing_members,
     fairing_pages,
@@ -60,6 +61,7 @@ from scrieve.web.views import HERE, write
 #: The modules that hold the addresses.
 PARTS = (
     takeoff_pages,
+    bevels_pages,
     boat_pages,
     settings_pages,
     fairing_members,

@@ -35,6 +35,7 @@ WRITES: Mapping[str, Role | None] = {
     "/marks/again": "bench",
     "/marks/new": "bench",
     "/marks/file": "bench",
+    "/marks/bevels": "bench",
     "/fairing/made-from": "lead hand",
     "/frames/design": "lead hand",
     "/glue-up/sheet": "lead hand",

@@ -117,7 +117,8 @@ FORMS: dict[str, Form] = {
         ),
         Form(
             "bevels", "Bevel board",
-            "Degrees from square, standing above zero, under below; its place by height, girth or a mark's name.",
+            "Degrees from square, standing above zero, under below; its place by height, girth or a mark's name. Kept, "
+            "and held against the fair hull's own bevels.",
             (Asked("face", "From which face", choices=(_CHOOSE, ("fore", "fore"), ("aft", "aft")), needed=True),),
             (_MARK, Asked("height", "Height", length=True), Asked("girth", "or girth", length=True),
              Asked("bevel", "Bevel (°)", needed=True)),

@@ -15,13 +15,15 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from scrieve import store
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
+from scrieve.takeoff.bevels import is_bevel_board, read_bevels
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import Sending, doubts_of, frames_words, known_words, open_sending
 from scrieve.takeoff.tables import read_table
 from scrieve.web.api import plain
 from scrieve.web.assessing import Assessment, Doubted, assess, doubted, table_text
 from scrieve.web.athand import AtHand
-from scrieve.web.forms import Parcelled
+from scrieve.web.bevels_pages import keep_and_show, take_board
+from scrieve.web.forms import Parcel, Parcelled
 from scrieve.web.takeoff_forms import FIRST_ROWS, FORMS, KNOWN, MOST_ROWS, TYPED, Typed, in_page_words
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -158,14 +160,17 @@ def typed(request: Request, sent: Parcelled) -> Response:
     form = Typed.read(sent.fields)
     do = sent.fields.get("do", "store")
     hull, why = _hull(view)
-    if do == "judge" or form.form.way == "bevels":
+    if do == "judge":
         said = assess(form, view.kept, view.state.every_mark, hull, why)
         return _form_page(
             view, form, said=said, bad=[(row, one.words) for row, one in said.rows.items() if one.state == "bad"]
         )
     if not form.filled:
-        nothing = BadMarks("nothing is typed into the rows yet; give each mark a row.")
+        each = "bevel" if form.form.way == "bevels" else "mark"
+        nothing = BadMarks(f"nothing is typed into the rows yet; give each {each} a row.")
         return _form_page(view, form, error=nothing, status=422)
+    if form.form.way == "bevels":
+        return _typed_bevels(view, form, sent, hull, why)
     try:
         sending = _sending(view, form, sent.fields.get("second") == "yes")
     except ScrieveError as error:
@@ -192,10 +197,23 @@ def typed(request: Request, sent: Parcelled) -> Response:
     )  # fmt: skip
 
 
+def _typed_bevels(view: View, form: Typed, sent: Parcel, hull: FairHull | None, why: str) -> Response:
+    """Keep bevels that were typed, where every row can be read."""
+    try:
+        if form.side == _WHICH_HAND:
+            raise BadMarks("which hand? Say port, starboard, or both alike.")
+        taken = read_bevels(form.table(), TYPED, units=view.boat.units)
+        if not taken.bad:
+            return keep_and_show(view, taken.bevels, "typed on the page", sent.fields.get("key", ""))
+    except ScrieveError as error:
+        return _form_page(view, form, error=error, status=422)
+    said = assess(form, view.kept, view.state.every_mark, hull, why)
+    return _form_page(view, form, said=said, bad=in_page_words(taken.bad), status=422)
+
+
 def _sending(view: View, form: Typed, second: bool) -> Sending:
     way = form.form.way
-    if way == "bevels":
-        raise BadMarks("bevels are held against the hull, and not stored.")
+    assert way != "bevels"
     return open_sending(form.table(), TYPED, view.state.every_mark, view.boat, way=way, second=second)
 
 
@@ -312,10 +330,8 @@ def file(request: Request, sent: Parcelled) -> Response:
         if way and way not in FORMS:
             raise BadMarks(f"form {way!r}; say one of {', '.join(FORMS)}.")
         chosen = FORMS[way].way if way else None
-        if chosen == "bevels":
-            raise BadMarks(
-                "a bevel board is held against the hull on its own form, or with 'scrieve marks BOAT bevels'."
-            )
+        if chosen == "bevels" or (chosen is None and is_bevel_board(data, name)):
+            return take_board(view, sent)
         sending = open_sending(data, name, view.state.every_mark, view.boat, way=chosen, second=second)
         good = len(sending.marks) + len(sending.known)
         if sending.bad and (sent.fields.get("do") != "good" or not good):
