@@ -1,10 +1,11 @@
 """Two people at one form: the second is shown the difference; and every form is stored once, however often sent."""
 
 import re
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from boats import HOME, client_of, make_small, ready
+from boats import HOME, client_of, make_small, ready, settled
 
 from scrieve import store
 from scrieve.web import create_app
@@ -100,6 +101,110 @@ def test_an_answer_given_meanwhile_is_told(client):
     assert client.post("/marks/answer", data={**opened, "what": "drop", "key": "a"}).status_code == 303
     assert client.post("/marks/answer", data={**opened, "what": "keep", "key": "b"}).status_code == 409
     assert store.answers(engine_of(client)) == {1: "drop"}
+
+
+class Forms(HTMLParser):
+    """The forms of a page: action, and every field as a browser would send it."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.forms, self.text, self.select, self.option = [], None, None, False
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        found = dict(attrs)
+        name = found.get("name")
+        if tag == "form":
+            self.forms.append((found.get("action"), {}))
+        elif not self.forms or (not name and tag != "option"):
+            return
+        elif tag == "input" and (found.get("type") not in ("checkbox", "radio") or "checked" in found):
+            self.forms[-1][1][name] = found.get("value", "on" if found.get("type") == "checkbox" else "")
+        elif tag in ("select", "textarea"):
+            self.forms[-1][1].setdefault(name, "")
+            self.select, self.text = (name, None) if tag == "select" else (None, name)
+        elif tag == "option" and self.select and ("selected" in found or not self.forms[-1][1][self.select]):
+            self.forms[-1][1][self.select] = found.get("value", "")
+            self.option = "value" not in found
+
+    def handle_data(self, data):
+        if self.text:
+            self.forms[-1][1][self.text] += data
+        elif self.option and self.select:
+            self.forms[-1][1][self.select], self.option = data, False
+
+    def handle_endtag(self, tag):
+        self.text = None if tag == "textarea" else self.text
+        self.select = None if tag == "select" else self.select
+
+
+def form_at(client, page, action, which, *asks):
+    """The fields of a page's form that is sent to an address, holds these values, and asks for these."""
+    for to, fields in Forms(settled(client, page).text).forms:
+        if (
+            to.split("#")[0] == action
+            and which.items() <= fields.items()
+            and set(asks) <= fields.keys()
+            and not fields.get("was")
+        ):
+            return fields
+    raise AssertionError(f"{page} has no form to {action} with {which} that asks for {asks}")
+
+
+def stored(client, part, name):
+    return store.choice_at(engine_of(client), part, name)
+
+
+LINED = {"form": "settings", "side": "pair", "strakes": "8", "widest": "300", "narrowest": "20", "end_narrowest": "10"}
+#: Two changes of one form that do not meet: page, address, which form, one person's change, the other's, and where it
+#: is stored.
+TWO = {
+    "jig bed": ("/jig", "/jig/bed", {}, {"depth_mm": "2100"}, {"frame_min": "9"}, ("jig", "bed")),
+    "data sheet": ("/glue-up?frame=3", "/glue-up/sheet", {}, {"pot_life_min": "31"}, {"source": "tin"},
+                   ("glue", "epoxy")),
+    "glue-up": ("/glue-up?frame=3", "/glue-up/plan", {}, {"people": "3"}, {"mixing_min": "4"}, ("yard", "glue-up")),
+    "release": ("/release?frame=3", "/release/shop", {}, {"tolerance_mm": "2.5 mm"}, {"sigma_mm": "0.7 mm"},
+                ("yard", "release")),
+    "timber shop": ("/timber", "/timber", {}, {"kerf_mm": "4.5"}, {"seconds": "44"}, ("layout", "shop")),
+    "yard": ("/plan/yard", "/plan/yard", {"do": "hull"}, {"frames_out": "5"}, {"planks_off": "3"}, ("yard", "work yard")),
+    "person": ("/plan/yard", "/plan/yard", {"do": "person"}, {"name": "Dunnock", "bench": "on"}, {"name": "Siskin"},
+               ("yard", "work yard")),
+    "prices": ("/plan/costs", "/plan/costs", {"do": "prices"}, {"glue": "21"}, {"cotton": "9"},
+               ("yard", "work prices")),
+    "seams": ("/planks/lining?side=pair", "/planks/lining", {"form": "settings"}, {"strakes": "9"}, {"thickness": "21"},
+              ("lining", "pair")),
+    "butts": ("/planks/lining?side=pair", "/planks/lining", {"form": "butts"}, {"renew": "2"}, {"seconds": "40"},
+              ("lining", "pair")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", TWO)
+def test_of_every_form_the_second_is_shown_the_difference(client, case):
+    page, action, which, one, other, (part, name) = TWO[case]
+    at = page, action, which, *({*one, *other} - {"bench"})
+    do = {"do": {"timber shop": "shop", "butts": "check"}.get(case, which.get("do", ""))}
+    if case not in ("jig bed", "timber shop"):
+        designed(client)
+    if action == "/planks/lining":
+        first = form_at(client, page, action, {"form": "settings"}, "strakes") | LINED
+        reply = client.post(action, data=first)
+        assert reply.status_code == 303, reply.text
+    opened = {**form_at(client, *at), **do}
+    reply = client.post(action, data={**opened, **({"name": "Wren", "bench": "on"} if case == "person" else {})})
+    assert reply.status_code == 303, re.search(r'role="alert">(.*?)<', reply.text)
+    opened = {**form_at(client, *at), **do}
+    reply = client.post(action, data={**opened, **one})
+    assert reply.status_code == 303, reply.text
+    theirs = stored(client, part, name)
+    reply = client.post(action, data={**opened, **other})
+    assert reply.status_code == 409, reply.text
+    assert stored(client, part, name) == theirs
+    assert client.post(action, data=hidden(reply.text, action)).status_code == 303
+    if case == "person":
+        assert {"Wren", "Dunnock", "Siskin"} <= {each["name"] for each in stored(client, part, name)["people"]}
+    else:
+        now = form_at(client, *at)
+        assert {name: now[name] for name in (*one, *other)} == {**one, **other}
 
 
 #: Forms that store something, with what they must carry besides their key.

@@ -56,28 +56,44 @@ class Conflict(ScrieveError):
 
 
 def merged(seen: Any, now: Any, sent: Any) -> Any:
-    """Return `sent` where it differs from `seen`, else `now`; mappings are gone into.
+    """Return `sent` where it differs from `seen`, else `now`; mappings, and lists of what has a name, are gone into.
 
     Examples
     --------
     >>> merged({"a": 1, "b": {"c": 2}}, {"a": 1, "b": {"c": 3}}, {"a": 9, "b": {"c": 2}})
     {'a': 9, 'b': {'c': 3}}
+    >>> ann, bo, cy = {"name": "Ann"}, {"name": "Bo"}, {"name": "Cy"}
+    >>> merged([ann], [ann, bo], [ann, cy])
+    [{'name': 'Ann'}, {'name': 'Bo'}, {'name': 'Cy'}]
     """
-    if all(isinstance(each, Mapping) for each in (seen, now, sent)):
-        names = dict.fromkeys([*now, *sent])
-        each = ((n, merged(*(side.get(n, ABSENT) for side in (seen, now, sent)))) for n in names)
-        return {name: value for name, value in each if value is not ABSENT}
+    sides = [_by_name(side) for side in (seen, now, sent)]
+    if all(side is not None for side in sides):
+        names = dict.fromkeys(name for side in sides[1:] for name in side or {})
+        each = ((n, merged(*((side or {}).get(n, ABSENT) for side in sides))) for n in names)
+        both = {name: value for name, value in each if value is not ABSENT}
+        return both if isinstance(now, Mapping) else list(both.values())
     return now if sent == seen else sent
+
+
+def _by_name(side: Any) -> Mapping[str, Any] | None:
+    """Return a mapping, or a list of things that each have their own name by that name; None of anything else."""
+    if isinstance(side, Mapping):
+        return side
+    if not isinstance(side, list) or not all(isinstance(each, Mapping) and "name" in each for each in side):
+        return None
+    named = {str(each["name"]): each for each in side}
+    return named if side and len(named) == len(side) else None
 
 
 def _differences(path: tuple[str, ...], seen: Any, now: Any, sent: Any) -> Iterator[Difference]:
     if seen == now == sent:
         return
     sides = seen, now, sent
-    if any(isinstance(side, Mapping) for side in sides) and all(
-        isinstance(side, Mapping) or side is None or side is ABSENT for side in sides
+    found = [_by_name(side) for side in sides]
+    if any(named is not None for named in found) and all(
+        named is not None or side is None or side is ABSENT for named, side in zip(found, sides, strict=True)
     ):
-        whole = [side if isinstance(side, Mapping) else {} for side in sides]
+        whole = [named or {} for named in found]
         for name in dict.fromkeys(name for side in whole for name in side):
             yield from _differences((*path, str(name)), *(side.get(name, ABSENT) for side in whole))
         return

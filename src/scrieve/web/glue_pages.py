@@ -19,6 +19,7 @@ from scrieve.revision import revision as revision_of
 from scrieve.sheets.glue_sheet import clamp_drawing, curing_drawing, glue_bench_sheet, glue_summary, glue_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.store import Conflict
 from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.addresses import own_path
 from scrieve.web.forms import Sent
@@ -26,6 +27,7 @@ from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.web.outbox_pages import typed_at
+from scrieve.web.settling import keep_settled
 from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View, small_unit
 from scrieve.web.who import who
@@ -202,6 +204,8 @@ def _stored(
     form = Form(View(request), *came_from(sent), sent)
     try:
         act(form)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(form.view, form.frame, form.day, error=error, at=at, typed=sent)
     return RedirectResponse(glue_path(form.frame, replace(form.day, **after)) + f"#{at}", 303)
@@ -216,7 +220,7 @@ def keep_sheet(request: Request, sent: Sent) -> Response:
         own = own_typed(form.sent, form.view.boat.units)
         choice: dict[str, Any] = {"own": own, "source": form["source"].strip()[:200]}
         data_sheet(family, **choice)
-        store.keep_choice(form.engine, "glue", family, choice, key=form.key(choice), who=who())
+        keep_settled(form.engine, "glue", family, choice, sent, fit=lambda both: data_sheet(family, **both))
 
     return _stored(request, sent, "sheet", act)
 
@@ -226,8 +230,7 @@ def keep_plan(request: Request, sent: Sent) -> Response:
     """Keep how the shop glues up, for every frame."""
 
     def act(form: Form) -> None:
-        plan = plan_typed(form.sent)
-        store.keep_choice(form.engine, "yard", PLAN_NAME, plan, key=form.key(plan), who=who())
+        keep_settled(form.engine, "yard", PLAN_NAME, plan_typed(form.sent), sent, fit=lambda both: GlueUpPlan(**both))
 
     return _stored(request, sent, "plan", act, people="")
 

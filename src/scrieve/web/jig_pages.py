@@ -22,9 +22,11 @@ from scrieve.sheets import frame_setting
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.store import Conflict
 from scrieve.web import jig_form, jig_view
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -145,13 +147,16 @@ def _pdf(sheet: BenchSheet, name: str) -> Response:
 def keep_bed(request: Request, sent: Sent) -> Response:
     """Keep the bed as typed; else give back what was typed."""
     view = View(request)
-    before = kept_of(view).bed or usual_bed(view)
+    seen = as_seen(view.file.engine, "jig", "bed", sent)
+    before = JigBed.from_mapping(seen) if seen else usual_bed(view)
     typed = jig_form.typed(sent)
     try:
         bed = jig_form.bed_of(typed, before, view.boat.units)
+        keep_settled(view.file.engine, "jig", "bed", bed.to_mapping(), sent, fit=JigBed.from_mapping)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _jig(view, typed, error)
-    store.keep_choice(view.file.engine, "jig", "bed", bed.to_mapping(), who=who())
     return RedirectResponse(jig_path(), 303)
 
 

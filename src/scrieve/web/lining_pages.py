@@ -19,6 +19,7 @@ from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.figures import length, sized, unit
 from scrieve.sheets.shell_flat import lining_tables, shell_flat_drawing
+from scrieve.store import Conflict
 from scrieve.timber.fastenings import COUNT_RULES
 from scrieve.timber.species import species_names
 from scrieve.units import Units, parse_length
@@ -103,9 +104,12 @@ def _settings(view: View, hand: Hand, sent: dict[str, str]) -> Response:
     here = Side(view, hand)
     form = LiningForm.typed(sent)
     try:
-        choice = form.choice(here.choice.side, here.choice, view.boat.units)
+        was = Side.as_seen(view, hand, sent).choice
+        choice = form.choice(was.side, was, view.boat.units)
         here.lined(choice)
-        here.keep(choice=_stored(choice))
+        here.keep(sent, choice=_stored(choice))
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, here, 0, Told("lining", form, error), 422)
     return RedirectResponse(lining_path(hand, place="shell"), 303)
@@ -120,7 +124,9 @@ def _stealers(view: View, hand: Hand, sent: dict[str, str]) -> Response:
             raise study.error or ScrieveError("the stealers are still being looked for; send this again in a moment.")
         choice = replace(here.choice, strakes=here.lining.strakes, stealers=study.value)
         here.lined(choice)
-        here.keep(choice=_stored(choice))
+        here.keep(sent, choice=_stored(choice))
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, here, 0, Told("stealers", None, error), 422)
     return RedirectResponse(lining_path(hand, place="shell"), 303)
@@ -132,7 +138,7 @@ def _butts(view: View, hand: Hand, sent: dict[str, str]) -> Response:
     do = sent.get("do", "check")
     form = here.butts
     try:
-        acts: dict[str, Callable[[], None]] = {"stop": here.stop_plan, "keep": here.keep_plan}
+        acts: dict[str, Callable[[], None]] = {"stop": here.stop_plan, "keep": lambda: here.keep_plan(sent)}
         if do in acts:
             acts[do]()
         else:
@@ -147,9 +153,11 @@ def _butts(view: View, hand: Hand, sent: dict[str, str]) -> Response:
             _ = trial.breaches, form.settings(here.choice.thickness_mm)
             if do == "plan" or form.stock:
                 form.boards(view.boat.units)
-            here.keep(butts=form.mapping())
+            here.keep(sent, butts=form.mapping())
             if do == "plan":
                 Side(view, hand).begin_plan()
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, here, 0, Told("butts", form, error), 422)
     return RedirectResponse(lining_path(hand, place="butts"), 303)
@@ -165,7 +173,7 @@ def _fastening(view: View, hand: Hand, sent: dict[str, str]) -> Response:
             grams = float(cotton or 0)
         except ValueError:
             raise BadPlank(f"cotton in a metre: found {cotton!r}; give grams, or leave it blank.") from None
-        old = here.fastening_choice.frame_moulded_mm
+        old = Side.as_seen(view, hand, sent).fastening_choice.frame_moulded_mm
         changes = {
             "fastening": {
                 "rule": sent.get("rule", ""),
@@ -181,7 +189,9 @@ def _fastening(view: View, hand: Hand, sent: dict[str, str]) -> Response:
         trial = Side(view, hand)
         trial.stored = {**here.stored, **changes}
         _ = trial.fastenings, trial.caulked
-        here.keep(**changes)
+        here.keep(sent, **changes)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, here, 0, Told("fastening", sent, error), 422)
     return RedirectResponse(lining_path(hand, place="fastenings"), 303)

@@ -44,6 +44,7 @@ from scrieve.revision import revision
 from scrieve.stock.forms import board_from
 from scrieve.web.athand import AtHand
 from scrieve.web.lining_forms import SIDES, ButtsForm, boards_to_hand, joint_text, stock_text
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.studies import Studies, Study
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -136,9 +137,30 @@ class Side:
         there = self.view.kept.planks
         return {number: [name for name in names if name in there] for number, names in made.items()}
 
-    def keep(self, **changes: Any) -> None:
-        """Store some of what is chosen of this side; the rest stays."""
-        store.keep_choice(self.view.file.engine, "lining", self.hand, {**self.stored, **changes}, who=who())
+    @classmethod
+    def as_seen(cls, view: View, hand: Hand, sent: Mapping[str, str]) -> Side:
+        """The side as the sender of a form saw it when he opened it."""
+        found = cls(view, hand)
+        found.stored = as_seen(view.file.engine, "lining", hand, sent) or {}
+        return found
+
+    def keep(self, sent: Mapping[str, str], **changes: Any) -> None:
+        """Store what a form makes of some of what is chosen of this side; the rest stays as it is by now.
+
+        Raises
+        ------
+        Conflict
+            Somebody has changed the same since the form was opened.
+        ScrieveError
+            Both changes together cannot be laid.
+        """
+
+        def fit(both: Mapping[str, Any]) -> None:
+            trial = Side(self.view, self.hand)
+            trial.stored = both
+            _ = trial.breaches, trial.fastenings, trial.caulked
+
+        keep_settled(self.view.file.engine, "lining", self.hand, changes, sent, alone=False, fit=fit)
 
     @cached_property
     def content(self) -> str:
@@ -223,7 +245,7 @@ class Side:
         if self.planned:
             self.planned.stop.set()
 
-    def keep_plan(self) -> None:
+    def keep_plan(self, sent: Mapping[str, str]) -> None:
         """Take the butts of the plan over as those that are there.
 
         Raises
@@ -236,7 +258,7 @@ class Side:
             raise ScrieveError("there is no plan of butts from these settings; plan them first.")
         layout = job.result.layout
         there = "\n".join(joint_text(joint, layout) for joint in layout.joints)
-        self.keep(butts={**self.butts.mapping(), "there": there})
+        self.keep(sent, butts={**self.butts.mapping(), "there": there})
 
     def rack(self) -> str:
         """Lengths of the boards in the rack that give planks of this side, as typed; empty where none does."""
@@ -307,7 +329,9 @@ class Side:
         entry = {"kind": "strake", "choice": _plain(asdict(choice))}
         replace(kept, planks={**kept.planks, name: entry}).plank(name)
         store.keep_plank(self.view.file.engine, name, entry, who=who())
-        self.keep(planks={**self.planks, str(strake): [*[other for other in made if other != name], name]})
+        there = Side(self.view, self.hand).planks  # another may have been made while this one was drawn
+        made = [other for other in there.get(str(strake), []) if other != name]
+        self.keep({}, planks={**there, str(strake): [*made, name]})
         return name
 
     def states(self) -> dict[int, str]:

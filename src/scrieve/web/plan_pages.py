@@ -23,6 +23,7 @@ from scrieve.sheets.plan_sheet import (
     outcome_table,
     week_sheet,
 )
+from scrieve.store import Conflict
 from scrieve.timber.data_sheet import data_sheet
 from scrieve.timber.glue import glue_names
 from scrieve.web import plan_work
@@ -37,13 +38,14 @@ from scrieve.web.plan_forms import (
     times_shown,
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
-from scrieve.web.plan_work import PRICES, Stand
+from scrieve.web.plan_work import PRICES, STRAKES, YARD, Stand
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.signing import needs_pin
 from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.working import Working
 from scrieve.workplan.calendar import DAYS, format_hours
-from scrieve.workplan.costs import GOODS, USED, costs
+from scrieve.workplan.costs import GOODS, USED, Prices, costs
 from scrieve.workplan.daily import Removal, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
@@ -52,6 +54,7 @@ from scrieve.workplan.status import waits_for
 from scrieve.workplan.support import CAUTION, SOURCE, shoring
 from scrieve.workplan.whatif import usual_changes
 from scrieve.workplan.work import Work, prepare
+from scrieve.workplan.yard import Yard
 
 pages = APIRouter()
 #: How far ahead is looked for what waits on what [days].
@@ -303,12 +306,18 @@ def keep_yard(request: Request, sent: Sent) -> Response:
             found = {name: sent[f"strake {n}"] for n, name in enumerate(view.kept.planks) if f"strake {n}" in sent}
             if bad := [text for text in found.values() if text.strip() and not text.strip().isdigit()]:
                 raise BadPlan(f"strake: found {bad[0]!r}; count strakes from the keel, 1 for the garboard.")
-            plan_work.keep_strakes(engine, {name: int(t) for name, t in found.items() if t.strip()}, who=who())
+            strakes = plan_work.checked_strakes({name: int(t) for name, t in found.items() if t.strip()})
+            keep_settled(engine, "yard", STRAKES, strakes, sent)
         elif do in FORMS:
-            yard = FORMS[do](plan_work.yard_of(engine), sent)
-            plan_work.keep_yard(engine, yard, who=who())
+            was = Yard.from_mapping(as_seen(engine, "yard", YARD, sent))
+            before, made = was.to_mapping(), FORMS[do](was, sent).to_mapping()
+            first = not as_seen(engine, "yard", YARD, sent)  # kept whole from the first
+            changed = {name: value for name, value in made.items() if first or value != before[name]}
+            keep_settled(engine, "yard", YARD, changed, sent, alone=False, fit=Yard.from_mapping)
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _yard(view, sent, error)
     return RedirectResponse(f"/plan/yard#{do}", 303)
@@ -410,8 +419,10 @@ def keep_costs(request: Request, sent: Sent) -> Response:
         else:
             found = _stand(view)
             timbers = sorted({piece.timber for piece in _goods(view, found)[0]})
-            prices = prices_typed(plan_work.prices(engine), sent, timbers)
-            store.keep_choice(engine, "yard", PRICES, prices.to_mapping(), who=who())
+            was = Prices.from_mapping(as_seen(engine, "yard", PRICES, sent))
+            keep_settled(engine, "yard", PRICES, prices_typed(was, sent, timbers).to_mapping(), sent)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _costs(view, sent, error)
     return RedirectResponse("/plan/costs", 303)

@@ -85,7 +85,7 @@ def yard_of(engine: Engine) -> Yard:
 
 
 def keep_yard(engine: Engine, yard: Yard, *, key: str | None = None, who: str = "builder") -> None:
-    """Keep the yard."""
+    """Keep the yard, whole."""
     store.keep_choice(engine, "yard", YARD, yard.to_mapping(), key=key, who=who)
 
 
@@ -298,9 +298,15 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float
     return found
 
 
-def keep_strakes(engine: Engine, strakes: Mapping[str, int], *, who: str = "builder") -> None:
-    """Keep which strake each plank is."""
+def checked_strakes(strakes: Mapping[str, int]) -> dict[str, int]:
+    """Return which strake each plank is.
+
+    Raises
+    ------
+    BadPlan
+        There is no such strake.
+    """
     for name, n in strakes.items():
         if not 1 <= n <= 60:
             raise BadPlan(f"strake of {name}: {n}; give 1 (the garboard) to 60.")
-    store.keep_choice(engine, "yard", STRAKES, dict(strakes), who=who)
+    return dict(strakes)

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
-from scrieve import store
 from scrieve.errors import ScrieveError
 from scrieve.planking import PlankDesign, SpilingChoice, compare_planks
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.plank_views import comparison_drawing, comparison_table, plank_on_hull
+from scrieve.store import Conflict
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.plank_forms import CHOICE_WORDS, changed, fields_of
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -93,13 +94,20 @@ def plank_settings(request: Request, sent: Sent) -> Response:
     name = sent.get("name", "")
     view.kept.plank_revision(name)
     try:
-        entry = changed(view.kept.planks[name], sent, view.boat.units)
+        seen = as_seen(view.file.engine, "plank", name, sent) or view.kept.planks[name]
+        entry = changed(seen, sent, view.boat.units)
         if entry["kind"] != "spiled":
             view.ready()
-        replace(view.kept, planks={**view.kept.planks, name: entry}).plank(name)
+
+        def fit(made: dict[str, Any]) -> object:
+            return replace(view.kept, planks={**view.kept.planks, name: made}).plank(name)
+
+        fit(entry)
+        keep_settled(view.file.engine, "plank", name, entry, sent, fit=fit)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return plank_page(view, name, "", sent, error, 422)
-    store.keep_plank(view.file.engine, name, entry, who="pages")
     return RedirectResponse(plank_path(name), 303)
 
 

@@ -18,6 +18,7 @@ from scrieve.revision import revision
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.figures import length
 from scrieve.sheets.plank_skin import skin_drawing, skin_table
+from scrieve.store import Conflict
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
@@ -25,6 +26,7 @@ from scrieve.web.forms import Sent
 from scrieve.web.lining_forms import SIDES, read_seam, seam_text
 from scrieve.web.lining_pages import HANDS, sent_side
 from scrieve.web.lining_work import Hand
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -113,14 +115,23 @@ def sent_skin(request: Request, sent: Sent) -> Response:
     try:
         if sent.get("form") == "plank":
             return RedirectResponse(plank_path(_make(here, layer, number, sent.get("name", ""))), 303)
-        chosen = _read(here, sent, view.boat.units)
+        was = Skins(view, hand)
+        was.stored = as_seen(view.file.engine, "skin", hand, sent) or {}
+        chosen = _read(was, sent, view.boat.units)
         for choice in chosen.values():
             here.laid(choice)
         kept = {NAMES[one]: asdict(chosen[one]) if one in chosen else None for one in NAMES}
-        store.keep_choice(view.file.engine, "skin", hand, kept, who=who())
+        keep_settled(view.file.engine, "skin", hand, kept, sent, fit=lambda both: _lay_all(here, both))
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(here, layer, number, sent, error, 422)
     return RedirectResponse(skin_path(hand, place="layer-1"), 303)
+
+
+def _lay_all(here: Skins, kept: Mapping[str, Any]) -> None:
+    for layer in filter(None, kept.values()):
+        here.laid(SkinChoice.from_mapping(layer))
 
 
 def _make(here: Skins, layer: Layer, number: int, name: str) -> str:

@@ -22,6 +22,7 @@ from scrieve.sheets.figures import length, thickness
 from scrieve.sheets.glue_sheet import ripping_bench_sheet, ripping_drawing, ripping_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.store import Conflict
 from scrieve.units import Units, parse_length
 from scrieve.web.forms import Sent
 from scrieve.web.release_work import (
@@ -38,6 +39,7 @@ from scrieve.web.release_work import (
     shop_of,
     shop_typed,
 )
+from scrieve.web.settling import Seen, keep_settled
 from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.wording import in_units
@@ -178,6 +180,8 @@ def _stored(request: Request, sent: Mapping[str, str], at: str, act: Callable[[F
     form.view.ready()
     try:
         act(form)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(form.view, form.frame, sent, error=error, at=at)
     return RedirectResponse(release_path(form.frame) + ("#fitted" if at == "fitted" else "#seen"), 303)
@@ -201,7 +205,7 @@ def keep_shop(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         found = shop_typed(form.sent, shop_of(form.engine), form.units)
-        store.keep_choice(form.engine, "yard", SHOP, found, key=form.key(found), who=who())
+        keep_settled(form.engine, "yard", SHOP, found, sent)
 
     return _stored(request, sent, "shop", act)
 
@@ -212,7 +216,7 @@ def keep_fastenings(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         held = held_typed(form["held"], form.design[0], form.units)
-        keep_held(form.engine, form.frame, held, key=form.key(held), who=who())
+        keep_held(form.engine, form.frame, held, seen=Seen.of(sent).act, who=who())
 
     return _stored(request, sent, "fastenings", act)
 

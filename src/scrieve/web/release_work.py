@@ -137,10 +137,10 @@ def held_typed(text: str, design: FrameDesign, units: Units) -> tuple[float, ...
     return tuple(places)
 
 
-def keep_held(engine: Engine, frame: str, places: Sequence[float], *, key: str | None = None, who: str) -> None:
+def keep_held(engine: Engine, frame: str, places: Sequence[float], *, seen: int | None = None, who: str) -> None:
     """Keep where a frame can be held; none: the bevel marks again."""
     choice = {"s_mm": list(places)} if places else None
-    store.keep_choice(engine, "yard", _HELD + frame, choice, key=key, who=who)
+    store.keep_choice(engine, "yard", _HELD + frame, choice, seen=seen, who=who)
 
 
 def glued_of(engine: Engine, frame: str, design: FrameDesign, revision: str) -> tuple[Glued, str]:

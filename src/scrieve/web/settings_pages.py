@@ -18,6 +18,7 @@ from scrieve.units import parse_length
 from scrieve.web.forms import Sent
 from scrieve.web.settling import Seen
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = APIRouter()
 
@@ -83,7 +84,7 @@ def keep(request: Request, sent: Sent) -> Response:
     try:
         mine = asdict(read_form(sent, before))
         boat = Boat(**seen.settled(asdict(before), asdict(view.boat), mine))
-        store.keep_boat(engine, boat, seen=seen.act, who="pages")
+        store.keep_boat(engine, boat, seen=seen.act, who=who())
     except Conflict:
         raise
     except ScrieveError as error:

@@ -9,19 +9,27 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy import Engine
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from scrieve import store
 from scrieve.frames.written import SETTINGS
 from scrieve.store.conflict import Conflict, merged
+from scrieve.store.delivery import plain_json
+from scrieve.store.keeping import Part
 from scrieve.units import Units, format_length
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 _FORMS = ("key", "seen", "first", "settle")
+#: What only holds other values: not part of their names.
+_HOLDERS = ("choice",)
+_LONGEST = 70
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +49,58 @@ class Seen:
     def settled(self, before: Any, now: Any, sent: Any) -> Any:
         """Return what is to be stored: what was sent, or where it is to be so, both changes together."""
         return merged(before, now, sent) if self.both else sent
+
+
+def as_seen(engine: Engine, part: Part, name: str, sent: Mapping[str, str]) -> dict[str, Any] | None:
+    """Return a choice as the sender of a form saw it when he first opened it; None where there was none."""
+    return store.choice_at(engine, part, name, Seen.of(sent).first)
+
+
+def keep_settled(
+    engine: Engine,
+    part: Part,
+    name: str,
+    made: Mapping[str, Any],
+    sent: Mapping[str, str],
+    *,
+    alone: bool = True,
+    fit: Callable[[dict[str, Any]], object] = dict,
+) -> int:
+    """Keep what was made of a form unless somebody has changed the same meanwhile; return the number of the act.
+
+    Parameters
+    ----------
+    made : mapping
+        The whole choice; where the form is not `alone`, those of its values that the form is about.
+    sent : mapping
+        The form as it was sent.
+    alone : bool
+        Whether no other form makes anything of this choice; else what others make of the rest of it stands.
+    fit : callable
+        Given what is to be kept, raises where it cannot be used: both changes together may not go.
+
+    Raises
+    ------
+    Conflict
+        What the form is about was changed since its sender opened it.
+    """
+    seen, made = Seen.of(sent), json.loads(plain_json(dict(made)))
+    before, now, act = as_seen(engine, part, name, sent), store.choice_at(engine, part, name), seen.act
+    while True:
+        if alone:
+            kept = seen.settled(before, now, made)
+        else:
+            mine = {key: seen.settled((before or {}).get(key), (now or {}).get(key), made[key]) for key in made}
+            kept = {**(now or {}), **mine}
+        if seen.both:
+            fit(kept)
+        try:
+            return store.keep_choice(engine, part, name, kept, seen=act, who=who())
+        except Conflict as found:
+            theirs = {each.path[:1] for each in found.differences if each.seen != each.now}
+            if alone or theirs & {(key,) for key in made}:
+                raise
+            now, act = found.now, found.act  # the rest of it was changed, by another form
 
 
 def _number(text: str) -> int | None:
@@ -85,10 +145,17 @@ def name_of(path: tuple[str, ...]) -> str:
     --------
     >>> name_of(("choice", "sided_mm")), name_of(("half_beam_mm",))
     ('sided', 'half beam')
+    >>> name_of(("people", "Ann", "off"))
+    'people Ann: off'
     """
-    key = next((part for part in reversed(path) if not part.isdigit()), "it")
+    *within, key = [part for part in path if part not in _HOLDERS] or ["it"]
     if key in SETTINGS:
         return SETTINGS[key].name
+    words = " ".join(_word(part) for part in within)
+    return f"{words}: {_word(key)}" if words else _word(key)
+
+
+def _word(key: str) -> str:
     for ending in ("_mm", "_rad", "_n", "_c", "_kg", "_s"):
         key = key.removesuffix(ending)
     return key.replace("_", " ")
@@ -105,4 +172,9 @@ def written(path: tuple[str, ...], value: Any, units: Units) -> str:
         if key.endswith("_mm") and math.isfinite(value):
             return format_length(float(value), units, 1) + (" mm" if units == "mm" else "")
         return f"{math.degrees(value):.2f}°" if key.endswith("_rad") else f"{value:g}"
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    if isinstance(value, list) and all(isinstance(each, str) for each in value):
+        value = ", ".join(value)
+    if isinstance(value, str):
+        return value
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"

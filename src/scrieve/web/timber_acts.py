@@ -17,9 +17,10 @@ from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.layout import Shop
 from scrieve.stock.own_rules import read_own, write_own
 from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
-from scrieve.stock.standing import OFF, Standing, hand_step, step_back
+from scrieve.stock.standing import OFF, SHOP, Standing, hand_step, step_back
 from scrieve.units import format_length, parse_length
 from scrieve.web.forms import Parcel
+from scrieve.web.settling import as_seen
 from scrieve.web.timber_hand import in_hand
 from scrieve.web.timber_work import LAYINGS, keep_cut, keep_laying, keep_shop, keep_uncut, strips_wanted, timber
 from scrieve.web.views import View
@@ -99,7 +100,8 @@ def _forget(view: View, parcel: Parcel) -> str:
 
 def _shop(view: View, parcel: Parcel) -> str:
     """Keep the shop's rules."""
-    sent, before = parcel.fields, timber(view).shop
+    sent = parcel.fields
+    before = Shop.from_mapping(as_seen(view.file.engine, "layout", SHOP, sent))
     told = shop_form(before, view)
     given: dict[str, Any] = {
         name: _length(sent, name, view) for name in LENGTHS if name in sent and sent[name].strip() != told[name]
@@ -111,7 +113,7 @@ def _shop(view: View, parcel: Parcel) -> str:
         given["own"] = read_own(sent["own"], view.boat.units)
         if strange := [rule.plank for rule in given["own"] if rule.plank not in view.kept.planks]:
             raise BadBoard(f"rules of single planks: there is no plank {strange[0]!r}.")
-    keep_shop(view, replace(before, **given))
+    keep_shop(view, replace(before, **given), sent)
     return "shop"
 
 

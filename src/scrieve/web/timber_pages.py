@@ -33,6 +33,7 @@ from scrieve.stock.check import Breach
 from scrieve.stock.result import Result, result_of
 from scrieve.stock.rip_kept import RIPPING, Ripped, boards_free, rip_revision, ripping_from
 from scrieve.stock.standing import Standing, fresh
+from scrieve.store import Conflict
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
@@ -159,6 +160,8 @@ def act(request: Request, parcel: Parcelled) -> Response:
     do = sent.get("do", "")
     try:
         place = ACTS[do](view, parcel) if do in ACTS else _unknown(do)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, 422, typed=sent, error=error, at=do, asked=sent)
     return RedirectResponse(place if place.startswith("/") else f"/timber#{place}", 303)

@@ -13,6 +13,7 @@ from scrieve.stock.laying import Laying
 from scrieve.stock.layout import Shop
 from scrieve.stock.rip_kept import FrameStrips
 from scrieve.stock.standing import CUT, LAYING, SHOP, UNDONE, Plank, Standing, cut_record, standing, uncut
+from scrieve.web.settling import keep_settled
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -51,9 +52,9 @@ def _planks(view: View) -> list[Plank]:
     return [(name, view.kept.plank_revision(name), lambda name=name: design(name)) for name in view.kept.planks]  # type: ignore[misc]
 
 
-def keep_shop(view: View, shop: Shop) -> None:
+def keep_shop(view: View, shop: Shop, sent: Mapping[str, str]) -> None:
     """Keep the shop's rules; the laying stays, to be told out of date where they matter to it."""
-    store.keep_choice(view.file.engine, "layout", SHOP, shop.to_mapping(), who=who())
+    keep_settled(view.file.engine, "layout", SHOP, shop.to_mapping(), sent, fit=Shop.from_mapping)
 
 
 def keep_laying(view: View, kept: Mapping[str, Any]) -> None:
