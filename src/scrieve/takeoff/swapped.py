@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,8 +40,15 @@ _ARCH = 0.75
 _MOST_FRAMES, _BULGE, _LEAST_CHANGE = 0.8, 0.02, 0.2
 
 
-def swapped(marks: Sequence[Mark], half_beam_mm: float | None = None, units: Units = "mm") -> list[Doubt]:
-    """Return the doubts about columns: the whole file, or else whole frames, or else single marks."""
+def swapped(
+    marks: Sequence[Mark],
+    half_beam_mm: float | None = None,
+    units: Units = "mm",
+    within: Collection[str] | None = None,
+) -> list[Doubt]:
+    """Return the doubts about columns: the whole file, or else whole frames, or else single marks (those of the frames
+    `within`, where these are named).
+    """
     groups = {key: group for key, group in by_frame_and_side(marks).items() if len(group) <= _MOST}
     if whole := _whole(groups, marks, half_beam_mm, units):
         return whole
@@ -56,7 +64,7 @@ def swapped(marks: Sequence[Mark], half_beam_mm: float | None = None, units: Uni
         for key in frames
     ]
     for key, group in groups.items():
-        if key not in frames:
+        if key not in frames and (within is None or key[0] in within):
             found += [_one(mark, units) for mark in _marks(group)]
     return found
 
@@ -77,7 +85,13 @@ def _points(group: Sequence[Mark]) -> Array:
 
 def line_through(points: Array) -> Array:
     """Return the segments (m, 2, 2) of the least tree that joins the points: along a section, the section."""
-    if len(points) < 2:
+    return _tree(np.asarray(points, dtype=float).tobytes(), len(points))
+
+
+@lru_cache(maxsize=2000)
+def _tree(data: bytes, count: int) -> Array:
+    points = np.frombuffer(data).reshape(count, 2)
+    if count < 2:
         return np.repeat(points[:, None], 2, axis=1)
     # the same added to each leaves the tree as it is; a length of nothing would be no edge at all
     apart = np.hypot(*(points[:, None] - points).transpose(2, 0, 1)) + 1.0

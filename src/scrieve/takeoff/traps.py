@@ -49,10 +49,10 @@ def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = Non
         finds what these cannot.
     """
     those = list(marks)
-    changed_over = swapped(those, boat.half_beam_mm, boat.units)
-    whole_file = any(len(found.numbers) == len(those) for found in changed_over)
     new = None if about is None else frozenset(about)
     frames = None if new is None else {mark.frame for mark in those if mark.number in new}
+    changed_over = swapped(those, boat.half_beam_mm, boat.units, frames)
+    whole_file = any(len(found.numbers) == len(those) for found in changed_over)
     near = those if frames is None else [mark for mark in those if mark.frame in frames]
     over = [] if whole_file else over_half_beam(near, boat)
     hands = other_hand(those)
