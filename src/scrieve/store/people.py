@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal, get_args
@@ -16,7 +14,7 @@ from sqlalchemy import Connection, Engine, Row, delete, func, insert, select, up
 
 from scrieve.errors import ScrieveError
 from scrieve.store import schema
-from scrieve.store.connect import clear, reading, shown
+from scrieve.store.connect import reading, writing
 
 Role = Literal["look", "bench", "lead hand", "keeper"]
 #: From the least to the most: each may do what those before it may.
@@ -63,7 +61,7 @@ def add_person(engine: Engine, name: str, role: str, password: str) -> Person:
     if not called or len(called) > 60 or not called.isprintable():
         raise ScrieveError(f"name {name!r}: give a name of 1 to 60 letters.")
     row = {"name": called, "role": _role(role), "password": hashed(password), "pin": "", "active": True}
-    with _writing(engine) as db:
+    with writing(engine) as (db, _):
         table = schema.people
         if db.execute(select(table.c.id).where(func.lower(table.c.name) == called.lower())).first():
             raise ScrieveError(f"somebody is called {called!r} already; choose another name, or give a new password.")
@@ -99,7 +97,7 @@ def change_person(
         values["pin"] = _HASHER.hash(pin) if pin else ""
     if active is not None:
         values["active"] = active
-    with _writing(engine) as db:
+    with writing(engine) as (db, _):
         table = schema.people
         row = db.execute(select(table.c.id).where(func.lower(table.c.name) == name.lower())).first()
         if row is None:
@@ -148,7 +146,7 @@ def sit_down(engine: Engine, person: Person, device: str = "") -> str:
         "seen": _at(now),
         "device": device[:120],
     }
-    with _writing(engine) as db:
+    with writing(engine) as (db, _):
         table = schema.sittings
         db.execute(delete(table).where((table.c.begun < _at(now - LONGEST)) | (table.c.seen < _at(now - IDLE))))
         db.execute(insert(table).values(row))
@@ -165,14 +163,14 @@ def sitting(engine: Engine, token: str) -> Person | None:
     if row is None or not row.active or row.begun < _at(now - LONGEST) or row.seen < _at(now - IDLE):
         return None
     if row.seen < _at(now - timedelta(hours=1)):  # not at every request
-        with _writing(engine) as db:
+        with writing(engine) as (db, _):
             db.execute(update(schema.sittings).where(seat.digest == _digest(token)).values(seen=_at(now)))
     return _person(row)
 
 
 def get_up(engine: Engine, token: str) -> None:
     """End a sitting."""
-    with _writing(engine) as db:
+    with writing(engine) as (db, _):
         db.execute(delete(schema.sittings).where(schema.sittings.c.digest == _digest(token)))
 
 
@@ -181,7 +179,7 @@ def signing_key(engine: Engine) -> bytes:
     with reading(engine) as db:
         found = db.execute(select(schema.keys.c.key).where(schema.keys.c.name == "cookies")).scalar()
     if found is None:
-        with _writing(engine) as db:
+        with writing(engine) as (db, _):
             found = db.execute(select(schema.keys.c.key).where(schema.keys.c.name == "cookies")).scalar()
             if found is None:
                 found = secrets.token_hex(32)
@@ -209,12 +207,6 @@ def _matches(kept: str, given: str) -> bool:
         return _HASHER.verify(kept, given)
     except (VerificationError, InvalidHashError):
         return False
-
-
-@contextmanager
-def _writing(engine: Engine) -> Iterator[Connection]:
-    with clear(shown(engine)), engine.begin() as db:
-        yield db
 
 
 def _role(given: str) -> Role:
