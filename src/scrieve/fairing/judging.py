@@ -276,10 +276,8 @@ def _doubts(typed: Sequence[Mark], standing: Sequence[Mark], boat: Boat, has_hul
     # whether columns are changed over or both hands written as one is seen of a whole frame, not while it grows
     return [
         one
-        for one in traps([*those, *typed], boat)
-        if new & set(one.numbers)
-        and one.kind not in ("wrong hand", "order")
-        and not (has_hull and one.kind == "swapped")
+        for one in traps([*those, *typed], boat, new)
+        if one.kind not in ("wrong hand", "order") and not (has_hull and one.kind == "swapped")
     ]
 
 

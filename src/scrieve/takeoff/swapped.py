@@ -52,7 +52,7 @@ def swapped(
     groups = {key: group for key, group in by_frame_and_side(marks).items() if len(group) <= _MOST}
     if whole := _whole(groups, marks, half_beam_mm, units):
         return whole
-    frames = _frames(groups)
+    frames = _frames(groups, within)
     found = [
         doubt(
             "swapped",
@@ -133,8 +133,11 @@ def _marks(group: Sequence[Mark]) -> list[Mark]:
     return found
 
 
-def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
-    """Return the frames whose marks all fit the frames beside them much better when changed over, the worst first."""
+def _frames(groups: dict[tuple[str, str], list[Mark]], within: Collection[str] | None = None) -> list[tuple[str, str]]:
+    """Return the frames whose marks all fit the frames beside them much better when changed over, the worst first.
+
+    None, where those named `within` do not.
+    """
     found: list[tuple[str, str]] = []
     for side in ("P", "S", ""):
         keys = [key for key in groups if key[1] == side]
@@ -142,11 +145,13 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
         if len(keys) < _FEWEST_FRAMES:
             continue
         points = {key: _points(groups[key]) for key in keys}
+        stations = np.array([groups[key][0].station_mm for key in keys])
+        asked = [i for i, key in enumerate(keys) if within is None or key[0] in within]
+        first = _fits(asked, keys, points, stations)
+        if not np.any(first[:, 0] > _NEARER * first[:, 1]):
+            continue
         while len(found) < len(groups):
-            lines = {key: line_through(points[key]) for key in keys}
-            even = {key: _evenly(points[key]) for key in keys}
-            stations = np.array([groups[key][0].station_mm for key in keys])
-            fits = np.array([_fit(i, keys, points, lines, _between(i, keys, even, stations)) for i in range(len(keys))])
+            fits = _fits(range(len(keys)), keys, points, stations)
             usual = float(np.median(fits[:, 0]))
             bad = (fits[:, 0] > _FAR_FRAME * usual) & (fits[:, 0] > _NEARER * fits[:, 1])
             bad &= fits[:, 1] < _AS_OTHERS * usual
@@ -158,6 +163,17 @@ def _frames(groups: dict[tuple[str, str], list[Mark]]) -> list[tuple[str, str]]:
             found.append(worst)
             points[worst] = points[worst][:, ::-1]  # so that it no longer makes its neighbours look wrong
     return found
+
+
+def _fits(
+    which: Sequence[int], keys: Sequence[tuple[str, str]], points: dict[tuple[str, str], Array], stations: Array
+) -> Array:
+    """Return how far each frame of those asked for lies from its neighbours, as it is and changed over (n, 2)."""
+    beside = sorted({j for i in which for j in range(max(i - 2, 0), min(i + 3, len(keys)))})
+    lines = {keys[j]: line_through(points[keys[j]]) for j in beside}
+    even = {keys[j]: _evenly(points[keys[j]]) for j in beside}
+    found = [_fit(i, keys, points, lines, _between(i, keys, even, stations)) for i in which]
+    return np.array(found).reshape(-1, 2)
 
 
 def _fit(
