@@ -13,7 +13,7 @@ from sqlalchemy import text
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.errors import BadBoat
-from scrieve.store import copies
+from scrieve.store import copies, people
 from scrieve.store.place import Place
 from scrieve.takeoff.marks import Mark
 
@@ -49,7 +49,7 @@ def other(where, yard, tmp_path):
 def test_there_and_back_nothing_is_changed(engine, where, other, tmp_path):
     fill(engine)
     before = everything(engine)
-    found = store.move(where, other)
+    found = store.move(where, other).content
     assert {name: each.rows for name, each in found.items()} == {
         "boat": 1, "marks": 2501, "answers": 1, "choices": 2, "photographs": 1, "records": 2, "acts": 9, "deliveries": 1
     }  # fmt: skip
@@ -70,6 +70,30 @@ def test_there_and_back_nothing_is_changed(engine, where, other, tmp_path):
     assert [each for each in store.check(back) if not each.ok] == []
     for each in (again, still):
         each.dispose()
+
+
+def test_people_go_with_a_boat_where_that_is_wished(engine, where, other, tmp_path):
+    """Passwords are known there without being told; who is there already is not changed; a server's copy has them."""
+    names = [f"{name} {next(_count)}" for name in ("Ann", "Bo")]
+    for name in names:
+        people.add_person(engine, name, "keeper", f"larch and sapele {name}")
+    people.change_person(engine, names[0], pin="4711")
+    assert set(names) <= set(store.move(where, other, copy=True).left)
+    again = Place(str(tmp_path / "again.boat"))
+    opened = store.open_boat(other)
+    assert not set(names) & {person.name for person in people.people(opened)}
+    people.add_person(opened, names[1].upper(), "look", "quite another one")
+    target = replace(other, boat=f"{other.boat or 'merganser'} ii")
+    moved = store.move(where, target, copy=True, people=True)
+    assert (names[0] in moved.came, names[1] in moved.known) == (True, True)
+    assert people.known(opened, names[0], f"larch and sapele {names[0]}").role == "keeper"
+    assert people.signs(opened, names[0], "4711")
+    assert people.known(opened, names[1], "quite another one").role == "look"
+    opened.dispose()
+    copy = store.backup(where, again.file)
+    opened = store.open_boat(copy.path)
+    assert people.known(opened, names[1], f"larch and sapele {names[1]}").role == "keeper"
+    opened.dispose()
 
 
 def test_a_move_that_fails_leaves_both_as_they_were(engine, where, other, monkeypatch):

@@ -18,19 +18,28 @@ from scrieve.store.checking import way_out
 @click.argument("boat", type=PlaceOfBoat(files_too=True))
 @click.argument("to", type=PlaceOfBoat(files_too=True))
 @click.option("--copy", is_flag=True, help="Copy her: the boat left behind may be worked on further.")
+@click.option("--people", is_flag=True, help="Who may sign in to the store of BOAT may sign in to that of TO as well.")
 @AS_JSON
-def move(boat: Path | Place, to: Path | Place, copy: bool, as_json: bool) -> None:
+def move(boat: Path | Place, to: Path | Place, copy: bool, people: bool, as_json: bool) -> None:
     """Carry BOAT to another store TO: a new file, FILE#NAME, or postgresql://…#NAME.
 
     What arrives is compared with what was sent, count by count and digest by digest, before anything is kept of it.
     """
-    found = store.move(boat, to, copy=copy)
+    moved = store.move(boat, to, copy=copy, people=people)
+    found = moved.content
     if as_json:
-        click.echo(dump({name: asdict(each) for name, each in found.items()}))
+        told = {"came": moved.came, "known": moved.known, "left": moved.left}
+        click.echo(dump({name: asdict(each) for name, each in found.items()} | {"people": told}))
         return
     rows = [["table", "rows", "digest"], *([name, str(each.rows), each.digest[:12]] for name, each in found.items())]
     click.echo(table(rows))
     click.echo(f"{Place.of(boat)} {'copied' if copy else 'moved'} to {Place.of(to)}: counts and digests agree.")
+    if moved.came:
+        click.echo(f"may sign in there as here: {', '.join(moved.came)}")
+    if moved.known:
+        click.echo(f"were there already, and are as they were: {', '.join(moved.known)}")
+    if moved.left:
+        click.echo(f"may not sign in there: {', '.join(moved.left)} ('--people' takes them along)")
 
 
 @click.command()

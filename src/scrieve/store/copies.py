@@ -22,6 +22,7 @@ from scrieve.store import schema
 from scrieve.store.connect import clear, engine_of, reading
 from scrieve.store.file import blank_file, names, open_store
 from scrieve.store.moving import Content, carry, compare, content
+from scrieve.store.people import carry_people
 from scrieve.store.place import Place
 
 log = logging.getLogger("scrieve.store")
@@ -119,6 +120,7 @@ def _copy_server(place: Place, half: Path) -> dict[str, dict[str, Content]]:
                 raise BadBoat(f"{place}: holds no such boat; there is nothing to copy.")
             for name, boat_id in chosen.items():
                 carry(db, boat_id, there, name)
+            carry_people(db, there)
             boats = _contents(there)
         with engine.connect() as db, db.begin() as restoring, copy.connect() as there:
             _restore_aside(db, there)
@@ -138,6 +140,7 @@ def _restore_aside(db: Connection, copy: Connection) -> None:
     schema.metadata.create_all(db, checkfirst=False)
     for name, boat_id in names(copy).items():
         carry(copy, boat_id, db, name)
+    carry_people(copy, db)
 
 
 def _prove(copy: Path, boats: dict[str, dict[str, Content]]) -> None:

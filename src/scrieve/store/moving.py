@@ -16,6 +16,7 @@ from scrieve.store.acting import act
 from scrieve.store.connect import clear, reading, shown, the_boat, writing
 from scrieve.store.delivery import plain_json
 from scrieve.store.file import alone, blank_file, names, open_boat, open_store
+from scrieve.store.people import carry_people
 from scrieve.store.place import Place
 
 #: What belongs to a store and not to the boat.
@@ -29,6 +30,16 @@ class Content:
 
     rows: int
     digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What arrived of each table; the people that came with her, those who were there before, and those left behind."""
+
+    content: dict[str, Content]
+    came: tuple[str, ...] = ()
+    known: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
 
 
 def content(db: Connection, boat_id: int) -> dict[str, Content]:
@@ -91,11 +102,13 @@ def move(
     target: str | os.PathLike[str] | Place,
     *,
     copy: bool = False,
+    people: bool = False,
     who: str = "builder",
-) -> dict[str, Content]:
+) -> Moved:
     """Carry a boat to another store; return what arrived, which is what was sent.
 
     The boat that was left behind stays as she was, and says where she went; with `copy` she may be worked on further.
+    With `people` those who may sign in come too, with their passwords; who is there already stays as he is.
 
     Raises
     ------
@@ -116,7 +129,7 @@ def move(
         if made:
             _room_for(goes_to)
         try:
-            return _move(engine, goes_from, goes_to, name, copy, who)
+            return _move(engine, goes_from, goes_to, name, copy, people, who)
         except BaseException:
             if made:
                 for end in ("", "-wal", "-shm"):
@@ -134,7 +147,7 @@ def _room_for(place: Place) -> None:
         raise BadBoat(f"{place}: cannot be made here ({error.strerror}); choose a folder you may write to.") from error
 
 
-def _move(engine: Engine, goes_from: Place, goes_to: Place, name: str, copy: bool, who: str) -> dict[str, Content]:
+def _move(engine: Engine, goes_from: Place, goes_to: Place, name: str, copy: bool, people: bool, who: str) -> Moved:
     other = open_store(goes_to)
     try:
         with writing(engine) as (db, boat_id):  # nobody writes to her meanwhile
@@ -147,10 +160,13 @@ def _move(engine: Engine, goes_from: Place, goes_to: Place, name: str, copy: boo
                     )
                 new = carry(db, boat_id, there, name)
                 found = content(there, new)
+                came, known = carry_people(db, there) if people else ((), ())
+                may = select(schema.people.c.name).where(schema.people.c.active)
+                left = set(db.execute(may).scalars()) - set(there.execute(may).scalars())
                 act(there, new, who, f"{'copied' if copy else 'moved'} here", {"from": str(goes_from)})
             if not copy:
                 to = str(Place(goes_to.store, name))
                 db.execute(update(schema.boat).where(schema.boat.c.id == boat_id).values(moved_to=to))
     finally:
         other.dispose()
-    return found
+    return Moved(found, came, known, tuple(sorted(left)))

@@ -12,7 +12,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from sqlalchemy import Connection, Engine, Row, delete, func, insert, select, update
 
-from scrieve.errors import ScrieveError
+from scrieve.errors import BadBoat, ScrieveError
 from scrieve.store import schema
 from scrieve.store.connect import reading, writing
 
@@ -25,6 +25,9 @@ ROLES: tuple[Role, ...] = get_args(Role)
 _HASHER = PasswordHasher(time_cost=2, memory_cost=19_456, parallelism=1)
 #: Compared where nobody is so called, so that an unknown name takes as long as a wrong password.
 _NOBODY = _HASHER.hash(secrets.token_hex(16))
+
+#: Everything that is kept of the people, without what belongs to one store.
+_WHOLE = select(*(column for column in schema.people.c if column.name != "id")).order_by(schema.people.c.name)
 
 LEAST_PASSWORD = 10
 MOST_PASSWORD = 200
@@ -116,6 +119,28 @@ def people(engine: Engine) -> tuple[Person, ...]:
     with reading(engine) as db:
         rows = db.execute(select(schema.people).order_by(schema.people.c.name)).all()
     return tuple(_person(row) for row in rows)
+
+
+def carry_people(source: Connection, target: Connection) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Copy people, with their passwords and PINs, into another store; return who came, and who was there already.
+
+    Nobody who is there already is changed. Sittings stay behind: everybody signs in anew.
+
+    Raises
+    ------
+    BadBoat
+        What arrived is not what was sent; the caller's transaction is to be rolled back.
+    """
+    there = {name.casefold() for name in target.execute(select(schema.people.c.name)).scalars()}
+    rows = [dict(row) for row in source.execute(_WHOLE).mappings()]
+    new = [row for row in rows if row["name"].casefold() not in there]
+    if new:
+        target.execute(insert(schema.people), new)
+    arrived = [dict(row) for row in target.execute(_WHOLE).mappings()]
+    if any(row not in arrived for row in new):
+        raise BadBoat("the people that arrived are not those that were sent; nothing was kept of it.")
+    came = tuple(row["name"] for row in new)
+    return came, tuple(row["name"] for row in rows if row not in new)
 
 
 def known(engine: Engine, name: str, password: str) -> Person | None:
