@@ -13,16 +13,16 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "planking"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "published"))
 
 from form_hulls import FormHull
-from test_flattening import STRIPS, mesh, misfit, opponent
+from test_flattening import STRIPS, mesh, misfit, opponent, square_cells
 
 from scrieve.planking import LiningChoice, line_off
 from scrieve.planking.expansion import expand
 from scrieve.planking.mesh_flat import flatten_mesh
-from scrieve.planking.seams import strip_between
+from scrieve.planking.seams import Strip, strip_between
 
 
 def main() -> None:
-    strips = []
+    strips: list[Strip] = []
     for name in ("round bilge", "wigley"):
         hull = FormHull(name)
         for strakes in (10, 14, 16):
@@ -34,6 +34,12 @@ def main() -> None:
     strains = [expand(strip).strain_max for strip in strips]
     took = time.process_time() - start
     print(f"{len(strips)} strakes laid flat in {took:.2f} s of CPU; greatest strain {max(strains):.3%}")
+    against = []
+    for strip in strips:
+        u, w, space, triangles = mesh(strip, *square_cells(strip))
+        flat = expand(strip).flat(u, w).reshape(-1, 2)
+        against.append(misfit(space, flat, triangles) / opponent(space, triangles, flat) - 1)
+    print(f"their spline maps on meshes of square cells, eight across: {min(against):+.1%} to {max(against):+.1%}")
     for name, patch in STRIPS:
         for cells in ((241, 17), (121, 9), (61, 5), (241, 5)):
             u, w, space, triangles = mesh(patch, *cells)

@@ -12,6 +12,18 @@ from strips import saddle, sphere
 
 from scrieve.planking.expansion import expand
 from scrieve.planking.mesh_flat import flatten_mesh
+from scrieve.planking.ruled import ruled_strip
+
+
+def wigley_strake(below: float, above: float):
+    """A strake of the hull y = 1500 (1 − (x/7000)²)(1 − (z/1200)²), straight across; its edges sheer."""
+    x = np.linspace(-6300, 6300, 61)
+    edges = []
+    for depth in (below, above):
+        z = depth * (1 - 0.3 * (x / 7000) ** 2)
+        edges.append(np.column_stack([x, 1500 * (1 - (x / 7000) ** 2) * (1 - (z / 1200) ** 2), z]))
+    return ruled_strip(*edges)
+
 
 STRIPS = [("sphere", sphere(3000, 3000, 0.03)), ("saddle", saddle)]
 
@@ -51,6 +63,21 @@ def test_the_map_of_a_surface_is_no_worse_on_a_mesh_of_it(name, patch, cells):
     assert misfit(space, ours, triangles) <= opponent(space, triangles, ours)
     # the measure tells: a shape laid straighter than it wants to lie is worse
     assert misfit(space, ours * [1, 1.0005], triangles) > 1.02 * misfit(space, ours, triangles)
+
+
+def square_cells(strip):
+    """Points along and across of a mesh of nearly square cells, eight to the middle width of a strip."""
+    edges = [strip(np.linspace(0, 1, 241), np.full(241, side))[0] for side in (0.0, 1.0)]
+    width = np.mean(np.linalg.norm(edges[1] - edges[0], axis=1))
+    return round(float(np.sum(np.linalg.norm(np.diff(edges[0], axis=0), axis=1)) / width * 8)) + 1, 9
+
+
+@pytest.mark.parametrize(("below", "above"), [(-1000, -860), (-300, -140)])
+def test_a_whole_strake_of_a_hull_is_laid_no_worse_than_its_mesh(below, above):
+    strake = wigley_strake(below, above)
+    u, w, space, triangles = mesh(strake, *square_cells(strake))
+    flat = expand(strake).flat(u, w).reshape(-1, 2)
+    assert misfit(space, flat, triangles) <= opponent(space, triangles, flat)
 
 
 @pytest.mark.parametrize(("name", "patch"), STRIPS)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import BSpline, CubicSpline
+from scipy.interpolate import BSpline, CubicSpline, NdBSpline, make_interp_spline
 from scipy.linalg import LinAlgError, solveh_banded
 
 from scrieve.errors import BadPlank
@@ -26,7 +26,9 @@ Array = NDArray[np.float64]
 TEN_FEET_MM = 3048.0
 
 _DENSE = 241
-_GAUSS = 4
+_SPACING_MM = 62.5
+#: Gauss points of a cell: a cell is short along, and one holds the whole width.
+_GAUSS_ALONG, _GAUSS_ACROSS = 3, 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,11 +48,9 @@ class FlatMap:
         return self._evaluate(u, w, order, 0)
 
     def _evaluate(self, u: ArrayLike, w: ArrayLike, du: int, dw: int) -> Array:
-        u_, w_ = np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(w, dtype=float))
-        bu = _basis(self.knots_u, u_.ravel(), du)
-        bw = _basis(self.knots_w, w_.ravel(), dw)
-        flat: Array = np.einsum("pi,pj,ijd->pd", bu, bw, self.coefficients, optimize=True)
-        return flat.reshape(*u_.shape, 2)
+        spline = NdBSpline((self.knots_u, self.knots_w), self.coefficients, 3)
+        at = np.stack(np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(w, dtype=float)), axis=-1)
+        return np.asarray(spline(np.clip(at, 0, 1), nu=(du, dw)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,11 +147,11 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
     speed = np.linalg.norm(along_middle, axis=-1)
     length = float(np.trapezoid(speed, u))
     if along is None:
-        along = int(np.clip(np.ceil(length / 250), 20, 80))
+        along = int(np.clip(np.ceil(length / _SPACING_MM), 20, 320))
     along, across = max(along, 4), max(across, 4)
     knots_u, knots_w = _knots(along), _knots(across)
-    gu, weight_u = _gauss(knots_u)
-    gw, weight_w = _gauss(knots_w)
+    gu, weight_u = _gauss(knots_u, _GAUSS_ALONG)
+    gw, weight_w = _gauss(knots_w, _GAUSS_ACROSS)
     uu, ww = (grid.ravel() for grid in np.meshgrid(gu, gw, indexing="ij"))
     _, s_u, s_w = patch(uu, ww)
     metric_e, metric_f, metric_g = (np.sum(a * b, axis=-1) for a, b in ((s_u, s_u), (s_u, s_w), (s_w, s_w)))
@@ -166,7 +166,9 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
     cells = along - 3
     near = np.arange(cells)[:, None] + np.arange(4)
     bu, bu1 = (
-        _basis(knots_u, gu, order).reshape(cells, _GAUSS, along)[np.arange(cells)[:, None], :, near].swapaxes(1, 2)
+        _basis(knots_u, gu, order)
+        .reshape(cells, _GAUSS_ALONG, along)[np.arange(cells)[:, None], :, near]
+        .swapaxes(1, 2)
         for order in (0, 1)
     )
     bw, bw1 = _basis(knots_w, gw, 0), _basis(knots_w, gw, 1)
@@ -209,39 +211,34 @@ def _least_strain(c: Array, q: Array, root: Array, length: float) -> tuple[Array
     nu, nw, _ = c.shape
     cells, points = root.shape
     local = 8 * nw
-    width = local - 1
     held = (0, 1, (nu - 1) * nw * 2 + 1)
+    weighted = q * root[..., None]
     for _ in range(40):
         near = np.stack([c[i : i + 4].reshape(-1, 2) for i in range(cells)])
         f = q @ near
         e11, e22, e12 = _strain(f)
-        jacobian = np.empty((3, cells, points, 4 * nw, 2))
-        q1, q2 = q[..., None]
-        f1, f2 = f[..., None, :]
-        np.multiply(q1, f1, out=jacobian[0])
-        np.multiply(q2, f2, out=jacobian[1])
         # ‖E‖² + ½(tr E)² as a sum of three squares
-        jacobian[0], jacobian[1] = jacobian[0] + jacobian[1], (jacobian[0] - jacobian[1]) / np.sqrt(2)
-        jacobian[2] = (q2 * f1 + q1 * f2) / np.sqrt(2)
-        jacobian *= root[:, :, None, None]
-        jac = jacobian.transpose(1, 0, 2, 3, 4).reshape(cells, 3 * points, local)
+        jacobian = np.empty((cells, 3, points, 4 * nw, 2))
+        for axis in (0, 1):
+            (a, b), (f1, f2) = weighted, f[..., axis, None]
+            first, second = a * f1, b * f2
+            jacobian[:, 0, ..., axis] = first + second
+            jacobian[:, 1, ..., axis] = (first - second) / np.sqrt(2)
+            jacobian[:, 2, ..., axis] = (b * f1 + a * f2) / np.sqrt(2)
+        jac = jacobian.reshape(cells, 3 * points, local)
         told = np.stack([e11 + e22, (e11 - e22) / np.sqrt(2), np.sqrt(2) * e12], axis=1)
         residual = (told * root[:, None]).reshape(cells, -1, 1)
         blocks = jac.swapaxes(1, 2) @ jac
         slopes = (jac.swapaxes(1, 2) @ residual)[..., 0]
-        normal = np.zeros((2 * nu * nw, 2 * nu * nw))
-        slope = np.zeros(2 * nu * nw)
-        for i in range(cells):
-            at = slice(2 * nw * i, 2 * nw * i + local)
-            normal[at, at] += blocks[i]
-            slope[at] += slopes[i]
+        banded, slope = np.zeros((local, 2 * nu * nw)), np.zeros(2 * nu * nw)
+        for column in range(local):
+            at = slice(column, column + 2 * nw * (cells - 1) + 1, 2 * nw)
+            banded[: local - column, at] += blocks[:, column:, column].T
+            slope[at] += slopes[:, column]
         for k in held:
-            size = normal[k, k]
-            normal[k, :] = normal[:, k] = 0
-            normal[k, k], slope[k] = size, 0
-        banded = np.zeros((width + 1, len(normal)))
-        for d in range(width + 1):
-            banded[d, : len(normal) - d] = np.diagonal(normal, -d)
+            back = np.arange(1, min(k, local - 1) + 1)
+            banded[back, k - back] = 0
+            banded[1:, k] = slope[k] = 0
         try:
             step = -solveh_banded(banded, slope, lower=True, overwrite_ab=True, check_finite=False)
         except LinAlgError as error:
@@ -286,8 +283,8 @@ def _start(u: Array, middle: Array, along: Array, across: Array, knots_u: Array,
     at = _greville(knots_u)
     w = _greville(knots_w)
     points = np.stack([x(at), y(at)], -1)[:, None, :] + (w[None, :, None] - 0.5) * half(at)[:, None, :]
-    by_u = np.linalg.solve(_basis(knots_u, at, 0), points.reshape(len(at), -1)).reshape(points.shape)
-    return np.asarray(np.einsum("jb,ibd->ijd", np.linalg.inv(_basis(knots_w, w, 0)), by_u))
+    by_u = make_interp_spline(at, points, t=knots_u).c
+    return np.asarray(make_interp_spline(w, by_u, t=knots_w, axis=1).c.swapaxes(0, 1))
 
 
 def _placed(flat: FlatMap) -> Array:
@@ -344,9 +341,9 @@ def _greville(knots: Array) -> Array:
     return np.asarray((knots[1:-3] + knots[2:-2] + knots[3:-1]) / 3)
 
 
-def _gauss(knots: Array) -> tuple[Array, Array]:
-    """Gauss points of all cells, and their weights."""
-    node, weight = np.polynomial.legendre.leggauss(_GAUSS)
+def _gauss(knots: Array, points: int) -> tuple[Array, Array]:
+    """Gauss points of all cells, so many in each, and their weights."""
+    node, weight = np.polynomial.legendre.leggauss(points)
     cells = knots[3:-3]
     half = np.diff(cells)[:, None] / 2
     middle = (cells[:-1, None] + cells[1:, None]) / 2

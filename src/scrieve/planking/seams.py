@@ -244,15 +244,21 @@ class Strip:
 
     def __call__(self, u: Array, w: Array) -> tuple[Array, Array, Array]:
         """Points and derivatives by u and w, each (..., 3) [mm]."""
-        x, run = self.station(u), self.last_mm - self.first_mm
-        low, high = self.lower(x), self.upper(x)
-        low_slope, high_slope = self.lower.slope(x), self.upper.slope(x)
-        if self.straight:
+        run = self.last_mm - self.first_mm
+        if self.straight:  # the hull is asked once at each station, however many points lie across
+            once, back = np.unique(u, return_inverse=True)
+            x = self.station(once)
             (start, by_start), (end, by_end) = (
-                self._on_hull(x, share, slope) for share, slope in ((low, low_slope), (high, high_slope))
+                self._on_hull(x, seam(x), seam.slope(x)) for seam in (self.lower, self.upper)
+            )
+            start, by_start, end, by_end = (
+                value[back.reshape(np.shape(u))] for value in (start, by_start, end, by_end)
             )
             w_ = np.asarray(w, dtype=float)[..., None]
             return start + w_ * (end - start), run * (by_start + w_ * (by_end - by_start)), end - start
+        x = self.station(u)
+        low, high = self.lower(x), self.upper(x)
+        low_slope, high_slope = self.lower.slope(x), self.upper.slope(x)
         share = low + w * (high - low)
         point, by_x = self._on_hull(x, share, low_slope + w * (high_slope - low_slope))
         return point, run * by_x, self.hull.partials(x, share)[1] * (high - low)[..., None]
