@@ -1,6 +1,9 @@
 """DXF, read back by a general reader of the format: audit, units, layers, coordinates, text."""
 
 import io
+import os
+import subprocess
+import sys
 
 import ezdxf
 import numpy as np
@@ -36,6 +39,25 @@ def test_layers_have_trade_names_and_only_those_in_use(hand):
 
 def test_the_same_drawing_gives_the_same_bytes(hand):
     assert to_dxf(hand) == to_dxf(hand)
+
+
+def test_a_program_started_anew_writes_the_same_bytes():
+    ask = (
+        "import sys; from scrieve.sheets.dxf import to_dxf; from scrieve.sheets.drawing import Drawing, Line;"
+        "sys.stdout.buffer.write(to_dxf(Drawing((Line((0, 0), (1, 1), 'GRID'),))))"
+    )
+    runs = [
+        subprocess.Popen([sys.executable, "-c", ask], env=os.environ | {"PYTHONHASHSEED": seed}, stdout=subprocess.PIPE)
+        for seed in ("1", "5")  # the library's own order differs under these two
+    ]
+    first, second = (run.communicate()[0] for run in runs)
+    assert first and first == second
+
+
+def test_a_reader_finds_how_far_the_drawing_reaches():
+    header = read(to_dxf(Drawing((Line((-3, 4.5), (10, 1), "GRID"),)))).header
+    assert header["$EXTMIN"] == (-3.0, 1.0, 0.0)  # DXF reference, header variables
+    assert header["$EXTMAX"] == (10.0, 4.5, 0.0)
 
 
 @pytest.mark.parametrize("text", ["50%% of ^J", "%%d%%%", "<&\"'>", "Ålesund ½ 日本", NASTY[:200]])

@@ -3,31 +3,25 @@
 from __future__ import annotations
 
 import io
+import re
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
 
-import numpy as np
 from ezdxf._options import options
 from ezdxf.colors import RGB
 from ezdxf.document import Drawing as Document
-from ezdxf.entities.lwpolyline import LWPolylinePoints
-from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
-from ezdxf.layouts.layout import Modelspace
 
-from scrieve.sheets.drawing import COLOURS, LAYERS, Array, Circle, Drawing, Line, Polyline, Text, plain, printable
+from scrieve.sheets.drawing import COLOURS, LAYERS, Circle, Drawing, Line, Point, Polyline, Text, plain, printable
 
 #: Index colours for readers that know no true colour: the paper's contrast, grey, red.
 _INDEX = {"ink": 7, "faint": 8, "accent": 1}
 _LONGEST_TEXT = 250
-_ALIGN = {
-    "left": TextEntityAlignment.LEFT,
-    "middle": TextEntityAlignment.CENTER,
-    "right": TextEntityAlignment.RIGHT,
-}
+#: Group 72: where the lettering stands to its point.
+_ALIGN = {"left": 0, "middle": 1, "right": 2}
 _fixing = threading.Lock()
 
 
@@ -37,23 +31,62 @@ def to_dxf(drawing: Drawing) -> bytes:
     Lines become LWPOLYLINE and LINE with the drawing's own coordinates; hatching and dimensions become plain lines and
     lettering, so that every reader shows the same. Lettering keeps any text of one line, up to 250 letters.
     """
+    parts = [part for item in drawing.items for part in plain(item)]
+    used = {part.layer for part in parts}
+    file = _empty(tuple(name for name in LAYERS if name in used), drawing.one_to)
+    body = "".join(_entity(part, f"{file.first + n:X}", file.owner) for n, part in enumerate(parts))
+    left, bottom, right, top = drawing.bounds
+    head = (
+        file.head.replace(_EMPTY[0], _extent("MIN", left, bottom))
+        .replace(_EMPTY[1], _extent("MAX", right, top))
+        .replace(_seed(file.first), _seed(file.first + len(parts)))
+    )
+    return (head + body + file.tail).encode()
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    """A file without entities: what stands before and after them, their owner, and the first handle that is free."""
+
+    head: str
+    tail: str
+    owner: str
+    first: int
+
+
+@lru_cache(64)
+def _empty(layers: tuple[str, ...], one_to: float) -> _File:
+    """The file round the entities, as the library writes it: once for all drawings of these layers and scale."""
     with _fixed_meta():
         doc = new("R2010", units=4, setup=False)
-        doc.header["$LTSCALE"] = drawing.one_to
+        doc.header["$LTSCALE"] = one_to
         doc.styles.add("LETTERING", font="DejaVuSansMono.ttf")
-        parts = [part for item in drawing.items for part in plain(item)]
-        _add_layers(doc, [name for name in LAYERS if any(part.layer == name for part in parts)])
-        space = doc.modelspace()
-        for part in parts:
-            _add(space, part)
-        left, bottom, right, top = drawing.bounds
-        doc.header["$EXTMIN"], doc.header["$EXTMAX"] = (left, bottom, 0.0), (right, top, 0.0)
+        _add_layers(doc, layers)
+        for used in sorted(doc.entitydb.dxf_types_in_use()):  # left to itself the library lists them in chance order
+            doc.classes.add_class(used)
+        owner = doc.modelspace().layout_key
         out = io.StringIO()
         doc.write(out)
-    return doc.encode(out.getvalue())
+    head, opening, tail = out.getvalue().partition("  2\nENTITIES\n")
+    seed = re.search(r"\$HANDSEED\n  5\n([0-9A-F]+)\n", head)
+    if seed is None or not all(head.count(place) == 1 for place in _EMPTY):
+        raise RuntimeError("the DXF library writes its header in another way than this module knows")
+    return _File(head + opening, tail, owner, int(seed[1], 16))
 
 
-def _add_layers(doc: Document, names: list[str]) -> None:
+def _extent(which: str, x: float, y: float, z: float = 0.0) -> str:
+    return f"$EXT{which}\n 10\n{x}\n 20\n{y}\n 30\n{z}\n"
+
+
+def _seed(handle: int) -> str:
+    return f"$HANDSEED\n  5\n{handle:X}\n"
+
+
+#: The extents of a file without entities, in whose place those of the drawing are put.
+_EMPTY = (_extent("MIN", 1e20, 1e20, 1e20), _extent("MAX", -1e20, -1e20, -1e20))
+
+
+def _add_layers(doc: Document, names: Sequence[str]) -> None:
     for name in names:
         layer = LAYERS[name]
         made = doc.layers.add(name, color=_INDEX[layer.role])
@@ -67,45 +100,30 @@ def _add_layers(doc: Document, names: list[str]) -> None:
             made.dxf.linetype = name
 
 
-def _add(space: Modelspace, part: Polyline | Line | Circle | Text) -> None:
-    on = {"layer": part.layer}
+def _entity(part: Polyline | Line | Circle | Text, handle: str, owner: str) -> str:
+    """One entity by the DXF reference: group codes and values on lines by turns."""
     match part:
         case Polyline():
-            space.add_lwpolyline((), close=part.closed, dxfattribs=on).lwpoints = _Points.of(part.points)
+            corners = "".join([" 10\n%s\n 20\n%s\n"] * len(part.points)) % tuple(part.points.ravel().tolist())
+            kind, own = "LWPOLYLINE", f"100\nAcDbPolyline\n 90\n{len(part.points)}\n 70\n{int(part.closed)}\n{corners}"
         case Line():
-            space.add_line(part.start, part.end, dxfattribs=on)
+            kind, own = "LINE", f"100\nAcDbLine\n{_at(10, part.start)}{_at(11, part.end)}"
         case Circle():
-            space.add_circle(part.at, part.radius_mm, dxfattribs=on)
+            kind, own = "CIRCLE", f"100\nAcDbCircle\n{_at(10, part.at)} 40\n{float(part.radius_mm)}\n"
         case Text():
-            look = {"style": "LETTERING", "rotation": part.angle_deg % 360.0}
-            text = space.add_text(dxf_text(part.text), height=part.height_mm, dxfattribs=on | look)
-            text.set_placement(part.foot, align=_ALIGN[part.align])
+            foot = part.foot
+            turned = f" 50\n{float(part.angle_deg % 360.0)}\n" if part.angle_deg % 360.0 else ""
+            placed = f" 72\n{_ALIGN[part.align]}\n{_at(11, foot)}" if part.align != "left" else ""
+            kind = "TEXT"
+            own = (
+                f"100\nAcDbText\n{_at(10, foot)} 40\n{float(part.height_mm)}\n  1\n{dxf_text(part.text)}\n"
+                f"{turned}  7\nLETTERING\n{placed}100\nAcDbText\n"
+            )
+    return f"  0\n{kind}\n  5\n{handle}\n330\n{owner}\n100\nAcDbEntity\n  8\n{part.layer}\n{own}"
 
 
-class _Points(LWPolylinePoints):
-    """Corners of a polyline, written in one piece: the library writes them one by one."""
-
-    __slots__ = ()
-
-    @classmethod
-    def of(cls, points: Array) -> _Points:
-        """Corners (n, 2), without widths and bulges."""
-        made = cls()
-        made.extend(np.column_stack([points, np.zeros((len(points), 3))]))
-        return made
-
-    def dxftags(self) -> Iterator[Any]:
-        yield _Text("".join([" 10\n%s\n 20\n%s\n"] * len(self)) % tuple(self.values[:, :2].ravel().tolist()))
-
-
-@dataclass(frozen=True, slots=True)
-class _Text:
-    """Tags that have been written already, as the library's writer takes them."""
-
-    written: str
-
-    def dxfstr(self) -> str:
-        return self.written
+def _at(code: int, point: Point) -> str:
+    return f" {code}\n{float(point[0])}\n {code + 10}\n{float(point[1])}\n {code + 20}\n0.0\n"
 
 
 def dxf_text(text: str) -> str:
