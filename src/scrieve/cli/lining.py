@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import click
 import numpy as np
@@ -15,6 +16,8 @@ from scrieve import store
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, BoatFirst, dump, opened, progress, table
 from scrieve.errors import BadPlank, NoSuchPlank
+from scrieve.fairing.sides import thin_words
+from scrieve.frames.choice import MadeFrom
 from scrieve.planking import (
     BUTT_RULES,
     Lining,
@@ -54,6 +57,9 @@ def lining(ctx: click.Context, boat: Path) -> None:
 @SIDE
 @click.option("--strakes", help="How many; proposed if not given.")
 @click.option("--rule", type=click.Choice(list(RULES)), help="How the girth is shared out (at first equal).")
+@click.option(
+    "--hull", type=click.Choice(get_args(MadeFrom)), help="Whose marks the hull is faired from (at first both)."
+)
 @click.option("--widest", help="Widest strake that the boards give.")
 @click.option("--narrowest", help="Narrowest strake.")
 @click.option("--end-narrowest", help="Narrowest strake at the ends.")
@@ -88,7 +94,7 @@ def off(
                 said[many] = "" if typed[name] == ("none",) else "\n".join(typed[name])
         form = replace(form, **said)
         choice = form.choice(SIDES[side], before, units)
-        hull = work.hull(progress())
+        hull = work.hull(progress(), choice.hull)
         laid = line_off(hull, choice)
         new = () if choice.stealers else propose_stealers(hull, replace(choice, strakes=laid.strakes))
         if keep:
@@ -96,7 +102,10 @@ def off(
     if as_json:
         click.echo(dump(_lining_json(laid) | {"stealers": [asdict(one) for one in new], "kept": keep}))
         return
-    lines = [f"{laid.strakes} strakes, {side}."]
+    own = "" if choice.hull == "both" else f", from {choice.hull}'s own marks"
+    lines = [f"{laid.strakes} strakes, {side}{own}."]
+    if choice.hull != "both":
+        lines += thin_words(work.marks, SIDES[choice.hull], math.nan)
     lines += [in_units(text, units) for text in laid.remarks]
     shown = lining_tables(laid, units)
     for found in shown:
@@ -142,7 +151,7 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
         work = kept(engine)
         units = work.boat.units
         stored, choice = _stored(engine, work, side, needed=True)
-        laid = line_off(work.hull(progress()), choice)
+        laid = line_off(work.hull(progress(), choice.hull), choice)
         form = replace(ButtsForm.typed(stored.get("butts", {})), **{k: v for k, v in typed.items() if v is not None})
         if there:
             form = replace(form, there="" if there == ("none",) else "\n".join(there))
@@ -211,7 +220,7 @@ def plank(boat: Path, side: str, strake: int, name: str | None, first: str, last
     with opened(boat) as engine:
         work = kept(engine)
         stored, choice = _stored(engine, work, side, needed=True)
-        laid = line_off(work.hull(progress()), choice)
+        laid = line_off(work.hull(progress(), choice.hull), choice)
         called = name or f"strake {strake}"
         made = {number: list(names) for number, names in stored.get("planks", {}).items()}
         mine = made.setdefault(str(strake), [])

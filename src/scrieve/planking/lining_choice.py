@@ -77,6 +77,7 @@ class LiningChoice:
     `stock_mm` less `thickness_mm` and `planing_mm` is all there is to hollow (0: no such limit). `hold_mm` weighs the
     width pattern against fair lines: seams follow the pattern in runs much longer than it (0: a tenth of the region).
     Stealers are held as given; `nib_mm` is the width of a nib that is not given (0: the plank's thickness).
+    `hull` tells whose marks the hull is faired from: both sides as one, or one side's own.
     """
 
     name: str
@@ -101,6 +102,7 @@ class LiningChoice:
     stealers: tuple[Stealer, ...] = ()
     nib_mm: float = 0.0
     note: str = ""
+    hull: Literal["both", "port", "starboard"] = "both"
 
     def __post_init__(self) -> None:
         where = f"lining {self.name!r}"
@@ -108,6 +110,11 @@ class LiningChoice:
             raise BadPlank("the lining has no name; give it one, such as 'starboard side'.")
         if self.side not in ("P", "S", ""):
             raise BadPlank(f"{where}, side: found {self.side!r}; say P, S or leave it blank (the pair).")
+        if self.hull not in ("both", "port", "starboard"):
+            raise BadPlank(f"{where}, made from: found {self.hull!r}; say both, port or starboard.")
+        if self.side and self.hull != "both" and self.hull[0].upper() != self.side:
+            own = "port" if self.side == "P" else "starboard"
+            raise BadPlank(f"{where}: {own} is not lined off on {self.hull}'s own marks; say both or {own}.")
         if self.rule not in RULES:
             raise BadPlank(f"{where}, rule: found {self.rule!r}; say one of {', '.join(RULES)}.")
         if self.rule == "as set" and not self.set_widths:

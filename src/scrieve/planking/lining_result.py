@@ -145,7 +145,8 @@ class Lining:
             if beyond:
                 edges = [nib.runs_on if seam == nib.ended else seam for seam in edges]
         lower, upper = (self._marks(seam, self.girth_mm, "girth", reaches) for seam in edges)
-        given = {"thickness_mm": self.choice.thickness_mm, "planing_mm": self.choice.planing_mm}
+        given: dict[str, Any] = {"hull": self.choice.hull}
+        given |= {"thickness_mm": self.choice.thickness_mm, "planing_mm": self.choice.planing_mm}
         return StrakeChoice(
             name=name or f"strake {number}", side=self.choice.side, lower=lower, upper=upper, **{**given, **settings}
         )

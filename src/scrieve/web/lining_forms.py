@@ -59,6 +59,7 @@ class LiningForm(TextForm):
     stock: str = ""
     stealers: str = ""
     set_widths: str = ""
+    hull: str = "both"
 
     @classmethod
     def of(cls, choice: LiningChoice, units: Units) -> LiningForm:
@@ -78,6 +79,7 @@ class LiningForm(TextForm):
             "\n".join(f"{s.strake} {'forward' if s.end == 'first' else 'aft'} {s.frame}" for s in choice.stealers),
             "\n".join(f"{row.frame}: {', '.join(length(w, units) if w else '-' for w in row.widths_mm)}"
                       for row in choice.set_widths),
+            choice.hull,
         )  # fmt: skip
 
     def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
@@ -90,6 +92,7 @@ class LiningForm(TextForm):
         """
         old = LiningForm.of(before, units)
         values: dict[str, Any] = {"side": side, "first": self.first, "last": self.last, "rule": self.rule}
+        values["hull"] = self.hull
         for name in ("widest", "narrowest", "end_narrowest", "thickness", "stock"):
             text = getattr(self, name)
             if text != getattr(old, name):

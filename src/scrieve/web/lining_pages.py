@@ -36,6 +36,9 @@ pages = APIRouter()
 #: How long a request waits for stealers that are looked for [s].
 PATIENCE_S = 0.3
 _drawings: AtHand[Drawing] = AtHand(12)
+_HULLS: Mapping[str, str] = {
+    "both": "both sides as one", "port": "port by itself", "starboard": "starboard by itself",
+}  # fmt: skip
 HANDS: tuple[Hand, ...] = get_args(Hand)
 
 
@@ -258,6 +261,7 @@ def _page(view: View, here: Side, strake: int, told: Told = Told(), status: int 
         "side": here, "hand_names": HANDS, "told": told, "strake": 0, "cannot": view.cannot, "lined": None,
         "form": told.typed if told.form == "lining" else LiningForm.of(here.choice, u), "rules": RULES,
         "lining_path": lining_path, "waits": False, "frames": list(view.hull.stations) if view.hull else [],
+        "hulls": _HULLS,
     }  # fmt: skip
     if view.hull is not None and "choice" in here.stored:
         try:
@@ -300,7 +304,8 @@ def _shown(view: View, here: Side, strake: int, told: Told) -> dict[str, Any]:
         "lined": lining, "drawing": drawing, "plank_states": {plank.state for plank in planks},
         "tables": lining_tables(lining, u), "strakes": strakes_table(here, u),
         "checks_found": in_units(lining.checks, u), "workings_found": in_units(lining.workings, u),
-        "remarks": in_units(lining.remarks, u), "new_stealers": new, "stealers_pending": not study.done.is_set(),
+        "remarks": (*in_units(lining.remarks, u), *here.cautions), "new_stealers": new,
+        "stealers_pending": not study.done.is_set(),
         "stealers_error": study.error, "butts": told.typed if told.form == "butts" else here.butts,
         "butt_rules": BUTT_RULES, "scarf_rules": SCARF_RULES,
         "breaches": in_units(found, u), "layout": layout, "layout_error": layout_error,

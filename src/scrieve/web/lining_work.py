@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 
 from scrieve import jobs, store
 from scrieve.errors import BadPlank, NoSuchPlank, ScrieveError
 from scrieve.fairing.result import FairHull
+from scrieve.fairing.sides import thin_words
+from scrieve.frames.choice import MadeFrom
 from scrieve.jobs import butts as butts_job
 from scrieve.planking import (
     Breach,
@@ -114,8 +117,26 @@ class Side:
 
     @property
     def hull(self) -> FairHull:
-        """The fair hull; raises what `View.ready` does."""
-        return self.view.ready()
+        """The fair hull that the lining lies on; raises what `View.ready` and `Kept.hull` do."""
+        return self._hull_of(self.choice)
+
+    def _hull_of(self, choice: LiningChoice) -> FairHull:
+        both = self.view.ready()
+        return both if choice.hull == "both" else self.view.kept.hull(made_from=choice.hull)
+
+    @property
+    def hulls(self) -> tuple[MadeFrom, ...]:
+        """What this side can be lined off from: both sides as one, and each side of its own that has marks."""
+        own = {"pair": ("port", "starboard"), "port": ("port",), "starboard": ("starboard",)}[self.hand]
+        there = {mark.side for mark in self.view.kept.marks}
+        told = [name for name in get_args(MadeFrom) if name in own and {"P", "S"} <= there]
+        return tuple(dict.fromkeys(["both", *told, self.choice.hull]))
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to know where it is lined off from one side's own marks, and these are few."""
+        made_from = self.choice.hull
+        return () if made_from == "both" else thin_words(self.view.kept.marks, SIDES[made_from], math.nan)
 
     @cached_property
     def choice(self) -> LiningChoice:
@@ -165,11 +186,12 @@ class Side:
     @cached_property
     def content(self) -> str:
         """Names hull and choice, and so the lining."""
-        return revision(self.view.state.revision, self.choice)
+        return revision(self.view.kept.revision_of(self.choice.hull), self.choice)
 
     def lined(self, choice: LiningChoice) -> Lining:
         """Line the side off; raises as `line_off` does."""
-        return _linings.get((self.view.state.revision, revision(choice)), lambda: line_off(self.hull, choice))
+        made_from = self.view.kept.revision_of(choice.hull)
+        return _linings.get((made_from, revision(choice)), lambda: line_off(self._hull_of(choice), choice))
 
     @cached_property
     def lining(self) -> Lining:
