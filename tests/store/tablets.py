@@ -62,14 +62,20 @@ class Tablet:
         while time.monotonic() < until:
             name, n = f"t{self.number}-{n}", n + 1
             if n % 2:
-                height = f"{rng.uniform(100, 500):.1f}"
-                mark = {"way": "offsets", "frame": str(1 + self.number % 7), "side": "P", "do": "anyway", "key": name,
-                        "r1.mark": name, "r1.height": height, "r1.half_breadth": "400"}  # fmt: skip
+                frame, height = 1 + self.number % 7, rng.uniform(100, 500)
+                half = half_breadth(800 * frame - 200, height) + rng.gauss(0, 1)
+                mark = {"way": "offsets", "frame": str(frame), "side": "P", "do": "anyway", "key": name,
+                        "r1.mark": name, "r1.height": f"{height:.1f}", "r1.half_breadth": f"{half:.1f}"}  # fmt: skip
                 self.post(address, "/marks/new", mark, self.marks, name)
             else:
                 entry = {"do": "used", "what": "glue", "amount": "0.5", "note": name, "key": name}
                 self.post(address, "/plan/costs", entry, self.entries, name)
             time.sleep(rng.expovariate(1 / pause) if pause else 0)
+
+
+def half_breadth(x_mm, height_mm):
+    """Of the hull that the tablets measure: a Wigley form."""
+    return 750.0 * (1 - (2 * x_mm / 6000 - 1) ** 2) * (1 - ((600 - height_mm) / 700) ** 2)
 
 
 @contextlib.contextmanager
@@ -106,8 +112,7 @@ def served_inside(place):
 def serve_and_post(place, count, seconds, pause, inside=False):
     """Serve a boat, let the tablets post, and hold what they were told against what is there; return it in words."""
     engine = store.create(place, Boat("Merganser", sigma_mm=1.0))
-    half = [(x, z, 750.0 * (1 - (2 * x / 6000 - 1) ** 2) * (1 - ((600 - z) / 700) ** 2))
-            for x in range(600, 6000, 800) for z in range(0, 700, 100)]  # fmt: skip
+    half = [(x, z, half_breadth(x, z)) for x in range(600, 6000, 800) for z in range(0, 700, 100)]
     store.add_marks(engine, [Mark(str(1 + (x - 600) // 800), x, z, y) for x, z, y in half])
     before = sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])
     with served_inside(place) if inside else served_beside(place) as address:
