@@ -51,7 +51,8 @@ def test_a_program_started_anew_writes_the_same_bytes():
         for seed in ("1", "5")  # the library's own order differs under these two
     ]
     first, second = (run.communicate()[0] for run in runs)
-    assert first and first == second
+    assert first
+    assert first == second
 
 
 def test_a_reader_finds_how_far_the_drawing_reaches():
