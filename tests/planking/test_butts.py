@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scrieve.errors import BadPlank
 from scrieve.planking.butts import EndJoint, ShellLayout, StrakeRun, breaches
 from scrieve.planking.butts_plan import PlankStock, PlanSettings, plan_butts
-from scrieve.planking.butts_rules import BUTT_RULES, Apart, ButtRules, butt_rules
+from scrieve.planking.butts_rules import BUTT_RULES, SCARF_SHIFTS, Apart, ButtRules, butt_rules
 from scrieve.planking.scarfs import scarf
 
 SPACE = 400.0
@@ -83,14 +83,15 @@ def test_fewest_joints_as_every_layout_tried(strakes, most, longest, shortest): 
     name=st.sampled_from(sorted(BUTT_RULES)),
     lengths=st.lists(st.tuples(st.floats(2500, 6000), st.integers(2, 20)), min_size=1, max_size=3),
     joint=st.sampled_from(["butt", "scarf"]),
+    shift=st.sampled_from(sorted(SCARF_SHIFTS)),
     stay=st.integers(0, 2),
 )
-def test_any_plan_passes_the_checker(strakes, spacing, name, lengths, joint, stay):
+def test_any_plan_passes_the_checker(strakes, spacing, name, lengths, joint, shift, stay):
     x = [sum(spacing[:i]) for i in range(len(spacing) + 1)]
     runs = tuple(StrakeRun(i + 1, x[0] + 200 * (i % 2), x[-1], renew=i + 1 != stay) for i in range(strakes))
     kept = (EndJoint(stay, (x[6] + x[7]) / 2),) if 0 < stay <= strakes else ()
     layout = ShellLayout(tuple((str(i), at) for i, at in enumerate(x)), runs, kept)
-    stock, rules = [PlankStock(*board) for board in lengths], butt_rules(name)
+    stock, rules = [PlankStock(*board) for board in lengths], butt_rules(name, shift)
     chosen = replace(QUICK, joint=joint, seconds=1.0)
     try:
         plan = plan_butts(layout, stock, rules, chosen)
@@ -158,7 +159,33 @@ def test_scarfs_take_their_length_from_the_boards():
     butt = plan_butts(shell(strakes=1), [PlankStock(5100)], ARMY, QUICK)
     assert butt.joints == 1
     chosen = replace(QUICK, joint="scarf", thickness_mm=40)
-    assert plan_butts(shell(strakes=1), [PlankStock(5100)], ARMY, chosen).joints == 2
+    plan = plan_butts(shell(strakes=1), [PlankStock(5100)], ARMY, chosen)
+    assert plan.joints == 2
+    assert {(joint.kind, joint.length_mm) for joint in plan.layout.joints} == {("scarf", 480.0)}
+    assert plan.blocks == ()  # a scarf takes no butt block
+
+
+def test_scarfs_keep_apart_by_their_own_rule():
+    free = replace(ARMY, scarfs=())
+    scarfs = shell(joints=tuple(EndJoint(number, SPACE * 8.5, "scarf", 300.0) for number in (1, 2)))
+    mixed = replace(scarfs, joints=(scarfs.joints[0], EndJoint(2, SPACE * 8.5)))
+    assert [breach.rule for breach in breaches(scarfs, ARMY)] == ["adjacent strakes"]  # as butts, unless told otherwise
+    assert breaches(scarfs, free) == ()
+    assert [breach.rule for breach in breaches(mixed, free)] == ["adjacent strakes"]
+    with pytest.raises(BadPlank, match="adjacent strakes: 9 frame spaces apart"):
+        plan_butts(shell(strakes=2, frames=11), [PlankStock(2500)], replace(free, scarfs=(Apart(0, spaces=9),),
+                   shortest_spaces=0), replace(QUICK, joint="scarf"))  # fmt: skip
+    side_by_side = replace(free, shortest_spaces=0)
+    plan = plan_butts(shell(strakes=5, frames=14), [PlankStock(3000)], side_by_side, replace(QUICK, joint="scarf"))
+    assert plan.joints == 5
+    assert breaches(plan.layout, side_by_side) == ()
+
+
+def test_distances_are_told_from_the_end_of_a_scarf():  # 2000 mm between middles, scarfs of 600 and 400: 1500 clear
+    feet = ButtRules("own", "test", (Apart(0, mm=1524),), on_frames=True)
+    near = shell(joints=(EndJoint(1, 2000.0, "scarf", 600.0), EndJoint(2, 4000.0, "scarf", 400.0)))
+    assert [breach.found for breach in breaches(near, feet)] == ["1500 mm"]
+    assert breaches(replace(near, joints=(near.joints[0], EndJoint(2, 4000.0))), feet) == ()
 
 
 def test_it_stops_when_told_and_tells_how_it_stands():
@@ -186,6 +213,10 @@ def test_plain_values_and_what_cannot_be():
     layout = shell(joints=(EndJoint(2, SPACE * 5.5),), opposite_mm=(100.0,))
     assert ShellLayout.from_mapping(asdict(layout)) == layout
     assert ButtRules.from_mapping(asdict(ARMY)) == ARMY
+    own = butt_rules("clinker", "not in one bay")
+    assert ButtRules.from_mapping(asdict(own)) == own
+    with pytest.raises(BadPlank, match="shift of scarfs 'any' is not known; known are as butts"):
+        butt_rules("clinker", "any")
     with pytest.raises(BadPlank, match="butts, strake 2: a butt at station 99999 mm, after frame 25, beyond"):
         replace(layout, joints=(EndJoint(2, 99_999.0),))
     with pytest.raises(BadPlank, match="strake 9 is not in this shell"):

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank
-from scrieve.planking.butts_rules import ButtRules
+from scrieve.planking.butts_rules import Apart, ButtRules
 from scrieve.planking.lining_choice import known
 from scrieve.wording import length, tell
 
@@ -24,11 +24,19 @@ KEPT_MM = 1.0
 
 @dataclass(frozen=True, slots=True)
 class EndJoint:
-    """A joint of two planks of one strake (from 1, the garboard) at a station [mm]."""
+    """A joint of two planks of one strake (from 1, the garboard) at a station [mm]: of a scarf, its middle.
+
+    `length_mm` is the length of a scarf along the plank; distances are told from the nearer end of it.
+    """
 
     strake: int
     x_mm: float
     kind: JointKind = "butt"
+    length_mm: float = 0.0
+
+    def clear_of(self, other: EndJoint) -> float:
+        """Distance along the boat between two joints, from end to end of scarfs [mm]; 0 where they overlap."""
+        return max(abs(self.x_mm - other.x_mm) - (self.length_mm + other.length_mm) / 2, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,14 +170,20 @@ def breaches(layout: ShellLayout, rules: ButtRules) -> tuple[Breach, ...]:
     return (*_pairs(layout, rules), *_lengths(layout, rules), *_garboards(layout, rules), *_frames(layout, rules))
 
 
+def asked_of(layout: ShellLayout, rules: ButtRules, one: EndJoint, other: EndJoint) -> Apart | None:
+    """Return what a set of rules asks between two joints; None in one strake, and where it asks nothing."""
+    if one.strake == other.strake:
+        return None
+    return rules.asked(layout.between(one, other), scarfs=one.kind == other.kind == "scarf")
+
+
 def _pairs(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
-    asked = {rule.between: rule for rule in rules.apart}
     for one, other in combinations(sorted(layout.joints, key=lambda joint: (joint.strake, joint.x_mm)), 2):
-        rule = asked.get(layout.between(one, other)) if one.strake != other.strake else None
+        rule = asked_of(layout, rules, one, other)
         if rule is None:
             continue
         spaces = abs(layout.spaces_at(one.x_mm) - layout.spaces_at(other.x_mm))
-        apart = abs(one.x_mm - other.x_mm)
+        apart = one.clear_of(other)
         at = tell("strakes {one} and {other}, {here} and {there}", one=one.strake, other=other.strake,
                   here=layout.where(one.x_mm), there=layout.where(other.x_mm))  # fmt: skip
         if rule.spaces and spaces < rule.spaces - 1e-9:
@@ -209,10 +223,11 @@ def _garboards(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
     others += [("a scarf of the keel", x) for x in layout.keel_scarfs_mm]
     for joint in (joint for joint in layout.joints if joint.strake == lowest):
         for what, x in others:
-            if abs(joint.x_mm - x) < rules.garboard_mm - KEPT_MM:
+            off = max(abs(joint.x_mm - x) - joint.length_mm / 2, 0.0)
+            if off < rules.garboard_mm - KEPT_MM:
                 at = tell("garboard, {here}, and {what} at {there}", here=layout.where(joint.x_mm), what=what,
                           there=layout.where(x))  # fmt: skip
-                found = _told(abs(joint.x_mm - x))
+                found = _told(off)
                 yield _breach(rules, "garboards", (joint,), found, _told(rules.garboard_mm), at)
 
 

@@ -11,7 +11,7 @@ from time import monotonic
 from typing import Any
 
 from scrieve.errors import BadPlank
-from scrieve.planking.butts import KEPT_MM, EndJoint, JointKind, ShellLayout, StrakeRun
+from scrieve.planking.butts import KEPT_MM, EndJoint, JointKind, ShellLayout, StrakeRun, asked_of
 from scrieve.planking.butts_rules import DEFAULT_RULES, ButtRules, butt_rules
 from scrieve.planking.scarfs import scarf
 
@@ -161,11 +161,11 @@ def plan_butts(
     if found is None:
         raise BadPlank(_what_bites(layout, boards, rules, settings))
     if found.stopped or len(boards) == 1 or monotonic() - started > settings.seconds:
-        return _plan(layout, boards, rules, found)
+        return _plan(layout, boards, rules, settings, found)
     left = replace(settings, seconds=max(0.5, settings.seconds - (monotonic() - started)))
     shorter = _solve(layout, boards, rules, left, tick, fewest=False, joints=found.joints)
     better = found if shorter is None else replace(shorter, bound=found.bound, proved=found.proved)
-    return _plan(layout, boards, rules, better)
+    return _plan(layout, boards, rules, settings, better)
 
 
 def _sound(stock: Sequence[PlankStock]) -> list[PlankStock]:
@@ -197,7 +197,7 @@ def _strakes(layout: ShellLayout, boards: list[PlankStock], rules: ButtRules, se
         nodes += [_Node(x, layout.spaces_at(x), True, True) for x in stay]
         for x in bays:
             near = [*layout.opposite_mm, *layout.keel_scarfs_mm] if lowest and rules.garboard_mm else []
-            if any(abs(x - other) < rules.garboard_mm - KEPT_MM for other in near):
+            if any(abs(x - other) - added < rules.garboard_mm - KEPT_MM for other in near):
                 continue
             if run.first_mm < x < run.last_mm and all(layout.spaces_at(x) != layout.spaces_at(at) for at in stay):
                 nodes.append(_Node(x, layout.spaces_at(x), True, False))
@@ -302,7 +302,7 @@ def _solve(
                     more = model.new_bool_var("")
                     model.add_bool_or([joints_in[i].negated(), more, *within])
                     longer[c].append(more)
-    for group in _excluded(layout, strakes, rules):
+    for group in _excluded(layout, strakes, rules, settings):
         inside = [here[s][i] for s, i in group if s >= 0]
         if len(inside) == len(group):
             model.add_at_most_one(inside)
@@ -388,18 +388,30 @@ class _Watch:
 _Place = tuple[int, int]
 
 
-def _excluded(layout: ShellLayout, strakes: list[_Strake], rules: ButtRules) -> list[tuple[_Place, ...]]:
+def _new_joint(strake: int, x: float, settings: PlanSettings) -> EndJoint:
+    """Return the joint that is planned at a place: a butt, or a scarf as long as its rule makes it."""
+    long = scarf(settings.thickness_mm, settings.scarf_rule).length_mm if settings.joint == "scarf" else 0.0
+    return EndJoint(strake, x, settings.joint, long)
+
+
+def _excluded(
+    layout: ShellLayout, strakes: list[_Strake], rules: ButtRules, settings: PlanSettings
+) -> list[tuple[_Place, ...]]:
     """Groups of places (strake, node) of which one at most may be a joint.
 
     Joints of strakes that stay are told as strake −1. Pairs that exclude each other are gathered, where they do so
     all together, into windows along two strakes and into bays over several: fewer and stronger for the search.
     """
-    asked = {rule.between: rule for rule in rules.apart}
+    there = {(joint.strake, joint.x_mm): joint for joint in layout.joints}
+    widest = [*rules.apart, *(rules.scarfs or ())]
     places: list[tuple[_Place, EndJoint, float, bool]] = []
     pairs: set[tuple[_Place, _Place]] = set()
     for s, strake in enumerate(strakes):
-        places += [((s, i), EndJoint(strake.run.number, node.x), node.spaces, node.stays)
-                   for i, node in enumerate(strake.nodes) if node.is_joint]  # fmt: skip
+        number = strake.run.number
+        for i, node in enumerate(strake.nodes):
+            if node.is_joint:
+                joint = there.get((number, node.x)) or _new_joint(number, node.x, settings)
+                places.append(((s, i), joint, node.spaces, node.stays))
         pairs |= {((s, a), (s, b)) for a, b in combinations(range(len(strake.nodes)), 2) if _short(strake, a, b, rules)}
     planned = {strake.run.number for strake in strakes}
     places += [((-1, j), joint, layout.spaces_at(joint.x_mm), True)
@@ -407,10 +419,10 @@ def _excluded(layout: ShellLayout, strakes: list[_Strake], rules: ButtRules) -> 
     for (one, a, at, stays), (other, b, bt, also) in combinations(places, 2):
         if a.strake == b.strake or (stays and also):
             continue
-        apart = abs(at - bt), abs(a.x_mm - b.x_mm)
-        if not any(apart[0] < rule.spaces or apart[1] < rule.mm for rule in rules.apart):
+        apart = abs(at - bt), a.clear_of(b)
+        if not any(apart[0] < rule.spaces or apart[1] < rule.mm for rule in widest):
             continue
-        rule = asked.get(layout.between(a, b))
+        rule = asked_of(layout, rules, a, b)
         if rule and (apart[0] < rule.spaces - 1e-9 or apart[1] < rule.mm - KEPT_MM):
             pairs.add((one, other))
     groups: list[tuple[_Place, ...]] = []
@@ -448,11 +460,14 @@ def _windows(strakes: list[_Strake], pairs: set[tuple[_Place, _Place]]) -> Itera
 def _what_bites(layout: ShellLayout, boards: list[PlankStock], rules: ButtRules, settings: PlanSettings) -> str:
     """Say which rules, each set aside alone, would let a plan be found."""
     tried: list[tuple[str, ButtRules, list[PlankStock]]] = []
-    for rule in rules.apart:
+    own = settings.joint == "scarf" and rules.scarfs is not None
+    rows = rules.scarfs if own and rules.scarfs is not None else rules.apart
+    for rule in rows:
         asks = " and ".join([*([f"{rule.spaces:g} frame spaces"] if rule.spaces else []),
                              *([f"{rule.mm:.0f} mm"] if rule.mm else [])])  # fmt: skip
-        kept = tuple(other for other in rules.apart if other != rule)
-        tried.append((f"{rule.strakes}: {asks} apart", replace(rules, apart=kept), boards))
+        left = tuple(other for other in rows if other != rule)
+        looser = replace(rules, scarfs=left) if own else replace(rules, apart=left)
+        tried.append((f"{rule.strakes}: {asks} apart", looser, boards))
     if rules.shortest_spaces or rules.shortest_mm:
         loose = replace(rules, shortest_spaces=0.0, shortest_mm=0.0)
         tried.append((f"no plank under {_shortest(rules)}", loose, boards))
@@ -474,17 +489,19 @@ def _what_bites(layout: ShellLayout, boards: list[PlankStock], rules: ButtRules,
     return f"{said}. It could be done without any one of these: {'; '.join(helps)}."
 
 
-def _plan(layout: ShellLayout, boards: list[PlankStock], rules: ButtRules, found: _Found) -> ButtPlan:
+def _plan(
+    layout: ShellLayout, boards: list[PlankStock], rules: ButtRules, settings: PlanSettings, found: _Found
+) -> ButtPlan:
     joints, blocks = list(layout.joints), []
     kinds = {(joint.strake, joint.x_mm) for joint in layout.joints}
     for strake, _, end in found.pieces:
         node = strake.nodes[end]
         if node.is_joint and (strake.run.number, node.x) not in kinds:
-            joints.append(EndJoint(strake.run.number, node.x))
+            joints.append(_new_joint(strake.run.number, node.x, settings))
     joints.sort(key=lambda joint: (joint.strake, joint.x_mm))
     whole = replace(layout, joints=tuple(joints))
     for joint in joints:
-        if (joint.strake, joint.x_mm) not in kinds:
+        if joint.kind == "butt" and (joint.strake, joint.x_mm) not in kinds:
             x = [station for _, station in layout.frames]
             bay = next((b - a for a, b in pairwise(x) if a < joint.x_mm < b), 0.0)
             blocks.append((joint, whole.where(joint.x_mm), bay))

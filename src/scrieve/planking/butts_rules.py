@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from scrieve.errors import BadPlank
@@ -41,7 +41,8 @@ class ButtRules:
     `apart` holds one `Apart` for each number of solid strakes between. No plank, nor part left in place, is shorter
     than `shortest_spaces` frame spaces, nor than `shortest_mm`. `garboard_mm` is the least distance of a garboard's
     joints from those of the opposite garboard and from the scarfs of the keel. `on_frames` allows joints on a frame;
-    else they stay `clear_mm` off its line. `caution` tells what the set leaves open.
+    else they stay `clear_mm` off its line; a scarf may lie on one. `scarfs` holds what two scarfs keep apart; None: as
+    much as butts. A scarf and a butt keep apart as two butts do. `caution` tells what the set leaves open.
     """
 
     name: str
@@ -53,17 +54,19 @@ class ButtRules:
     on_frames: bool = False
     clear_mm: float = 50.0
     caution: str = ""
+    scarfs: tuple[Apart, ...] | None = None
 
     def __post_init__(self) -> None:
         where = f"butt rules {self.name!r}"
         if not self.name.strip():
             raise BadPlank("a set of butt rules has no name; give it one.")
-        between = [rule.between for rule in self.apart]
-        if len(set(between)) != len(between) or any(number < 0 for number in between):
-            raise BadPlank(f"{where}: strakes between are {between}; give one rule for each of 0, 1, 2 ...")
+        for rows in (self.apart, self.scarfs or ()):
+            between = [rule.between for rule in rows]
+            if len(set(between)) != len(between) or any(number < 0 for number in between):
+                raise BadPlank(f"{where}: strakes between are {between}; give one rule for each of 0, 1, 2 ...")
         values = {"shortest plank, spaces": self.shortest_spaces, "shortest plank": self.shortest_mm,
                   "garboards": self.garboard_mm, "clear of frames": self.clear_mm}  # fmt: skip
-        for rule in self.apart:
+        for rule in (*self.apart, *(self.scarfs or ())):
             values[rule.strakes] = min(rule.spaces, rule.mm)
         for name, value in values.items():
             if not (isinstance(value, (int, float)) and math.isfinite(value) and value >= 0):
@@ -73,8 +76,15 @@ class ButtRules:
     def from_mapping(cls, given: Mapping[str, Any]) -> ButtRules:
         """Read rules from plain values such as `dataclasses.asdict` gives; raise BadPlank for what is not one."""
         values = known(cls, given)
-        values["apart"] = tuple(Apart(**known(Apart, row)) for row in values["apart"])
+        for name in ("apart", "scarfs"):
+            if values.get(name) is not None:
+                values[name] = tuple(Apart(**known(Apart, row)) for row in values[name])
         return cls(**values)
+
+    def asked(self, between: int, *, scarfs: bool) -> Apart | None:
+        """Return what two joints with so many solid strakes between keep apart; `scarfs`: both of them are scarfs."""
+        rows = self.scarfs if scarfs and self.scarfs is not None else self.apart
+        return next((rule for rule in rows if rule.between == between), None)
 
 
 _ARMY = "TB 55-1900-201-45/1"
@@ -129,18 +139,30 @@ BUTT_RULES: dict[str, ButtRules] = {
         ),
     )
 }
+#: How scarfs keep apart from scarfs. No source gives a shift for glued scarfs of planks: the first is the strictest.
+SCARF_SHIFTS: dict[str, tuple[Apart, ...] | None] = {
+    "as butts": None,
+    "not in one bay": (Apart(0, spaces=1),),
+    "free": (),
+}
 DEFAULT_RULES = "army, usual frame spacing"
 
 
-def butt_rules(name: str) -> ButtRules:
-    """Look a set of rules up by its name.
+def butt_rules(name: str, scarfs: str = "as butts") -> ButtRules:
+    """Look a set of rules up by its name, and how its scarfs keep apart.
 
     Raises
     ------
     BadPlank
-        No set is called so.
+        No set is called so, or no shift of scarfs.
+
+    Examples
+    --------
+    >>> butt_rules("small yacht", "not in one bay").scarfs
+    (Apart(between=0, spaces=1, mm=0.0),)
     """
-    try:
-        return BUTT_RULES[name]
-    except KeyError:
-        raise BadPlank(f"butt rules {name!r} are not known; known are {'; '.join(BUTT_RULES)}.") from None
+    if name not in BUTT_RULES:
+        raise BadPlank(f"butt rules {name!r} are not known; known are {'; '.join(BUTT_RULES)}.")
+    if scarfs not in SCARF_SHIFTS:
+        raise BadPlank(f"shift of scarfs {scarfs!r} is not known; known are {'; '.join(SCARF_SHIFTS)}.")
+    return replace(BUTT_RULES[name], scarfs=SCARF_SHIFTS[scarfs])
