@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from scrieve.sheets.drawing import Array, Bounds, Circle, Drawing, Line, Polyline, Text, plain
 
@@ -84,7 +83,8 @@ def paper_layout(drawing: Drawing, size_mm: tuple[float, float]) -> Layout:
     return _layout(drawing.turned(degrees), area_w, area_h)
 
 
-_ANGLES = tuple(float(a) for a in range(-85, 91, 5))
+_TURN_DEG = 5
+_ANGLES = tuple(float(a) for a in range(-90 + _TURN_DEG, 91, _TURN_DEG))
 
 
 def _layout(drawing: Drawing, area_w: float, area_h: float) -> Layout:
@@ -129,8 +129,10 @@ def _span(points: Array, degrees: float) -> tuple[Array, Array]:
 
 
 def _rim(points: Array) -> Array:
-    """The points that lie outermost: at every turn the span of all is theirs."""
-    return np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points))))
+    """The points that lie outermost: at each of the turns tried the span of all is theirs."""
+    way = np.radians(np.arange(0.0, 360.0, _TURN_DEG))[:, None]
+    furthest = np.argmax(np.cos(way) * points[:, 0] + np.sin(way) * points[:, 1], axis=1)
+    return np.asarray(points[np.unique(furthest)])
 
 
 def _turn(degrees: float) -> Array:
