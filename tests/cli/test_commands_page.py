@@ -19,7 +19,7 @@ GROUPS = ("marks", "lining", "boards", "plan", "people")
 
 
 #: Commands that take another file than the boat.
-FILES = {"batten": "marks.csv", "project": "shed.sm"}
+FILES = {"batten": "marks.csv", "project": "shed.sm", "texts": "nl.po"}
 
 
 def command_of(words):

@@ -34,6 +34,7 @@ COMMANDS = {
     "sheets": "scrieve.cli.sheets:sheets",
     "people": "scrieve.cli.people:people",
     "serve": "scrieve.cli.serve:serve",
+    "texts": "scrieve.cli.texts:texts",
     "undo": "scrieve.cli.keeping:undo",
     "backup": "scrieve.cli.keeping:backup",
     "check": "scrieve.cli.keeping:check",

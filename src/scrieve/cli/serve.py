@@ -26,6 +26,8 @@ from scrieve.store import Place
               help="Folder of the shop's authority and keys (--https); by default in your own settings.")  # fmt: skip
 @click.option("--copies", type=click.Path(path_type=Path, file_okay=False),
               help="Folder of the daily copies; of a boat file by default one beside it.")  # fmt: skip
+@click.option("--language", type=click.Path(path_type=Path, dir_okay=False),
+              help="Show the pages in the words of this file, which 'scrieve texts' makes.")  # fmt: skip
 def serve(
     boat: Path | Place,
     host: str,
@@ -35,6 +37,7 @@ def serve(
     copies: Path | None,
     https: bool,
     certificates: Path | None,
+    language: Path | None,
 ) -> None:
     """Serve the pages of BOAT and print their address; end with Ctrl-C.
 
@@ -52,6 +55,7 @@ def serve(
             copies=copies,
             https=https,
             certificates=certificates,
+            language=language,
         )
     except UnicodeError as error:  # a host name that cannot be one
         raise ScrieveError(f"--host {host!a}: no address of a machine; give one such as 127.0.0.1.") from error

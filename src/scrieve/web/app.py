@@ -49,8 +49,10 @@ from scrieve.web import (
     undo_pages,
 )
 from scrieve.web.boatfile import BoatFile
+from scrieve.web.catalogue import Catalogue
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
+from scrieve.web.languages import InLanguage
 from scrieve.web.once import AnsweredBefore, Once, told_before
 from scrieve.web.outbox_pages import FromOutbox
 from scrieve.web.settling import conflict_page
@@ -94,7 +96,7 @@ PARTS = (
 )
 
 
-def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
+def create_app(path: Path | Place, *, host: str = "127.0.0.1", language: Catalogue | None = None) -> FastAPI:
     """Return the pages of one boat file; its hull is faired at once, in a thread of its own.
 
     Parameters
@@ -103,6 +105,8 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
         The boat file, or a boat in a store.
     host : str
         The address these pages are bound to: asked for under other names than its own, they refuse.
+    language : Catalogue, optional
+        In whose words they speak; English, unless given.
 
     Raises
     ------
@@ -126,6 +130,8 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1") -> FastAPI:
     hosts = KnownHosts(host)
     app.add_middleware(SignIn, engine=boat.engine, at_home=hosts.alone, refused=_may_not)
     app.add_middleware(Guard, hosts=hosts, refused=_foreign_host, failed=_failed)
+    if language:
+        app.add_middleware(InLanguage, catalogue=language)
     boat.fairing(boat.state(), patience_s=0.0)
     return app
 

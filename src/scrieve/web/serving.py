@@ -20,6 +20,7 @@ from scrieve.jobs.cluster import cluster_set
 from scrieve.store import Place
 from scrieve.store.copies import copies_folder, daily_copies
 from scrieve.web.app import create_app
+from scrieve.web.catalogue import read_catalogue
 from scrieve.web.certificates import ShopCertificates, shop_certificates
 from scrieve.web.hosts import is_loopback
 from scrieve.web.sign_in import has_people
@@ -37,6 +38,7 @@ def serve(
     copies: Path | None = None,
     https: bool = False,
     certificates: Path | None = None,
+    language: Path | None = None,
 ) -> None:
     """Serve the pages of a boat file until interrupted; print their address.
 
@@ -56,6 +58,8 @@ def serve(
         Serve by HTTPS with a certificate of the shop's own authority, made and renewed here.
     certificates : Path, optional
         Where the shop's authority and its keys lie; by default in the user's own settings.
+    language : Path, optional
+        The file in whose words the pages speak; English, unless given.
 
     Raises
     ------
@@ -72,7 +76,7 @@ def serve(
     helm = cluster_set()
     listening = bind(host, port)
     with listening:
-        app = create_app(path, host=host)
+        app = create_app(path, host=host, language=read_catalogue(language) if language else None)
         app.state.shop = shop
         if not is_loopback(host) and not has_people(app.state.boat.engine):
             raise ScrieveError(

@@ -93,7 +93,7 @@ def steps(view: View) -> tuple[Step, ...]:
             "Open any figure to see what it was reckoned from.",
             frame_path(shape) if shape else "/frames",
             bool(designed),
-            many(len(designed), "frame") + (" designed" if designed else ""),
+            f"{many(len(designed), 'frame')} designed" if designed else "none yet",
         ),
         Step(
             "Set it on the jig",

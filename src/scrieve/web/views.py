@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -33,6 +33,7 @@ from scrieve.sheets.svg import page_svg
 from scrieve.web import addresses, words
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
+from scrieve.web.languages import ENGLISH, Templates
 from scrieve.web.once import keyed
 from scrieve.web.who import asker
 
@@ -48,8 +49,8 @@ def drawn(drawing: Drawing) -> Markup:
     return Markup(page_svg(drawing).replace('<a class="pick"', '<a class="pick" tabindex="-1"'))
 
 
-def _environment() -> Environment:
-    env = Environment(
+def _environment() -> Templates:
+    env = Templates(
         loader=FileSystemLoader(HERE / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -74,7 +75,9 @@ def _environment() -> Environment:
         "word_path": words.anchor,
         "hands": {"P": "port", "S": "starboard", "": "both sides"},
         "version": __version__,
+        "language": ENGLISH,
     }
+    env.filters["sentence"] = lambda text: text[:1].upper() + text[1:]
     return env
 
 

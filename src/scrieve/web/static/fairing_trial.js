@@ -3,6 +3,7 @@
 import { Board } from "./drawing.js";
 import { readable } from "./lettering.js";
 import { nearest } from "./picking.js";
+import { inWords } from "./words.js";
 
 const DRAG_PX = 4;
 const TYPED_MS = 250;
@@ -264,7 +265,7 @@ export class Trial {
         reply = await fetch(`${this.ask}&${new URLSearchParams(what)}`, { cache: "no-store" });
         found = await reply.json();
       } catch {
-        found = { error: "No answer came; is the program still running?" };
+        found = { error: inWords("No answer came; is the program still running?") };
       }
       if (wanted !== this.wanted) continue; // put back meanwhile
       if (found.error) this.say(found.error);

@@ -1,6 +1,7 @@
 // A frame's form: while it is typed, drawings, figures and checks follow, of bend, bevel and jig; nothing is stored until the button is pressed.
 // Without this, the button alone does it. The tabs need no script.
 import { Board } from "./drawing.js";
+import { inWords } from "./words.js";
 
 const form = document.querySelector("#design");
 const live = document.querySelector("#live");
@@ -86,14 +87,14 @@ function start() {
       const reply = await fetch("/frames/try", { method: "POST", body: new URLSearchParams(now), signal: going.signal });
       const html = await reply.text();
       if (mine !== asked) return; // more has been typed meanwhile: this answer is stale
-      if (!reply.ok) return say("It could not be drawn just now; type on, or press the button.");
+      if (!reply.ok) return say(inWords("It could not be drawn just now; type on, or press the button."));
       shown = now;
       const refused = new DOMParser().parseFromString(html, "text/html").querySelector("[data-refused]");
       if (refused) return say(refused.textContent);
       put(parts(html));
       state(true);
     } catch (error) {
-      if (error.name !== "AbortError" && mine === asked) say("No connection: what is typed stays here; the drawing is the one before.");
+      if (error.name !== "AbortError" && mine === asked) say(inWords("No connection: what is typed stays here; the drawing is the one before."));
     }
   }
 

@@ -2,6 +2,7 @@
 // head of the form. Keys write into the field as fingers would type, so whatever listens to it hears; the ordinary
 // keyboard goes on working. Fields that take a length carry data-length.
 import { Feet, Metric, spoken } from "./keypad_text.js";
+import { inWords } from "./words.js";
 
 const fields = (root = document) => [...root.querySelectorAll("input[data-length]")];
 const feet = document.documentElement.dataset.units === "ft";
@@ -40,17 +41,17 @@ class Keypad {
     this.said = made("span", "", { className: "unseen" });
     this.said.setAttribute("role", "status");
     const head = made("div", "", { className: "keypad-head" });
-    head.append(this.name, this.value, this.said, key("abc", "letters", "Letters: close the keypad and type"));
+    head.append(this.name, this.value, this.said, key("abc", "letters", inWords("Letters: close the keypad and type")));
     const digits = made("div", "", { className: "digits" });
     for (const digit of "789456123") digits.append(key(digit, digit));
-    digits.append(key("0", "0"), feet ? key("ft – in", "part", "Go on to inches, or back to feet", "wide") : key(".", ".", "Decimal point"));
-    if (!feet) digits.append(key("00", "00", "Two noughts"));
+    digits.append(key("0", "0"), feet ? key(inWords("ft – in"), "part", inWords("Go on to inches, or back to feet"), "wide") : key(".", ".", inWords("Decimal point")));
+    if (!feet) digits.append(key("00", "00", inWords("Two noughts")));
     const acts = made("div", "", { className: "acts" });
     acts.append(
-      key("erase", "erase", "Erase"),
-      feet ? key("( )", "below", "Below its datum, or above") : key("±", "below", "Below its datum, or above"),
-      key("next", "next", "Next field"),
-      key("done", "done", "Done", "main"),
+      key(inWords("erase"), "erase", inWords("Erase")),
+      feet ? key("( )", "below", inWords("Below its datum, or above")) : key("±", "below", inWords("Below its datum, or above")),
+      key(inWords("next"), "next", inWords("Next field")),
+      key(inWords("done"), "done", inWords("Done"), "main"),
     );
     this.root.append(head, ...(feet ? [this.eighths()] : []), digits, acts);
     this.root.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps the cursor
@@ -63,8 +64,8 @@ class Keypad {
 
   eighths() {
     const row = made("div", "", { className: "eighths" });
-    ["0", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞"].forEach((sign, n) => row.append(key(sign, `e${n}`, `${n} eighths`)));
-    row.append(key("+ 1⁄16", "+", "A sixteenth more"), key("− 1⁄16", "-", "A sixteenth less"));
+    ["0", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞"].forEach((sign, n) => row.append(key(sign, `e${n}`, inWords("{1} eighths", n))));
+    row.append(key("+ 1⁄16", "+", inWords("A sixteenth more")), key("− 1⁄16", "-", inWords("A sixteenth less")));
     return row;
   }
 
@@ -79,7 +80,7 @@ class Keypad {
     const label = field.labels?.[0];
     const words = field.getAttribute("aria-label") ?? [...(label?.childNodes ?? [])].map((n) => (n.matches?.("input, small, select") ? "" : n.textContent)).join(" ");
     this.name.textContent = words.replace(/\s+/g, " ").trim();
-    this.root.setAttribute("aria-label", `Keypad: ${this.name.textContent}`);
+    this.root.setAttribute("aria-label", inWords("Keypad: {1}", this.name.textContent));
     this.root.hidden = false;
     document.documentElement.style.setProperty("--keypad", `${this.root.offsetHeight}px`);
     document.documentElement.classList.add("has-keypad");
@@ -142,7 +143,7 @@ class Keypad {
       const does = each.dataset.key;
       each.setAttribute("aria-pressed", does === `e${this.text.eighths}` || does === this.text.sixteenth);
     }
-    this.root.querySelector("[data-key=part]").textContent = this.text.part === "feet" ? "feet → in" : "ft ← inches";
+    this.root.querySelector("[data-key=part]").textContent = this.text.part === "feet" ? inWords("feet → in") : inWords("ft ← inches");
   }
 }
 
@@ -155,7 +156,7 @@ function start() {
   const say = () => buttons.forEach((each) => each.setAttribute("aria-pressed", kept() === "on" || (kept() !== "off" && matchMedia("(pointer: coarse)").matches)));
   for (const form of new Set(fields().map((field) => field.form).filter(Boolean))) {
     const button = made("button", "keypad", { type: "button", className: "keypad-on" });
-    button.setAttribute("aria-label", "Keypad for lengths");
+    button.setAttribute("aria-label", inWords("Keypad for lengths"));
     button.addEventListener("click", () => {
       const on = button.getAttribute("aria-pressed") !== "true";
       kept(on ? "on" : "off");

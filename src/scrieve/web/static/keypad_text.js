@@ -1,6 +1,7 @@
 // What keys make of a length: millimetres as digits, or feet, inches and eighths with a sixteenth more or less, as
 // units.py reads them (3-4-5, 3-4-5+, (0-1-2) below its datum). Until the first key what stood there stands whole;
 // the first digit writes over it.
+import { inWords } from "./words.js";
 
 export class Metric {
   constructor(text, fresh = true) {
@@ -15,7 +16,7 @@ export class Metric {
     else {
       const before = this.fresh ? "" : this.written;
       if (key === "." && /[.,]/.test(before)) return "";
-      if (before.replace(/\D/g, "").length + key.length > 9) return "nine figures at most";
+      if (before.replace(/\D/g, "").length + key.length > 9) return inWords("nine figures at most");
       this.written = before + (key === "." && !/\d/.test(before) ? "0." : key);
     }
     this.fresh = false;
@@ -55,9 +56,9 @@ export class Feet {
       if (fresh && this.part === "feet") this.clear();
       const digits = String(+(this[this.part] + key));
       if (this.part === "inches" && +digits > 11) {
-        if (+key > 11 || !fresh) return "inches run 0 to 11";
+        if (+key > 11 || !fresh) return inWords("inches run 0 to 11");
         this.inches = key;
-      } else if (digits.length > 4) return "four figures of feet at most";
+      } else if (digits.length > 4) return inWords("four figures of feet at most");
       else this[this.part] = digits;
     }
     this.fresh = fresh && key === "part"; // to change inches alone, go on to them first
@@ -82,8 +83,9 @@ export class Feet {
 // As a screen reader is to say it.
 export function spoken(text, feet) {
   const found = EIGHTHS.exec(text);
-  if (!text) return "empty";
-  if (!feet || !found) return text.replace(/^-/, "minus ");
-  const more = { "+": " and a sixteenth", "-": " less a sixteenth", "": "" }[found[5]];
-  return `${found[1] ? "below its datum, " : ""}${found[2]} feet, ${found[3]} inches, ${found[4]} eighths${more}`;
+  if (!text) return inWords("empty");
+  if (!feet || !found) return text.replace(/^-/, `${inWords("minus")} `);
+  const more = { "+": ` ${inWords("and a sixteenth")}`, "-": ` ${inWords("less a sixteenth")}`, "": "" }[found[5]];
+  const feetSaid = inWords("{1} feet, {2} inches, {3} eighths", found[2], found[3], found[4]);
+  return `${found[1] ? `${inWords("below its datum")}, ` : ""}${feetSaid}${more}`;
 }

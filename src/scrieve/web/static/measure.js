@@ -2,6 +2,7 @@
 // A drawing is in millimetres of the boat; one drawn larger across or up says how many times in data-times.
 import { say } from "./lengths.js";
 import { distance } from "./picking.js";
+import { inWords } from "./words.js";
 
 const NEAR_PX = 10; // a line within this of the finger is meant
 const SVG = "http://www.w3.org/2000/svg";
@@ -12,7 +13,7 @@ export class Measure {
     this.times = (svg.dataset.times ?? "1 1").split(" ").map(Number);
     this.group = svg.appendChild(document.createElementNS(SVG, "g"));
     this.group.setAttribute("class", "measure");
-    tell("tap two places");
+    tell(inWords("tap two places"));
   }
 
   end() {
@@ -60,11 +61,11 @@ export class Measure {
     path.setAttribute("vector-effect", "non-scaling-stroke");
     this.group.replaceChildren(path);
     if (!b) {
-      this.tell("tap the second place");
+      this.tell(inWords("tap the second place"));
       return;
     }
     const { across, up, straight } = this.apart;
-    this.tell(`${say(straight)} (${say(Math.abs(across))} across, ${say(Math.abs(up))} up)`);
+    this.tell(inWords("{1} ({2} across, {3} up)", say(straight), say(Math.abs(across)), say(Math.abs(up))));
   }
 }
 

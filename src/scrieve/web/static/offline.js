@@ -3,6 +3,7 @@
 import { forgetPages, keepPage, lastPages, pageAt } from "./outbox_store.js";
 import { say, when } from "./outbox_bar.js";
 import { ask, fresh, isAway, onChange } from "./server.js";
+import { inWords } from "./words.js";
 
 const AGAIN_MS = 10 * 60_000, OFTEN_MS = 20_000, AHEAD_MS = 3000;
 const address = (url) => url.pathname + url.search;
@@ -41,7 +42,7 @@ async function asHeld() {
   if (await ask()) return;
   const page = await caches.match(location.href.split("#")[0], { ignoreVary: true });
   const at = Date.parse(page?.headers.get("Date") ?? "");
-  if (at) say(`This page as it stood at ${when(at)}.`);
+  if (at) say(inWords("This page as it stood at {1}.", when(at)));
 }
 const idle = window.requestIdleCallback ?? ((work) => setTimeout(work, 300));
 idle(() => keep().catch(() => undefined)); // away, or a device that keeps nothing
@@ -57,7 +58,7 @@ async function turnTo(url, push) {
   [shown, turned] = [address(url), true];
   if (url.hash) document.getElementById(decodeURIComponent(url.hash.slice(1)))?.scrollIntoView();
   else scrollTo(0, 0);
-  say(`This page as it stood at ${when(page.at)}.`);
+  say(inWords("This page as it stood at {1}.", when(page.at)));
   return true;
 }
 
@@ -66,7 +67,7 @@ async function cannot(words) {
   await say(words);
   const list = document.createElement("p");
   list.className = "buttons on-device";
-  list.append(others.length ? "On this device: " : "", ...others.map(({ url, title: name }) => {
+  list.append(others.length ? `${inWords("On this device:")} ` : "", ...others.map(({ url, title: name }) => {
     const link = Object.assign(document.createElement("a"), { href: url, textContent: name.split(" · ")[0], className: "button" });
     return link;
   }));
@@ -85,7 +86,7 @@ onChange(() => {
 async function follow(url, name) {
   if ((await ask()) || served()) return location.assign(url);
   if (await turnTo(url, true)) return document.querySelector(".waiting .on-device")?.remove();
-  return cannot(`“${name}” is not on this device.`);
+  return cannot(inWords("“{1}” is not on this device.", name));
 }
 
 document.addEventListener("click", (event) => {
@@ -96,7 +97,7 @@ document.addEventListener("click", (event) => {
   if (url.origin !== location.origin || link.target || here || fresh()) return;
   event.preventDefault();
   if (link.hasAttribute("download")) {
-    ask().then((there) => (there ? location.assign(url) : cannot("A file is made by the server, which does not answer.")));
+    ask().then((there) => (there ? location.assign(url) : cannot(inWords("A file is made by the server, which does not answer."))));
   } else follow(url, link.textContent.replace(/\s+/g, " ").trim());
 });
 
@@ -112,7 +113,7 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   const { submitter } = event;
   ask().then((there) => {
-    if (!there) return cannot("That needs the server, which does not answer. Nothing was sent; what is typed stays on this page.");
+    if (!there) return cannot(inWords("That needs the server, which does not answer. Nothing was sent; what is typed stays on this page."));
     asked.add(form);
     return form.requestSubmit(submitter);
   });

@@ -2,6 +2,7 @@
 // the server stores it once however often it is sent. Where the server does not answer, it waits.
 import { add, alone, change, entries, remove } from "./outbox_store.js";
 import { MOST_MS, answered, silent } from "./server.js";
+import { inWords } from "./words.js";
 
 const PATIENCE_MS = 6000;
 const LATER = new Set([408, 425, 429, 500, 502, 503, 504]);
@@ -65,9 +66,9 @@ async function post(entry, atOnce) {
       },
     });
     answered();
-    if (reply.redirected && new URL(reply.url).pathname === "/sign-in") return { wait: "Sign in, and what waits is sent." };
+    if (reply.redirected && new URL(reply.url).pathname === "/sign-in") return { wait: inWords("Sign in, and what waits is sent.") };
     if (reply.status === 401) return { wait: (await reply.json()).error };
-    if (LATER.has(reply.status)) return { wait: `The server could not take it just now (${reply.status}); it is sent again.` };
+    if (LATER.has(reply.status)) return { wait: inWords("The server could not take it just now ({1}); it is sent again.", reply.status) };
     if (reply.ok) return { to: reply.headers.get("Kept-Location") || "" };
     return { refused: reply.status, text: await words(reply) };
   } catch {
@@ -85,7 +86,7 @@ async function words(reply) {
   } catch {
     const page = new DOMParser().parseFromString(text, "text/html");
     const found = page.querySelector("main [role=alert], main .message") ?? page.querySelector("main p");
-    return (found?.textContent ?? "").replace(/\s+/g, " ").trim().slice(0, 600) || `refused (${reply.status})`;
+    return (found?.textContent ?? "").replace(/\s+/g, " ").trim().slice(0, 600) || inWords("refused ({1})", reply.status);
   }
 }
 
@@ -186,7 +187,7 @@ document.addEventListener("submit", async (event) => {
   if (event.defaultPrevented || passed.delete(form)) return;
   const [old, action] = puttingRight();
   const settles = old && new URL(form.action, location.href).pathname === action;
-  if (settles && form.dataset.kept === undefined) form.dataset.kept = "entry put right";
+  if (settles && form.dataset.kept === undefined) form.dataset.kept = inWords("entry put right");
   if (form.dataset.kept === undefined || event.submitter?.dataset.kept === "no") return;
   event.preventDefault();
   if (form.getAttribute("aria-busy")) return;

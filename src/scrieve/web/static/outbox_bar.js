@@ -2,12 +2,13 @@
 import { entries } from "./outbox_store.js";
 import { discard, openAgain, send, tellSecret, told } from "./outbox.js";
 import { ask, isAway, onChange } from "./server.js";
+import { inWords } from "./words.js";
 
 const OFTEN_MS = 20_000;
 const bar = document.createElement("aside");
 bar.className = "waiting";
 bar.hidden = true;
-bar.setAttribute("aria-label", "What waits on this device");
+bar.setAttribute("aria-label", inWords("What waits on this device"));
 const line = Object.assign(document.createElement("p"), { className: "waiting-line" });
 line.setAttribute("role", "status");
 const list = document.createElement("details");
@@ -44,22 +45,22 @@ export function when(at) {
 
 function remove(entry) { // asked in the bar itself: a question of the browser's own cannot be pressed with gloves
   const item = list.querySelector(`[data-entry="${entry.id}"]`);
-  const yes = button("Remove for good", entry.what, () => discard(entry.id));
-  const no = button("Leave it", entry.what, () => {
+  const yes = button(inWords("Remove for good"), entry.what, () => discard(entry.id));
+  const no = button(inWords("Leave it"), entry.what, () => {
     listed = "";
     show();
   });
-  item.querySelector(".buttons").replaceChildren(made("span", "Removed, it is stored nowhere."), yes, no);
+  item.querySelector(".buttons").replaceChildren(made("span", inWords("Removed, it is stored nowhere.")), yes, no);
   no.focus();
 }
 
 function pin(entry) {
   const form = made("form", "", "buttons");
-  const label = made("label", `PIN${entry.signer ? ` of ${entry.signer}` : ""} `);
+  const label = made("label", `${entry.signer ? inWords("PIN of {1}", entry.signer) : inWords("PIN")} `);
   const field = Object.assign(document.createElement("input"), { type: "password", inputMode: "numeric", required: true });
   field.autocomplete = "off";
   label.append(field);
-  form.append(label, made("button", "Send", "main"));
+  form.append(label, made("button", inWords("Send"), "main"));
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     tellSecret(entry.id, field.value);
@@ -73,17 +74,17 @@ function item(entry, first) {
   found.dataset.entry = entry.id;
   const files = entry.fields.filter(([, value]) => value instanceof File).length;
   const head = made("p", "");
-  head.append(made("b", entry.what), ` ${when(entry.at)}${files ? `, ${files} ${files === 1 ? "photograph" : "photographs"}` : ""}`);
+  head.append(made("b", entry.what), ` ${when(entry.at)}${files ? `, ${files === 1 ? inWords("1 photograph") : inWords("{1} photographs", files)}` : ""}`);
   found.append(head);
-  if (entry.said) found.append(made("p", `Not taken: ${entry.said.text}`, "message"));
-  if (entry.asks && first && !entry.said) found.append(made("p", "A PIN is never kept on the device; it is asked for again.", "note"), pin(entry));
+  if (entry.said) found.append(made("p", inWords("Not taken: {1}", entry.said.text), "message"));
+  if (entry.asks && first && !entry.said) found.append(made("p", inWords("A PIN is never kept on the device; it is asked for again."), "note"), pin(entry));
   const buttons = made("div", "", "buttons");
   if (entry.said) {
-    const again = button("Open it again", entry.what, () => openAgain(entry));
+    const again = button(inWords("Open it again"), entry.what, () => openAgain(entry));
     again.classList.add("main");
     buttons.append(again);
   }
-  buttons.append(button("Remove", entry.what, () => remove(entry)));
+  buttons.append(button(inWords("Remove"), entry.what, () => remove(entry)));
   found.append(buttons);
   return found;
 }
@@ -96,20 +97,20 @@ async function show() {
     all = []; // a device that keeps nothing
   }
   const refused = all.find((entry) => entry.said);
-  const count = `${all.length} ${all.length === 1 ? "entry waits" : "entries wait"} on this device`;
+  const count = all.length === 1 ? inWords("1 entry waits on this device") : inWords("{1} entries wait on this device", all.length);
   const told = [];
   if (just) told.push(just);
-  if (all.length) told.push(doing ? `Sending: ${doing}.` : `${count}.`);
-  if (refused) told.push("One was not taken: look at it; what comes after it waits for that.");
-  else if (isAway()) told.push("The server does not answer. This page stays readable, and what is entered is kept here and sent by itself.");
+  if (all.length) told.push(doing ? inWords("Sending: {1}.", doing) : `${count}.`);
+  if (refused) told.push(inWords("One was not taken: look at it; what comes after it waits for that."));
+  else if (isAway()) told.push(inWords("The server does not answer. This page stays readable, and what is entered is kept here and sent by itself."));
   else if (why) told.push(why);
-  else if (all[0]?.asks) told.push("A PIN is asked for.");
+  else if (all[0]?.asks) told.push(inWords("A PIN is asked for."));
   const words = told.join(" ");
   if (line.textContent !== words) line.textContent = words;
   bar.hidden = !words;
   bar.dataset.state = refused ? "refused" : isAway() ? "away" : "waiting";
   list.hidden = !all.length;
-  list.querySelector("summary").textContent = all.length === 1 ? "Show it" : `Show all ${all.length}`;
+  list.querySelector("summary").textContent = all.length === 1 ? inWords("Show it") : inWords("Show all {1}", all.length);
   const now = JSON.stringify(all.map(({ id, said }) => [id, said]));
   if (now !== listed) list.querySelector("ol").replaceChildren(...all.map((entry, n) => item(entry, n === 0)));
   listed = now; // what is being typed or answered there stays
@@ -120,7 +121,7 @@ async function show() {
 told("sending", (entry) => { doing = entry.what; });
 told("stored", ({ entry, count }) => {
   doing = "";
-  just = count === 1 ? `Sent and stored: ${entry.what}.` : `${count} entries sent and stored.`;
+  just = count === 1 ? inWords("Sent and stored: {1}.", entry.what) : inWords("{1} entries sent and stored.", count);
   show();
 });
 told("changed", (found) => {
@@ -129,7 +130,7 @@ told("changed", (found) => {
   show();
 });
 onChange(show);
-document.addEventListener("kept", (event) => say(`Kept on this device: ${event.detail.entry.what}, ${when(event.detail.entry.at)}.`));
+document.addEventListener("kept", (event) => say(inWords("Kept on this device: {1}, {2}.", event.detail.entry.what, when(event.detail.entry.at))));
 
 async function attempt() {
   if (!(await show()) || (isAway() && !(await ask()))) return;

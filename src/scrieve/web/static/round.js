@@ -1,10 +1,14 @@
 // The page that shows the boat in the round: hands, keys and lists on one side, the picture (picture.js) on the other.
 import { Picture } from "./picture.js";
 import { read } from "./bodies.js";
+import { inWords } from "./words.js";
 
 const LOOKS = { port: [0, 0], starboard: [180, 0], ahead: [90, 0], top: [0, 89.9], corner: [35, 25] };
 const KEYS = { p: "port", s: "starboard", a: "ahead", t: "top", c: "corner" };
-const GROUPS = { hull: "surface", line: "moulded lines", frame: "frames", plank: "planks", jig: "bed and brackets", packet: "laminations" };
+const GROUPS = {
+  hull: inWords("surface"), line: inWords("moulded lines"), frame: inWords("frames"), plank: inWords("planks"),
+  jig: inWords("bed and brackets"), packet: inWords("laminations"),
+};
 const STEP = 1.25;
 
 class Page {
@@ -158,7 +162,7 @@ class Page {
         const off = axis === 0 ? share === 0 : share === 1;
         const at = low + share * (high - low);
         this.picture.cut[input.dataset.cut] = off ? null : at;
-        told.textContent = off ? "nothing" : `${Math.round(at)} mm`;
+        told.textContent = off ? inWords("nothing") : `${Math.round(at)} mm`;
         this.picture.draw();
       };
       input.addEventListener("input", cut);
@@ -214,7 +218,7 @@ async function start(root) {
     root.page = new Page(root, read(await answer.arrayBuffer()));
     root.dataset.ready = "yes";
   } catch (error) {
-    root.querySelector(".waiting").textContent = `The picture could not be drawn: ${error.message}`;
+    root.querySelector(".waiting").textContent = inWords("The picture could not be drawn: {1}", error.message);
   }
 }
 

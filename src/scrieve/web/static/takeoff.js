@@ -1,5 +1,6 @@
 // Marks typed at the hull: the next row comes by itself, each row is judged while the rule is still in the hand, and
 // what is typed stays on this device until it is stored.
+import { inWords } from "./words.js";
 const form = document.querySelector("form[data-judge]");
 const QUIET_MS = 250;
 
@@ -32,7 +33,7 @@ function start() {
     for (const field of row.querySelectorAll("[name]")) field.name = field.name.replace(/^r\d+\./, `r${number}.`);
     for (const input of row.querySelectorAll("input")) input.value = "";
     for (const select of row.querySelectorAll("select")) select.selectedIndex = 0;
-    for (const words of row.querySelectorAll(".asked .unseen")) words.textContent = `, row ${number}`;
+    for (const words of row.querySelectorAll(".asked .unseen")) words.textContent = `, ${inWords("row {1}", number)}`;
     show(row, undefined);
     rows.append(row);
   }
@@ -84,7 +85,7 @@ function start() {
       if (!reply.ok) return;
       found = await reply.json();
     } catch {
-      return say("No connection: what is typed stays here, and is judged when it is sent.", []);
+      return say(inWords("No connection: what is typed stays here, and is judged when it is sent."), []);
     }
     if (mine !== asked) return; // more has been typed meanwhile
     for (const row of rows.querySelectorAll("[data-row]")) show(row, found.rows[row.dataset.row]);

@@ -3,6 +3,7 @@
 // the page follows the best so far.
 import { Board } from "./drawing.js";
 import { readable } from "./lettering.js";
+import { inWords } from "./words.js";
 
 const DRAG_PX = 4;
 const TYPED_MS = 300;
@@ -238,10 +239,10 @@ class Rack {
       try {
         const reply = await fetch(`/timber/try?${new URLSearchParams(q)}`, { cache: "no-store" });
         if (reply.ok) this.show(await reply.json());
-        else this.say("Boards or planks have changed meanwhile; open this page again.");
+        else this.say(inWords("Boards or planks have changed meanwhile; open this page again."));
         performance.measure("try", { start: began, end: performance.now() });
       } catch {
-        this.say("No answer came; is the program still running?");
+        this.say(inWords("No answer came; is the program still running?"));
       }
     }
     this.busy = false;
@@ -338,7 +339,7 @@ class Rack {
     try {
       text = await (await answer).text();
     } catch {
-      this.say("No answer came; is the program still running?");
+      this.say(inWords("No answer came; is the program still running?"));
       return;
     }
     const [at, focused] = [scrollY, document.activeElement?.closest("[data-rack]")?.dataset.rack];

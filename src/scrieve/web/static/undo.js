@@ -1,5 +1,6 @@
 // Right after a form was stored: a line that says so, with a button that takes it back. The server names the acts in a
 // cookie of this browser; once shown it is gone.
+import { inWords } from "./words.js";
 const found = document.cookie.match(/(?:^|; )stored=(\d+(?:\.\d+)*)(u?)(?:;|$)/);
 if (found) {
   document.cookie = "stored=; Max-Age=0; Path=/; SameSite=Lax";
@@ -15,17 +16,17 @@ function offer(acts, undone) {
   const hidden = (name, value) => made("input", { type: "hidden", name, value });
   const bar = made("form", { method: "post", action: "/undo", className: "undo" });
   const away = made("button", { type: "button" }, "×");
-  away.setAttribute("aria-label", "Leave it as it is");
+  away.setAttribute("aria-label", inWords("Leave it as it is"));
   away.addEventListener("click", () => bar.remove());
-  const said = made("p", {}, undone ? "Taken back. " : "Stored. ");
+  const said = made("p", {}, `${undone ? inWords("Taken back.") : inWords("Stored.")} `);
   said.setAttribute("role", "status");
   bar.append(
     hidden("acts", acts),
     hidden("key", `undo-${acts}`),
     hidden("back", location.pathname + location.search),
     said,
-    made("a", { href: acts.includes(".") ? "/undo" : `/undo?act=${acts}` }, "What it did"),
-    made("button", {}, undone ? "Do it again" : "Undo"),
+    made("a", { href: acts.includes(".") ? "/undo" : `/undo?act=${acts}` }, inWords("What it did")),
+    made("button", {}, undone ? inWords("Do it again") : inWords("Undo")),
     away,
   );
   document.getElementById("main").before(bar);

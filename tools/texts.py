@@ -1,0 +1,217 @@
+"""Gather the English texts of the pages into one catalogue, src/scrieve/web/texts.pot; `--check` only says whether it
+is up to date (exit code 1 where it is not).
+
+Where they come from: the messages of the templates, the texts within their expressions, what scripts say through
+`inWords`, and texts written in the modules of the pages (and of the tables that pages show).
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+from jinja2 import nodes
+
+from scrieve.web.catalogue import AROUND, Entry, written
+from scrieve.web.languages import shown_constants
+from scrieve.web.template_texts import messages, translated
+from scrieve.web.views import ENVIRONMENT
+
+SOURCE = Path(__file__).parents[1] / "src" / "scrieve"
+CATALOGUE = SOURCE / "web" / "texts.pot"
+HEAD = """Content-Type: text/plain; charset=UTF-8
+Content-Transfer-Encoding: 8bit
+Language: en
+"""
+#: Modules whose texts are read on pages; of the core only what pages list.
+MODULES = ("web/*.py", "sheets/*.py", "*/*.py")
+#: Calls whose texts nobody reads.
+# fmt: off
+_UNREAD_CALLS = frozenset({
+    "get", "getattr", "setattr", "compile", "match", "search", "sub", "fullmatch", "finditer", "split", "rsplit",
+    "partition", "strip", "lstrip", "rstrip", "startswith", "endswith", "replace", "encode", "decode", "format",
+    "strftime", "TypeVar", "NewType", "ContextVar", "getLogger", "warning", "exception", "choices", "keep_choice",
+    "records", "add_record", "execute", "text", "removeprefix", "removesuffix", "add_middleware", "loads", "dumps",
+    "info", "debug", "mount", "Column", "HTTPException", "field", "pop",
+})
+# fmt: on
+#: Modules whose texts another program reads, or the one who started this one.
+_UNREAD_MODULES = ("api", "guard", "hosts", "certificates", "serving", "catalogue", "languages", "template_texts")
+_WORD = re.compile(r"[^\W\d_]{2,}")
+_SAID = re.compile(r"""\binWords\(\s*("(?:[^"\\]|\\.)*")""")
+
+
+def of_templates() -> Iterator[tuple[str, str]]:
+    """Every text of the templates, with the template."""
+    for path in sorted((SOURCE / "web" / "templates").glob("*.html")):
+        source = path.read_text(encoding="utf-8")
+        place = f"templates/{path.name}"
+        yield from ((message, place) for message in messages(source))
+        tree = ENVIRONMENT.parse(translated(source, lambda _: None))
+        shown = {id(c) for each in tree.find_all(nodes.Filter) if each.name == "told" and each.node is not None
+                 for c in shown_constants(each.node)}  # fmt: skip
+        for const in _handed_on(tree, shown):
+            if _WORD.search(const):
+                yield const.strip(AROUND), place
+
+
+def _handed_on(node: nodes.Node, shown: set[int], handed: bool = False) -> Iterator[str]:
+    """Texts in expressions: those that are shown there, and what is handed to a macro or a list and looks like text."""
+    for child in node.iter_child_nodes():
+        if isinstance(child, nodes.Const):
+            if isinstance(child.value, str) and (id(child) in shown or (handed and _prose(child.value))):
+                yield child.value
+        elif (
+            isinstance(child, (nodes.Compare, nodes.Test))
+            or getattr(child, "name", "") in ("urlencode", "xmlattr")
+            or (isinstance(node, nodes.Pair) and child is node.key)
+        ):
+            continue
+        elif isinstance(child, nodes.Concat) and handed:
+            number = 0
+            text = ""
+            for part in child.nodes:
+                number += not isinstance(part, nodes.Const)
+                text += str(part.value) if isinstance(part, nodes.Const) else f"{{{number}}}"
+            if _prose(re.sub(r"\{\d+\}", "", text)):
+                yield text
+            yield from _handed_on(nodes.List([each for each in child.nodes if not isinstance(each, nodes.Const)]),
+                                  shown, handed)  # fmt: skip
+        elif isinstance(child, nodes.Getitem) or (isinstance(child, nodes.Filter) and child.node is not None):
+            yield from _handed_on(nodes.List([child.node]), shown, handed)
+        else:
+            into = isinstance(child, (nodes.Call, nodes.Assign, nodes.List, nodes.Tuple, nodes.Pair, nodes.Macro))
+            yield from _handed_on(child, shown, (handed or into) and not isinstance(child, nodes.Output))
+
+
+def _prose(text: str) -> bool:
+    """Whether a text looks as if it were written to be read."""
+    if not _WORD.search(text) or re.search(r"[_\\]|^\W*[/#?&=.%]|^\w+/\w|^[\w-]+[=;:]\S|^data-", text.strip()):
+        return False
+    return " " in text.strip() or bool(re.fullmatch(r"[A-Z]?[a-zé’'-]+", text.strip()))
+
+
+def of_modules() -> Iterator[tuple[str, str]]:
+    """Texts written in modules; one with values in it as `Frame {1} is {2}`."""
+    read = set[str]()
+    for pattern in MODULES:
+        for path in sorted(SOURCE.glob(pattern)):
+            if path.name.startswith(_UNREAD_MODULES) or path.parent.name == "cli":
+                continue
+            place = path.relative_to(SOURCE).as_posix()
+            if place in read:
+                continue
+            read.add(place)
+            for text in _written(ast.parse(path.read_text(encoding="utf-8")), top=True):
+                yield text.strip(AROUND), place
+
+
+def _written(node: ast.AST, top: bool = False, single: bool = False) -> Iterator[str]:
+    if isinstance(node, ast.JoinedStr):
+        number, text = 0, ""
+        for part in node.values:
+            if isinstance(part, ast.Constant):
+                text += str(part.value)
+            else:
+                number += 1
+                text += f"{{{number}}}"
+                yield from _written(part)
+        own = re.sub(r"\{\d+\}", "", text)
+        if " " in text.strip() and len("".join(_WORD.findall(own))) > 4 and _prose(own) and "<" not in text:
+            yield text
+        return
+    if isinstance(node, ast.Constant):
+        if isinstance(node.value, str) and _prose(node.value) and (single or " " in node.value.strip()
+                                                                    or node.value[:1].isupper()):  # fmt: skip
+            yield node.value
+        return
+    if isinstance(node, (ast.Compare, ast.Subscript, ast.AnnAssign)):
+        for child in ast.iter_child_nodes(node):
+            if not isinstance(child, (ast.Constant, ast.Subscript)) and child is not getattr(node, "annotation", None):
+                yield from _written(child, single=single)
+        return
+    if isinstance(node, ast.Call):
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        if name in _UNREAD_CALLS or (isinstance(node.func, ast.Attribute) and isinstance(node.func.value, ast.Name)
+                                     and node.func.value.id in ("re", "pages", "logging", "log", "store")):  # fmt: skip
+            return
+        yield from _written(node.func)
+        for value in (*node.args, *(each.value for each in node.keywords)):
+            yield from _written(value, single=single or name[:1].isupper())
+        return
+    if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__":
+        return
+    if isinstance(node, ast.Dict):
+        for key in node.keys:
+            if isinstance(key, ast.Constant) and " " in str(key.value):
+                yield from _written(key)
+        for value in node.values:
+            yield from _written(value, single=True)
+        return
+    if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
+        for statement in node.body:
+            if not (isinstance(statement, ast.Expr) and isinstance(statement.value, ast.Constant)):
+                yield from _written(statement)
+        return
+    for child in ast.iter_child_nodes(node):
+        if top and isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
+            continue
+        if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
+            continue
+        listed = isinstance(node, (ast.Assign, ast.Tuple, ast.List, ast.Return, ast.IfExp))
+        yield from _written(child, single=single or listed)
+
+
+def of_tables() -> Iterator[tuple[str, str]]:
+    """Cautions and remarks of the tables that the core reads."""
+    for path in sorted(SOURCE.glob("*/*.toml")):
+        for text in _values(tomllib.loads(path.read_text(encoding="utf-8"))):
+            if " " in text and _prose(text):
+                yield text.strip(AROUND), path.relative_to(SOURCE).as_posix()
+
+
+def _values(table: object) -> Iterator[str]:
+    if isinstance(table, dict):
+        for key, value in table.items():
+            if key not in ("source", "sources"):
+                yield from _values(value)
+    elif isinstance(table, list):
+        for value in table:
+            yield from _values(value)
+    elif isinstance(table, str):
+        yield table
+
+
+def of_scripts() -> Iterator[tuple[str, str]]:
+    """What scripts say."""
+    for path in sorted((SOURCE / "web" / "static").glob("*.js")):
+        for found in _SAID.findall(path.read_text(encoding="utf-8")):
+            yield ast.literal_eval(found), f"static/{path.name}"
+
+
+def gathered() -> list[Entry]:
+    """Every text once, in order, with all places."""
+    places: dict[str, dict[str, None]] = {}
+    for text, place in (*of_templates(), *of_scripts(), *of_modules(), *of_tables()):
+        places.setdefault(text, {})[place] = None
+    return [Entry(text, "", tuple(found)) for text, found in places.items() if text]
+
+
+def main() -> int:
+    """Write the catalogue, or check it."""
+    text = written(gathered(), HEAD)
+    if "--check" not in sys.argv:
+        CATALOGUE.write_text(text, encoding="utf-8")
+        return 0
+    if CATALOGUE.exists() and CATALOGUE.read_text(encoding="utf-8") == text:
+        return 0
+    sys.stderr.write(f"{CATALOGUE.name} is not what the pages say; run: python tools/texts.py\n")
+    return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
