@@ -36,6 +36,7 @@ from scrieve.planking import (
     design_spiled_plank,
 )
 from scrieve.revision import revision
+from scrieve.takeoff.frame_names import frames_meant, part_hand
 from scrieve.takeoff.marks import Mark
 
 #: Points on the moulded line from which a frame is designed.
@@ -241,6 +242,44 @@ def set_apart(label: str, entry: Mapping[str, Any]) -> dict[str, dict[str, Any]]
         choice = {**entry["choice"], "frame": own, "hull": name, "hands": name}
         made[own] = {"choice": choice, "station_mm": entry.get("station_mm"), "of": label}
     return made
+
+
+def entry_of(kept: Kept, label: str, stations: Mapping[str, float], first: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What is known of a frame that is to be made, as in `Kept.frames`; empty where nothing is.
+
+    Frame 14 stands where marks of 14 P and 14 S are; 14 P is port's blank of a frame 14 that was measured.
+
+    Parameters
+    ----------
+    kept : Kept
+    label : str
+        The frame's.
+    stations : mapping of label -> station [mm]
+        The frames that were measured.
+    first : mapping
+        What the choice of a frame begins with that is designed for the first time.
+
+    Raises
+    ------
+    NoSuchFrame
+        The name may mean two frames that stand apart, or one half of a frame that is to be made as a pair.
+    """
+    if label in kept.frames or label in stations:
+        return kept.frames.get(label, {})
+    met = frames_meant(label, stations)
+    if not met:
+        return {}
+    hand = part_hand(label)[1]
+    if hand and not part_hand(met[0])[1]:
+        (of,) = met
+        if of in kept.frames:
+            raise NoSuchFrame(
+                f"frame {of} is to be made as a pair; make of it two blanks, one for each hand, on its page or with "
+                f"'scrieve frame BOAT {of} --apart', and {of} {hand} is one of them."
+            )
+        made = set_apart(of, {"choice": dict(first), "station_mm": stations[of]})[f"{of} {hand}"]
+        return {**made, "choice": {**made["choice"], "frame": label}}
+    return {"station_mm": stations[met[0]]}
 
 
 def set_together(label: str, entry: Mapping[str, Any], measured: bool) -> dict[str, dict[str, Any]]:

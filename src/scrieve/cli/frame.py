@@ -12,7 +12,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.boat import Boat
-from scrieve.chain import Kept, set_apart, set_together
+from scrieve.chain import Kept, entry_of, set_apart, set_together
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
 from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing import FairHull
@@ -182,7 +182,7 @@ def _pair_before(work: Kept, hull: FairHull, label: str) -> Mapping[str, Any]:
 def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
     """What is to be kept of one frame: what was, and what is given now."""
     label = row.frame
-    before = work.frames.get(label) or _pair_before(work, hull, label)
+    before = work.frames.get(label) or _pair_before(work, hull, label) or entry_of(work, label, hull.stations, FIRST)
     choice = FrameChoice.from_mapping({**before.get("choice", FIRST), **row.settings, "frame": label})
     station = before.get("station_mm") if row.station_mm is None else row.station_mm
     if before.get("of"):

@@ -15,6 +15,7 @@ from scrieve.cli.bevels import bevels
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, read_file, say_all, table, whole
 from scrieve.cli.marks_judged import answers_to_rows, likely_slips, settled
 from scrieve.errors import BadMarks, NoSuchFrame
+from scrieve.takeoff.frame_names import frames_meant
 from scrieve.takeoff.marks import Way
 from scrieve.takeoff.sending import doubts_of, frames_words, known_words, open_sending
 from scrieve.units import format_length
@@ -129,7 +130,9 @@ def list_marks(boat: Path, label: str | None, as_json: bool) -> None:
     """List the marks."""
     with opened(boat) as engine:
         units, said = store.boat(engine).units, store.answers(engine)
-        there = [mark for mark in store.marks(engine) if label in (None, mark.frame)]
+        every = store.marks(engine)
+        met = frames_meant(label, {mark.frame: mark.station_mm for mark in every}) if label else ()
+        there = [mark for mark in every if label is None or mark.frame in met]
     if as_json:
         click.echo(dump([{**asdict(mark), "answer": said.get(mark.number)} for mark in there]))
         return

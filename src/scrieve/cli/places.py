@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scrieve.errors import NoSuchFrame, ScrieveError
+from scrieve.takeoff.frame_names import frames_meant
 from scrieve.units import parse_length
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ def station_at(hull: FairHull, work: Kept, typed: str) -> str | float:
         A bare number that is no frame here, and is not likely to be a station.
     """
     label = typed.strip()
-    if label in hull.stations:
-        return label
+    if met := frames_meant(label, hull.stations):
+        return met[0]
     station = (work.frames.get(label) or {}).get("station_mm")
     if station is not None:
         return float(station)

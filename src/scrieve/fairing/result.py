@@ -16,6 +16,7 @@ from scrieve.errors import NoSuchFrame
 from scrieve.fairing.placing import Placing
 from scrieve.fairing.section import Section
 from scrieve.fairing.smoother import Fit
+from scrieve.takeoff.frame_names import frames_meant
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.slips import SLIPS
 
@@ -141,8 +142,8 @@ class FairHull:
             Neither a frame of this hull nor a station within the marks.
         """
         label = str(at).strip()
-        if label in self.stations:
-            return label, self.stations[label]
+        if met := frames_meant(label, self.stations):
+            return met[0], self.stations[met[0]]
         try:
             x = float(label)
         except ValueError as error:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import CannotFair
+from scrieve.takeoff.frame_names import part_hand
 from scrieve.takeoff.marks import Mark
 
 Array = NDArray[np.float64]
@@ -79,9 +80,11 @@ def tracks(marks: Sequence[Mark]) -> tuple[Track, ...]:
     at: dict[float, str] = {}
     for frame, station in stations.items():
         if at.setdefault(round(station, 1), frame) != frame:
-            raise CannotFair(
-                f"frames {at[round(station, 1)]} and {frame} stand at one station, {station:g} mm; mend one of them."
-            )
+            other = at[round(station, 1)]
+            name, hand = part_hand(frame)
+            both = hand and part_hand(other)[0] == name
+            advice = f"send both as frame {name}, with P and S in the column 'side'" if both else "mend one of them"
+            raise CannotFair(f"frames {other} and {frame} stand at one station, {station:g} mm; {advice}.")
     made = []
     for (frame, side), members in groups.items():
         points = np.array([(marks[i].half_breadth_mm, marks[i].height_mm) for i in members])

@@ -15,6 +15,7 @@ from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import SeamMark
 from scrieve.planking.fair_edge import fair_edge, stand_out
+from scrieve.takeoff.frame_names import frames_meant
 
 Array = NDArray[np.float64]
 
@@ -69,8 +70,8 @@ def station_of(hull: Hull, frame: str, station_mm: float | None = None) -> float
         The station lies outside the hull.
     """
     label = frame.strip()
-    if label and label in hull.stations:
-        station_mm = float(hull.stations[label])
+    if met := frames_meant(label, hull.stations):
+        station_mm = float(hull.stations[met[0]])
     elif station_mm is None:
         try:
             station_mm = float(label)

@@ -9,8 +9,10 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
+from scrieve.chain import entry_of
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.frames.design import FrameChoice
+from scrieve.frames.forms import FIRST
 from scrieve.revision import revision
 from scrieve.store import Conflict
 from scrieve.store.keeping import Answer
@@ -49,7 +51,8 @@ def design(request: Request, sent: Sent) -> Response:
         view.state = view.state.with_frame(form.label, before)  # the form is read against what its sender saw
         choice, station, _ = tried(view, form)
         stored = {"choice": choice.to_mapping(), "station_mm": station}
-        if of := view.kept.frames.get(form.label, {}).get("of"):
+        stations = view.hull.stations if view.hull else {}
+        if of := entry_of(view.kept, form.label, stations, FIRST).get("of"):
             stored["of"] = of
         kept = seen.settled(before, now, stored)
         if kept != stored:

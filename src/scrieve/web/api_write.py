@@ -11,9 +11,11 @@ from pydantic import ConfigDict, Field
 from starlette.responses import Response
 
 from scrieve import store
+from scrieve.chain import entry_of
 from scrieve.errors import BadBoard, BadMarks, BadPlank, NoSuchFrame, ScrieveError
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.forms import FIRST
 from scrieve.planking.lining_choice import LiningChoice
 from scrieve.stock.forms import board_from, mapping_of
 from scrieve.takeoff.marks import Mark
@@ -116,7 +118,7 @@ def design_frame(request: Request, sent: FrameIn) -> Response:
     """Keep the choice for a frame where a pair can be designed from it; `unmet` names the checks that are not met."""
     view = View(request)
     hull = view.ready()
-    before = view.kept.frames.get(sent.label, {})
+    before = entry_of(view.kept, sent.label, hull.stations, FIRST)
     choice = FrameForm.of(sent.label, None, before.get("choice"), "mm").choice(before.get("choice"), "mm").to_mapping()
     station = None
     if sent.label not in hull.stations:

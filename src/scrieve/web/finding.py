@@ -10,6 +10,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
+from scrieve.takeoff.frame_names import frames_meant
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.boat_pages import frame_states
 from scrieve.web.views import View
@@ -94,4 +95,8 @@ def find(request: Request, what: Annotated[str, Query(max_length=80)] = "") -> R
     ]
     if len(called) == 1:
         return RedirectResponse(called[0].path, 303)
+    if not found:
+        stations = {mark.frame: mark.station_mm for mark in view.state.every_mark}
+        name = " ".join(what.split()).removeprefix("frame ")
+        found = [Found("frame", label, frame_path(label)) for label in frames_meant(name, stations)]
     return view.page("find.html", what=what, found=found[:60])

@@ -22,6 +22,7 @@ from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fair_line import fair_line_drawing
 from scrieve.sheets.figures import degrees, length, unit
+from scrieve.takeoff.frame_names import frames_meant, part_hand
 from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
 from scrieve.web import frame_trial
@@ -110,7 +111,13 @@ def see(view: View, label: str, station_mm: float | None = None) -> Sight:
     if station_mm is None:
         station_mm = entry.get("station_mm") if entry else None
     if label and not marks and entry is None and not (hull and label in hull.stations):
-        raise NoSuchFrame(f"frame {label!r} is not in this boat: it has no marks and has not been designed.")
+        met = frames_meant(label, {mark.frame: mark.station_mm for mark in view.state.every_mark})
+        if not met:
+            raise NoSuchFrame(f"frame {label!r} is not in this boat: it has no marks and has not been designed.")
+        own = part_hand(label)[1]
+        marks = tuple(
+            mark for mark in view.state.every_mark if mark.frame in met and (mark.side in ("", own) or not own)
+        )
     if station_mm is None and marks and not (hull and label in hull.stations):
         station_mm = marks[0].station_mm
     blank = Sight(label, station_mm, None, None, None, marks, None, None, "", view.cannot, of, made_from)

@@ -7,9 +7,11 @@ from typing import Any
 from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import Response
 
+from scrieve.chain import entry_of
 from scrieve.errors import CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.forms import FIRST
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.units import parse_length
 from scrieve.web.forms import FrameForm, Sent
@@ -30,7 +32,7 @@ def tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None, Frame
     """
     if view.hull is None:
         raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
-    entry = view.kept.frames.get(form.label, {})
+    entry = entry_of(view.kept, form.label, view.hull.stations, FIRST)
     choice = form.choice(entry.get("choice"), view.boat.units)
     station = None
     if form.label not in view.hull.stations:
