@@ -29,7 +29,11 @@ def move(boat: Path | Place, to: Path | Place, copy: bool, people: bool, as_json
     found = moved.content
     if as_json:
         told = {"came": moved.came, "known": moved.known, "left": moved.left}
-        click.echo(dump({name: asdict(each) for name, each in found.items()} | {"people": told}))
+        click.echo(
+            dump(
+                {name: asdict(each) for name, each in found.items()} | ({"people": told} if any(told.values()) else {})
+            )
+        )
         return
     rows = [["table", "rows", "digest"], *([name, str(each.rows), each.digest[:12]] for name, each in found.items())]
     click.echo(table(rows))
@@ -79,6 +83,22 @@ def check(boat: Path | Place, as_json: bool) -> None:
         click.echo(table(rows))
     if wrong := sum(not each.ok for each in found):
         raise ScrieveError(f"{place}: {wrong} of {len(found)} not sound. {way_out(place)}")
+
+
+@click.command()
+@BOAT
+@click.argument("to", type=click.Path(path_type=Path))
+@AS_JSON
+def salvage(boat: Path | Place, to: Path, as_json: bool) -> None:
+    """Save what can be read of the damaged file BOAT into the new file TO; the damaged one is not touched."""
+    saved = store.salvage(boat, to)
+    if as_json:
+        click.echo(dump({name: asdict(each) for name, each in saved.items()}))
+        return
+    rows = [["table", "rows read", "made good from the acts", "missing"]]
+    rows += [[name, str(each.rows), str(each.made_good or "-"), each.missing or "-"] for name, each in saved.items()]
+    click.echo(table(rows))
+    click.echo(f"{to}: saved. Compare it with your latest copy before you work on with either.")
 
 
 @click.command()

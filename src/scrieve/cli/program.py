@@ -32,12 +32,16 @@ COMMANDS = {
     "plan": "scrieve.cli.plan:plan",
     "project": "scrieve.cli.plan:project",
     "sheets": "scrieve.cli.sheets:sheets",
+    "log": "scrieve.cli.log:log",
+    "record": "scrieve.cli.log:record",
+    "bundle": "scrieve.cli.log:bundle",
     "people": "scrieve.cli.people:people",
     "serve": "scrieve.cli.serve:serve",
     "texts": "scrieve.cli.texts:texts",
     "undo": "scrieve.cli.keeping:undo",
     "backup": "scrieve.cli.keeping:backup",
     "check": "scrieve.cli.keeping:check",
+    "salvage": "scrieve.cli.keeping:salvage",
     "move": "scrieve.cli.keeping:move",
 }
 

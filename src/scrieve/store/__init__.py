@@ -28,6 +28,7 @@ from scrieve.store.moving import move
 from scrieve.store.photographs import keep_photograph, photograph
 from scrieve.store.place import Place
 from scrieve.store.recording import Record, add_record, every_record, records
+from scrieve.store.salvage import Saved, salvage
 from scrieve.store.undoing import undo
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "Finding",
     "Place",
     "Record",
+    "Saved",
     "acts",
     "add_marks",
     "add_record",
@@ -66,5 +68,6 @@ __all__ = [
     "photograph",
     "planks",
     "records",
+    "salvage",
     "undo",
 ]

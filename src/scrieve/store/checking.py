@@ -66,7 +66,10 @@ def way_out(place: Place) -> str:
     folder = copies_folder(place)
     last = latest_copy(folder) if folder else None
     if last is None:
-        return "Stop working on it; set it aside as it is, and open your latest copy of it."
+        return (
+            "Stop working on it; set it aside as it is, and open your latest copy of it. Without one 'scrieve salvage' "
+            "saves what can be read."
+        )
     return f"Stop working on it; set it aside as it is, and open a copy. The newest beside it: {last}"
 
 
