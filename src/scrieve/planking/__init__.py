@@ -20,6 +20,7 @@ from scrieve.planking.forms import SeamsReading, SpilingReading, read_seams, rea
 from scrieve.planking.lining import line_off
 from scrieve.planking.lining_choice import KeptSeam, LiningChoice, Stealer
 from scrieve.planking.lining_flat import ShellFlat, drawn_flat
+from scrieve.planking.lining_lands import ClinkerFastenings, LiningLands, clinker_fastenings, lining_lands
 from scrieve.planking.lining_layout import shell_layout, wide_bays
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
@@ -35,6 +36,7 @@ __all__ = [
     "ButtPlan",
     "Caulking",
     "CaulkingChoice",
+    "ClinkerFastenings",
     "Comparison",
     "EndJoint",
     "FasteningChoice",
@@ -42,6 +44,7 @@ __all__ = [
     "KeptSeam",
     "Lining",
     "LiningChoice",
+    "LiningLands",
     "PlanSettings",
     "PlankDesign",
     "PlankEnds",
@@ -64,6 +67,7 @@ __all__ = [
     "breaches",
     "butt_rules",
     "caulking",
+    "clinker_fastenings",
     "compare_planks",
     "crossings_of",
     "design_diagonal",
@@ -73,6 +77,7 @@ __all__ = [
     "fastening_schedule",
     "lay_skin",
     "line_off",
+    "lining_lands",
     "plan_butts",
     "propose_stealers",
     "read_seams",

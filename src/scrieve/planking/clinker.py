@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 
 #: Rule of thumb for clinker boats: the lap is twice the thickness (3/8 in plank, 3/4 in lap).
 LAP_TO_THICKNESS = 2.0
+#: Least thickness left at the edge of a land, as a share of the plank's (shop default).
+LEFT_SHARE = 0.5
 _FINE = 241
 #: A seam this near the heel or the head, as a share of the girth, is the rabbet or the sheer.
 _EDGE = 1e-3

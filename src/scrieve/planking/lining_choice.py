@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar
 from scrieve.boat import Side
 from scrieve.errors import BadPlank
 from scrieve.planking.choice import SeamMark
+from scrieve.planking.clinker import LAP_TO_THICKNESS
 
 Rule = Literal["equal", "by curvature", "as set"]
 End = Literal["first", "last"]
@@ -78,6 +79,8 @@ class LiningChoice:
     width pattern against fair lines: seams follow the pattern in runs much longer than it (0: a tenth of the region).
     Stealers are held as given; `nib_mm` is the width of a nib that is not given (0: the plank's thickness).
     `hull` tells whose marks the hull is faired from: both sides as one, or one side's own.
+    `build` 'clinker': a seam is the upper edge of its strake, widths are what shows between seams, a board gives
+    `lap_mm` less (0: twice the thickness), and in place of backing out the land's thickness is the limit by curvature.
     """
 
     name: str
@@ -103,6 +106,8 @@ class LiningChoice:
     nib_mm: float = 0.0
     note: str = ""
     hull: Literal["both", "port", "starboard"] = "both"
+    build: Literal["carvel", "clinker"] = "carvel"
+    lap_mm: float = 0.0
 
     def __post_init__(self) -> None:
         where = f"lining {self.name!r}"
@@ -123,8 +128,15 @@ class LiningChoice:
             raise BadPlank(f"{where}, strakes: found {self.strakes!r}; give 1 to 60, or 0 for a proposal.")
         for name in ("narrowest_mm", "widest_mm", "end_narrowest_mm", "thickness_mm"):
             _above(where, name, getattr(self, name))
-        for name in ("stock_mm", "planing_mm", "nib_mm", "hold_mm"):
+        for name in ("stock_mm", "planing_mm", "nib_mm", "hold_mm", "lap_mm"):
             _above(where, name, getattr(self, name), least=0.0)
+        if self.build not in ("carvel", "clinker"):
+            raise BadPlank(f"{where}, build: found {self.build!r}; say carvel or clinker.")
+        if self.build == "clinker" and self.narrowest_mm >= self.widest_shown_mm:
+            raise BadPlank(
+                f"{where}: boards of {self.widest_mm:g} mm less a lap of {self.lap:g} mm show {self.widest_shown_mm:g} "
+                f"mm, not more than the narrowest, {self.narrowest_mm:g} mm; change one."
+            )
         if self.narrowest_mm >= self.widest_mm:
             raise BadPlank(
                 f"{where}: narrowest {self.narrowest_mm:g} mm is not under widest {self.widest_mm:g} mm; change one."
@@ -142,8 +154,21 @@ class LiningChoice:
 
     @property
     def hollow_mm(self) -> float:
-        """Depth there is to back out; infinite where no stock is given."""
-        return self.stock_mm - self.thickness_mm - self.planing_mm if self.stock_mm else math.inf
+        """Depth there is to back out; infinite where no stock is given, and for clinker, which is not backed out."""
+        limited = self.stock_mm and self.build == "carvel"
+        return self.stock_mm - self.thickness_mm - self.planing_mm if limited else math.inf
+
+    @property
+    def lap(self) -> float:
+        """Width of the lap of clinker strakes; 0 for carvel [mm]."""
+        if self.build == "carvel":
+            return 0.0
+        return self.lap_mm or LAP_TO_THICKNESS * self.thickness_mm
+
+    @property
+    def widest_shown_mm(self) -> float:
+        """Widest strake from seam to seam: what the boards give, less the lap [mm]."""
+        return self.widest_mm - self.lap
 
     @classmethod
     def from_mapping(cls, given: Mapping[str, Any]) -> LiningChoice:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.errors import BadPlank
+from scrieve.planking.clinker import LEFT_SHARE
 from scrieve.planking.lining_choice import LiningChoice
 from scrieve.planking.lining_girth import Girths
 from scrieve.planking.seams import place, station_of
@@ -85,7 +86,7 @@ def limits(choice: LiningChoice, girths: Girths, strakes: int) -> Limits:
         A limit by place is turned about, or names a strake there is not.
     """
     low = np.broadcast_to(least_widths(choice, girths.x), (strakes, len(girths.x))).copy()
-    high = np.full_like(low, choice.widest_mm)
+    high = np.full_like(low, choice.widest_shown_mm)
     for limit in choice.limits:
         if not (0 <= limit.lowest <= strakes and 0 <= limit.highest <= strakes):
             raise BadPlank(f"limit by place: strakes {limit.lowest} to {limit.highest}; there are 1 to {strakes}.")
@@ -112,11 +113,16 @@ def limits(choice: LiningChoice, girths: Girths, strakes: int) -> Limits:
 def by_curvature(choice: LiningChoice, girths: Girths) -> Array:
     """Width allowed within each fine step of the girth at each frame (k, p − 1) [mm].
 
-    Where no stock is given, a quarter of the thickness is taken to be hollowed away.
+    Where no stock is given, a quarter of the thickness is taken to be hollowed away. A clinker strake is as wide as
+    leaves its land half the thickness: the frame turns under it by atan(t / 2 lap).
     """
-    hollow = choice.hollow_mm if np.isfinite(choice.hollow_mm) else choice.thickness_mm / 4
-    curvature = np.diff(girths.turn, axis=1) / np.diff(girths.girth, axis=1)
-    width = np.minimum(allowed_width(hollow, curvature), choice.widest_mm)
+    curvature = np.abs(np.diff(girths.turn, axis=1) / np.diff(girths.girth, axis=1))
+    if choice.build == "clinker":
+        allowed = np.arctan(LEFT_SHARE * choice.thickness_mm / choice.lap) / np.maximum(curvature, 1e-9)
+    else:
+        hollow = choice.hollow_mm if np.isfinite(choice.hollow_mm) else choice.thickness_mm / 4
+        allowed = allowed_width(hollow, curvature)
+    width = np.minimum(allowed, choice.widest_shown_mm)
     return np.asarray(np.maximum(width, choice.end_narrowest_mm))
 
 
@@ -149,7 +155,7 @@ def propose(choice: LiningChoice, girths: Girths, low: Array, high: Array) -> Pr
     most of them rules. A twelfth is kept in hand for lines that must be fair.
     """
     room = np.asarray(high - low)
-    limited = np.isfinite(choice.hollow_mm)
+    limited = np.isfinite(choice.hollow_mm) or choice.build == "clinker"
     need = np.empty(len(room))
     width = by_curvature(choice, girths)
     for k in range(len(room)):
@@ -157,7 +163,7 @@ def propose(choice: LiningChoice, girths: Girths, low: Array, high: Array) -> Pr
             edges = np.clip(girths.girth[k], low[k], high[k])
             need[k] = float(np.sum(np.diff(edges) / width[k]))
         else:
-            need[k] = room[k] / choice.widest_mm
+            need[k] = room[k] / choice.widest_shown_mm
     worst = int(np.argmax(need))
     least = max(1, int(np.ceil(need[worst] - 1e-9)))
     fits = np.floor(room / least_widths(choice, girths.x) + 1e-9).astype(int)

@@ -147,6 +147,8 @@ class Lining:
         lower, upper = (self._marks(seam, self.girth_mm, "girth", reaches) for seam in edges)
         given: dict[str, Any] = {"hull": self.choice.hull}
         given |= {"thickness_mm": self.choice.thickness_mm, "planing_mm": self.choice.planing_mm}
+        if self.choice.build == "clinker":
+            given |= {"build": "clinker", "lap_mm": self.choice.lap_mm}
         return StrakeChoice(
             name=name or f"strake {number}", side=self.choice.side, lower=lower, upper=upper, **{**given, **settings}
         )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from scrieve.planking.clinker import LEFT_SHARE
+from scrieve.planking.lining_lands import lining_lands
 from scrieve.planking.lining_lines import Task
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import place
@@ -75,6 +77,19 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
             "Narrower strakes there, or thicker stock.",
         ))  # fmt: skip
     inner = range(1, lining.strakes)
+    if choice.build == "clinker" and inner:
+        left = lining_lands(lining).left_mm
+        j, k = np.unravel_index(int(np.nanargmin(left)), left.shape)
+        least = LEFT_SHARE * choice.thickness_mm
+        found.append(Check(
+            "Thickness left at the land",
+            tell("strake {j} at {at}: {it}", j=j + 1, at=place(lining.hull, lining.frames[k].x_mm),
+                 it=small(left[j, k])),
+            tell("{it}, half of the thickness", it=small(least)),
+            bool(left[j, k] >= least - KEPT_MM),
+            "shop default, no source; change to suit",
+            "Narrower strakes there, or a narrower lap.",
+        ))  # fmt: skip
     if inner:
         worst = max(inner, key=lambda j: lining.fairness[j].off_mm)
         plain = max(lining.equal[j].off_mm for j in inner)
@@ -95,13 +110,17 @@ def workings(lining: Lining) -> tuple[Working, ...]:
     choice, total = lining.choice, lining.girth_mm[-1] - lining.girth_mm[0]
     k = int(np.argmax(total))
     stock = (("to back out", tell("{it}", it=small(choice.hollow_mm, None))),) if np.isfinite(choice.hollow_mm) else ()
+    by = "boards and backing out allow"
+    if choice.build == "clinker":
+        stock = (("lap", tell("{it}", it=small(choice.lap, None))),)
+        by = "boards less the lap, and half the thickness left at the land, allow"
     told = []
     for i, (proposal, count) in enumerate(zip(lining.proposals, lining.counts, strict=True)):
         where = f", region {i + 1} from below" if len(lining.counts) > 1 else ""
         told.append(Working(
             f"Strakes{where}",
             f"{count} ({proposal.strakes} proposed)",
-            "planks set one above the other, each as wide as boards and backing out allow; a twelfth in hand",
+            f"planks set one above the other, each as wide as {by}; a twelfth in hand",
             (
                 ("least", f"{proposal.least}, at {proposal.least_at}"),
                 ("most that the narrowest width allows there", f"{proposal.most}"),

@@ -11,7 +11,7 @@ import numpy as np
 from scrieve.boat import Side
 from scrieve.planking.board import Board
 from scrieve.planking.choice import SpilingChoice, StrakeChoice
-from scrieve.planking.clinker import Land
+from scrieve.planking.clinker import LEFT_SHARE, Land
 from scrieve.planking.edges import SEAM_SOURCE
 from scrieve.planking.expansion import Expansion
 from scrieve.planking.panel import BLOCK_SOURCE, SheetJoint, SheetPiece
@@ -35,8 +35,6 @@ TWIST_LIMIT_DEG_PER_M = 10.0
 DRY_BEND = 125.0
 HOLLOW_SHARE = 0.25
 END_SHARE = 1 / 3
-#: Of the thickness, left at the edge of a land.
-LEFT_SHARE = 0.5
 SHORTEST_MM = 1524.0
 SHORTEST_SPACES = 6
 BUTT_CLEAR_MM = 50.0
