@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
 
 from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
+from scrieve.workplan.calendar import DAYS
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.solve import _entries, make_plan, moved
@@ -162,3 +163,19 @@ def test_a_warmer_shed_never_finishes_later():
     plans = [make_plan(each, job("3"), MONDAY, seconds=1.5) for each in (cold, warm)]
     assert all(plan.proved for plan in plans)
     assert plans[1].finish <= plans[0].finish
+
+
+def test_each_frame_waits_by_its_own_glue():
+    """Two frames, one glued with a family whose sheet asks for four days: only that one is held longer,
+    and a plan in which it is not held so long is seen to be at fault."""
+    slow = {"resorcinol": {"clamp_h": 96, "full_cure_h": 120}}
+    crew = yard(3, sheets=slow, shed=((datetime(2000, 1, 1), 24.0),), week=dict.fromkeys(DAYS, ((480, 1020),)))
+    one, other = (replace(each, glue=glue) for each, glue in zip(frames("3", "9"), ("", "resorcinol"), strict=True))
+    what = Job((one, other), LABELS)
+    plan = laid_out(crew, what)
+    assert faults(plan, crew, what) == ()
+    held = {label: plan.by_op[f"frame {label}: release"].starts - plan.by_op[f"frame {label}: glue"].ends
+            for label in ("3", "9")}  # fmt: skip
+    assert held["3"] < timedelta(hours=48) < held["9"]
+    assert any("frame 3" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
+    assert not any("frame 9" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))

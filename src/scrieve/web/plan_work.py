@@ -18,6 +18,7 @@ from scrieve.frames.setting_kept import JigKept
 from scrieve.jobs.setting_times import setting_times
 from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
+from scrieve.planking.fastening import clinker_nails
 from scrieve.revision import revision
 from scrieve.units import Units
 from scrieve.web.signing import signed_by
@@ -186,7 +187,9 @@ def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
     lined = _lined(engine)
     members += [_plank(name, plank, strakes.get(name, lined.get(name)), said) for name in kept.planks]
     job = Job(tuple(members), hull_frames(kept), done(engine))
-    settled = replace(yard, due={key: day for key, day in yard.due.items() if any(m.key == key for m in members)})
+    sheets = {family: dict(each.get("own", {})) for family, each in store.choices(engine, "glue").items()}
+    due = {key: day for key, day in yard.due.items() if any(m.key == key for m in members)}
+    settled = replace(yard, sheets=sheets, due=due)
     plan = Plan.from_mapping(choices[PLAN]) if PLAN in choices else None
     made_from = revision(_lasting(settled), job.members, job.hull_frames)
     return Stand(settled, job, plan, YARD in choices, made_from, tuple(said), strakes)
@@ -218,7 +221,7 @@ def _frame(label: str, design: FrameOf, said: list[str]) -> Member:
         )
         return Member("frame", label, _LAMINATION_MM, _CLAMPS)
     thick = max(order.sawn_thickness_mm for order in found.order)
-    return Member("frame", label, round(thick, 1), len(found.jig.brackets))
+    return Member("frame", label, round(thick, 1), len(found.jig.brackets), glue=found.choice.glue)
 
 
 def _plank(name: str, design: PlankOf, strake: int | None, said: list[str]) -> Member:
@@ -286,6 +289,9 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float
             design = plank(member.name)
             thick = {"thickness_mm": design.thickness_mm}
             fastening = FasteningChoice.from_mapping({**chosen.get("fastening", {}), **thick})
+            if getattr(design.choice, "build", "carvel") == "clinker":  # closed by nails along its land, never caulked
+                found["fastenings"] += clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+                continue
             crossings = {n: tuple((frame.label, frame.width_mm) for frame in design.frames)}
             fastened = fastening_schedule(crossings, fastening)
             seams = {"lower seam": design.lengths_mm[1], "upper seam": design.lengths_mm[3]}

@@ -133,7 +133,7 @@ def _ready(ended: datetime, wait: str, yard: Yard, member: Member) -> datetime:
         hours = yard.paint_h
     elif wait:
         what = "clamp_h" if wait == "clamps" else "full_cure_h"
-        sheet = yard.data_sheet
+        sheet = yard.data_sheet(member.glue)
         if not sheet.has(what):
             return ended
         found = cure(sheet, yard.temperatures.log(ended, 1000.0), what).release_h

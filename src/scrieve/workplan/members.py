@@ -18,9 +18,10 @@ from scrieve.workplan.kinds import KINDS, MemberKind
 class Member:
     """A frame pair or a plank to be made and fitted.
 
-    `stock_mm` is the thickness of its stock as it settles to its moisture; `clamps` how many a glue-up takes. Of a
-    plank: its `side` ('P', 'S' or '' for both), `strake` counted from the keel (None: not known, so it is taken for a
-    neighbour of every other), and the frames it crosses, in `frames`.
+    `stock_mm` is the thickness of its stock as it settles to its moisture; `clamps` how many a glue-up takes; `glue`
+    the family it is glued with, by whose cure it waits ('': the yard's). Of a plank: its `side` ('P', 'S' or '' for
+    both), `strake` counted from the keel (None: not known, so it is taken for a neighbour of every other), and the
+    frames it crosses, in `frames`.
     """
 
     kind: MemberKind
@@ -30,6 +31,7 @@ class Member:
     side: Literal["P", "S", ""] = ""
     strake: int | None = None
     frames: tuple[str, ...] = ()
+    glue: str = ""
 
     @property
     def key(self) -> str:

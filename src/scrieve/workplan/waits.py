@@ -18,11 +18,13 @@ from scrieve.workplan.calendar import Calendar
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """A wait: `hours` by the clock, or where `cure` is 'clamp_h' or 'full_cure_h', as long as the glue takes."""
+    """A wait: `hours` by the clock, or where `cure` is 'clamp_h' or 'full_cure_h', as long as the glue takes ('': the
+    yard's)."""
 
     why: str
     hours: float = 0.0
     cure: str = ""
+    glue: str = ""
 
 
 @dataclass(frozen=True)

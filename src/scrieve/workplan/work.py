@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -193,7 +193,7 @@ class _Maker:
         self.ops: list[Op] = []
         self.links: list[Link] = []
         self.index: dict[str, int] = {}
-        self.tables: dict[tuple[str, float], Ticks] = {}
+        self.tables: dict[tuple[str, str, float], Ticks] = {}
 
     def member(self, member: Member) -> None:
         """Its operations that are left, and the links among them."""
@@ -234,16 +234,17 @@ class _Maker:
     def wait(self, name: str, member: Member) -> Wait:
         if name == "moisture":
             return Wait(name, conditioning_h(member.stock_mm, self.yard.moisture_days))
-        return self.yard.wait(name)
+        found = self.yard.wait(name)
+        return replace(found, glue=member.glue) if found.cure else found
 
     def ready_h(self, wait: Wait, ended_h: NDArray[np.float64]) -> NDArray[np.float64]:
         if wait.cure:
-            sheet, shed = self.yard.data_sheet, self.yard.temperatures
+            sheet, shed = self.yard.data_sheet(wait.glue), self.yard.temperatures
             return cured(sheet, shed, self.now, ended_h, wait.cure, self.calendar.days * 24.0)
         return ended_h + wait.hours
 
     def table(self, wait: Wait) -> Ticks:
-        key = (wait.cure, wait.hours)
+        key = (wait.cure, wait.glue, wait.hours)
         if key not in self.tables:
             ends = self.calendar.end_min(np.arange(self.calendar.ticks + 1)) / 60
             self.tables[key] = ready_ticks(self.calendar, self.ready_h(wait, ends))

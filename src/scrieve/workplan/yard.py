@@ -68,7 +68,8 @@ class Yard:
 
     `week` and `closed` are the shop's hours and holidays; `machines` how many there are; `minutes` the yard's own times
     by 'frame rip', 'plank hang'…; `hours` those of waits ('moisture' being days for 25 mm); `shed` temperatures by the
-    clock; `glue` and `sheet` the glue and figures of its data sheet. `due` holds dates by which members are wanted,
+    clock; `glue` and `sheet` the glue of what is not told otherwise and figures of its data sheet; `sheets` the yard's
+    own figures of each family's data sheet. `due` holds dates by which members are wanted,
     `finish_by` that of the whole. `aim` is what is sought; `calm_days` what a plan made anew may finish later for not
     moving work about.
     """
@@ -88,6 +89,7 @@ class Yard:
     shed: tuple[tuple[datetime, float], ...] = ((datetime(2000, 1, 1), 18.0),)
     glue: str = "epoxy"
     sheet: Mapping[str, Any] = field(default_factory=dict)
+    sheets: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     hull: HullRules = field(default_factory=HullRules)
     due: Mapping[str, date] = field(default_factory=dict)
     finish_by: date | None = None
@@ -142,10 +144,11 @@ class Yard:
         """The shed by the clock."""
         return Temperatures(self.shed)
 
-    @property
-    def data_sheet(self) -> DataSheet:
-        """The glue as it is reckoned with."""
-        return data_sheet(self.glue, self.sheet)
+    def data_sheet(self, family: str = "") -> DataSheet:
+        """A glue as it is reckoned with; '' is the yard's, whose figures here go before those of `sheets`."""
+        family = family or self.glue
+        own = dict(self.sheets.get(family, {}))
+        return data_sheet(family, own | dict(self.sheet) if family == self.glue else own)
 
     def calendar(self, begins: datetime, days: int) -> Calendar:
         """The shop's hours from a moment on."""
@@ -169,6 +172,7 @@ class Yard:
             "shed": [[at.isoformat(timespec="minutes"), value] for at, value in self.shed],
             "glue": self.glue,
             "sheet": dict(self.sheet),
+            "sheets": {family: dict(own) for family, own in self.sheets.items()},
             "hull": {name: getattr(self.hull, name) for name in HullRules.__slots__},
             "due": {name: day.isoformat() for name, day in self.due.items()},
             "finish_by": self.finish_by.isoformat() if self.finish_by else None,
