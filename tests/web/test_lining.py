@@ -219,3 +219,36 @@ def test_boards_to_hand_come_from_the_rack_and_joints_may_be_scarfs(pages, path)
     choice = store.planks(engine)["scarfed"]["choice"]
     assert choice["ends"] == {"first": "hood", "last": "scarf", "scarf_slope": 12}
     engine.dispose()
+
+
+def test_a_side_lined_off_for_clinker_has_nails_and_no_cotton(pages, path):
+    try:
+        clinker = {**SETTINGS, "build": "clinker", "lap": "30", "strakes": "14"}
+        assert send(pages, **clinker).status_code == 303
+        text = pages.get("/planks/lining?side=port").text
+        assert "nails, and as many roves, to order" in text
+        assert "litres" not in text
+        assert "Thickness left at the land" in text
+        assert "one every six" not in text
+        assert "nails six thicknesses apart" in text
+        send(pages, "plank", strake="3", which="1", name="lapped")
+        engine = store.open_boat(path)
+        choice = store.planks(engine)["lapped"]["choice"]
+        engine.dispose()
+        assert (choice["build"], choice["lap_mm"]) == ("clinker", 30)
+        assert "say carvel or clinker" in send(pages, **{**clinker, "build": "strip"}).text
+    finally:
+        assert send(pages, **{**SETTINGS, "build": "carvel"}).status_code == 303
+
+
+def test_scarfs_and_butts_stand_in_one_shell(pages):
+    told = {"there": "3 14-15\n4 14-15 butt\n5 18-19", "joint": "glued, solid plank", "rules": "small yacht"}
+    try:
+        assert send(pages, "butts", do="check", **told).status_code == 303
+        assert "strakes 3 and 4" in pages.get("/planks/lining?side=port").text  # a scarf beside a butt: as two butts
+        both = told["there"].replace(" butt", "")
+        assert send(pages, "butts", do="check", **{**told, "there": both}, shift="free").status_code == 303
+        assert "every rule kept" in pages.get("/planks/lining?side=port").text
+        assert "shift of scarfs &#39;any&#39;" in send(pages, "butts", do="check", **told, shift="any").text
+    finally:
+        send(pages, "butts", do="check", there="", joint="butt", shift="as butts")

@@ -25,13 +25,14 @@ from scrieve.planking import (
     PlankEnds,
     SkinChoice,
     breaches,
-    butt_rules,
+    clinker_fastenings,
     lay_skin,
     line_off,
     plan_butts,
     propose_stealers,
 )
 from scrieve.planking.butts_plan import Progress
+from scrieve.planking.butts_rules import SCARF_SHIFTS
 from scrieve.planking.choice import Joint
 from scrieve.planking.lining_choice import RULES
 from scrieve.sheets.figures import length, sized, unit
@@ -60,6 +61,8 @@ def lining(ctx: click.Context, boat: Path) -> None:
 @click.option(
     "--hull", type=click.Choice(get_args(MadeFrom)), help="Whose marks the hull is faired from (at first both)."
 )
+@click.option("--build", type=click.Choice(["carvel", "clinker"]), help="Edge to edge, or lapping (at first carvel).")
+@click.option("--lap", help="Clinker: width of the lap (at first twice the thickness).")
 @click.option("--widest", help="Widest strake that the boards give.")
 @click.option("--narrowest", help="Narrowest strake.")
 @click.option("--end-narrowest", help="Narrowest strake at the ends.")
@@ -99,8 +102,15 @@ def off(
         new = () if choice.stealers else propose_stealers(hull, replace(choice, strakes=laid.strakes))
         if keep:
             _keep(engine, side, stored, choice=asdict(choice))
+    nails = clinker_fastenings(laid) if choice.build == "clinker" else None
     if as_json:
-        click.echo(dump(_lining_json(laid) | {"stealers": [asdict(one) for one in new], "kept": keep}))
+        click.echo(
+            dump(
+                _lining_json(laid)
+                | ({"nails": asdict(nails)} if nails else {})
+                | {"stealers": [asdict(one) for one in new], "kept": keep}
+            )
+        )
         return
     own = "" if choice.hull == "both" else f", from {choice.hull}'s own marks"
     lines = [f"{laid.strakes} strakes, {side}{own}."]
@@ -122,6 +132,9 @@ def off(
     for one in new:
         reach = "forward" if one.end == "first" else "aft"
         lines.append(f"A stealer is called for: --stealer '{one.strake} {reach} {one.frame}'.")
+    if nails is not None:
+        lines.append(f"Nails along {len(nails.lands)} lands: {nails.total} with the hood ends, {nails.order} and as "
+                     "many roves to order, one side. No seam is caulked.")  # fmt: skip
     lines.append(f"{sum(check.ok for check in laid.checks)} of {len(laid.checks)} checks met. "
                  + ("Kept in the boat." if keep else "Not kept; --keep keeps it."))  # fmt: skip
     click.echo("\n".join(lines))
@@ -132,11 +145,15 @@ def off(
 @click.option("--rules", type=click.Choice(list(BUTT_RULES)), help="Set of rules.")
 @click.option("--boards", "stock", help="Boards to hand: '5000 x 6, 4000'.")
 @click.option("--rack", is_flag=True, help="Take the lengths of the boards in the rack.")
-@click.option("--there", multiple=True, help="A butt that is there: '3 14-15'; many times; 'none': none.")
+@click.option(
+    "--there", multiple=True, help="A joint that is there: '3 14-15', '3 14-15 scarf'; many times; 'none': none."
+)
 @click.option("--renew", help="Strakes to be renewed: '1-4, 7'; at first all.")
 @click.option("--closed", help="Bays that take no butt: '7-8, 20-21'.")
 @click.option("--unmarked", help="Frames without marks: '20 6000, 21 6300'.")
 @click.option("--joint", help="butt, or the name of a rule for scarfs.")
+@click.option("--shift", type=click.Choice(list(SCARF_SHIFTS)),
+              help="How scarfs keep apart from scarfs (at first as butts).")  # fmt: skip
 @click.option("--opposite", help="Joints of the other garboard: '14-15'.")
 @click.option("--keel", help="Scarfs of the keel: '18-19'.")
 @click.option("--seconds", help="How long a plan is looked for.")
@@ -167,7 +184,7 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
         unmarked = {label: float(entry["station_mm"]) for label, entry in work.frames.items()
                     if entry.get("station_mm") is not None and label not in laid.hull.stations}  # fmt: skip
         layout = form.layout(laid, units, unmarked)
-        rules = butt_rules(form.rules)
+        rules = form.judged_by()
         found = None
         if plan:
             tick = progress()
@@ -180,7 +197,7 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
             found = plan_butts(layout, form.boards(units), rules, settings, tick=so_far)
             tick("", 1.0)
             layout = found.layout
-            form = replace(form, there="\n".join(joint_text(joint, layout) for joint in layout.joints))
+            form = replace(form, there="\n".join(joint_text(joint, layout, form.kind()) for joint in layout.joints))
         broken = in_units(breaches(layout, rules), units)
         if keep:
             _keep(engine, side, stored, butts=form.mapping())

@@ -24,8 +24,9 @@ from scrieve.planking import (
     shell_layout,
 )
 from scrieve.planking.butts import JointKind
+from scrieve.planking.butts_rules import SCARF_SHIFTS, ButtRules
 from scrieve.planking.lining_choice import SetWidths
-from scrieve.planking.scarfs import SCARF_RULES
+from scrieve.planking.scarfs import SCARF_RULES, scarf
 from scrieve.sheets.figures import length
 from scrieve.stock.board import Board
 from scrieve.units import Units, parse_length
@@ -60,6 +61,8 @@ class LiningForm(TextForm):
     stealers: str = ""
     set_widths: str = ""
     hull: str = "both"
+    build: str = "carvel"
+    lap: str = ""
 
     @classmethod
     def of(cls, choice: LiningChoice, units: Units) -> LiningForm:
@@ -79,7 +82,7 @@ class LiningForm(TextForm):
             "\n".join(f"{s.strake} {'forward' if s.end == 'first' else 'aft'} {s.frame}" for s in choice.stealers),
             "\n".join(f"{row.frame}: {', '.join(length(w, units) if w else '-' for w in row.widths_mm)}"
                       for row in choice.set_widths),
-            choice.hull,
+            choice.hull, choice.build, told(choice.lap_mm),
         )  # fmt: skip
 
     def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
@@ -92,11 +95,11 @@ class LiningForm(TextForm):
         """
         old = LiningForm.of(before, units)
         values: dict[str, Any] = {"side": side, "first": self.first, "last": self.last, "rule": self.rule}
-        values["hull"] = self.hull
-        for name in ("widest", "narrowest", "end_narrowest", "thickness", "stock"):
+        values |= {"hull": self.hull, "build": self.build}
+        for name in ("widest", "narrowest", "end_narrowest", "thickness", "stock", "lap"):
             text = getattr(self, name)
             if text != getattr(old, name):
-                default = 0.0 if name == "stock" else getattr(LiningChoice("default"), f"{name}_mm")
+                default = 0.0 if name in ("stock", "lap") else getattr(LiningChoice("default"), f"{name}_mm")
                 values[f"{name}_mm"] = parse_length(text, units) if text else default
         if self.strakes and not self.strakes.isdecimal():
             raise BadPlank(f"strakes: found {self.strakes!r}; give a number, or leave it blank for a proposal.")
@@ -176,9 +179,10 @@ def _stealer(line: str, thickness_mm: float, before: LiningChoice) -> Stealer:
 class ButtsForm(TextForm):
     """How butts are judged and planned.
 
-    `stock` are lengths with how many there are ('5000 x 6, 4000'), `there` lines of butts that stay ('3 14-15':
-    strake and bay, or strake and frame), `renew` strakes ('1-4, 7'; blank: all), `closed` bays that can take none
-    ('7-8, 20-21'), `unmarked` frames without marks ('20 6000, 21 6300'). `joint` is 'butt', or the name of a rule for
+    `stock` are lengths with how many there are ('5000 x 6, 4000'), `there` lines of joints that stay ('3 14-15':
+    strake and bay, or strake and frame; with 'butt' or 'scarf' after it where it is not as `joint` says), `renew`
+    strakes ('1-4, 7'; blank: all), `closed` bays that can take none ('7-8, 20-21'), `unmarked` frames without marks
+    ('20 6000, 21 6300'). `joint` is 'butt', or the name of a rule for scarfs, `shift` how scarfs keep apart from
     scarfs; `opposite` are bays or frames of the other garboard's joints, `keel` those of the keel's scarfs.
     """
 
@@ -192,6 +196,7 @@ class ButtsForm(TextForm):
     joint: str = "butt"
     opposite: str = ""
     keel: str = ""
+    shift: str = next(iter(SCARF_SHIFTS))
 
     def mapping(self) -> dict[str, str]:
         """Plain values, to be stored."""
@@ -213,7 +218,7 @@ class ButtsForm(TextForm):
         BadPlank, BadLength
             A value cannot be read or used; the message says which.
         """
-        butt_rules(self.rules)
+        self.judged_by()
         frames = dict(more)
         for pair in _parts(self.unmarked):
             label, _, station = pair.rpartition(" ")
@@ -226,7 +231,9 @@ class ButtsForm(TextForm):
             for what, text in (("joint of the other garboard", self.opposite), ("keel scarf", self.keel))
         )
         bare = replace(bare, opposite_mm=others, keel_scarfs_mm=keel)
-        joints = [_joint(line, bare) for line in _lines(self.there)]
+        rule = self.joint if self.kind() == "scarf" else PlanSettings().scarf_rule
+        long = scarf(lining.choice.thickness_mm, rule).length_mm
+        joints = [_joint(line, bare, self.kind(), long) for line in _lines(self.there)]
         return replace(bare, joints=tuple(joints))
 
     def _renewed(self, lining: Lining) -> set[int] | None:
@@ -250,6 +257,10 @@ class ButtsForm(TextForm):
         if not boards:
             raise BadPlank("boards to hand: none given; give lengths, as '5000 x 6, 4000'.")
         return boards
+
+    def judged_by(self) -> ButtRules:
+        """Return the set of rules chosen; raise BadPlank where it, or the shift of scarfs, is not known."""
+        return butt_rules(self.rules, self.shift)
 
     def kind(self) -> JointKind:
         """How planks are joined; raise BadPlank where it is neither 'butt' nor a rule for scarfs."""
@@ -280,11 +291,18 @@ class ButtsForm(TextForm):
         return seconds
 
 
-def _joint(line: str, layout: ShellLayout) -> EndJoint:
+def _joint(line: str, layout: ShellLayout, chosen: JointKind, scarf_mm: float) -> EndJoint:
+    """Read '3 14-15' as a joint of the chosen kind, '3 14-15 scarf' or '3 14-15 butt' as said."""
     number, _, where = line.partition(" ")
+    said = re.fullmatch(r"(.*?)\s+(butt|scarf)", where.strip())
+    if said:
+        where = said[1]
+    kind: JointKind = said[2] if said else chosen  # type: ignore[assignment]
     if not (number.isdecimal() and where.strip()):
         raise BadPlank(f"butt {line!r}: write strake and bay, as '3 14-15', or strake and frame, as '3 14'.")
-    return EndJoint(int(number), _place(where.strip(), layout, f"butt {line!r}"))
+    return EndJoint(
+        int(number), _place(where.strip(), layout, f"butt {line!r}"), kind, scarf_mm if kind == "scarf" else 0.0
+    )
 
 
 def _place(where: str, layout: ShellLayout, what: str) -> float:
@@ -318,9 +336,10 @@ def stock_text(boards: Iterable[PlankStock], units: Units) -> str:
     )
 
 
-def joint_text(joint: EndJoint, layout: ShellLayout) -> str:
-    """Write a butt as `ButtsForm.there` reads it."""
-    return f"{joint.strake} {layout.where(joint.x_mm).removeprefix('bay ').removeprefix('frame ')}"
+def joint_text(joint: EndJoint, layout: ShellLayout, chosen: JointKind) -> str:
+    """Write a joint as `ButtsForm.there` reads it where planks are joined as chosen."""
+    where = layout.where(joint.x_mm).removeprefix("bay ").removeprefix("frame ")
+    return f"{joint.strake} {where}{'' if joint.kind == chosen else f' {joint.kind}'}"
 
 
 def _lines(text: str) -> list[str]:

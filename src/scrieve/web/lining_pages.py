@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve.errors import BadPlank, ScrieveError
 from scrieve.planking import BUTT_RULES, ButtPlan, wide_bays
+from scrieve.planking.butts_rules import SCARF_SHIFTS
 from scrieve.planking.lining_choice import RULES
 from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.bench import Table
@@ -229,7 +230,11 @@ def strakes_table(here: Side, units: Units) -> Table:
     """Return every strake with its widths, true length, fastenings, butts and state."""
     lining, layout = here.lining, here.layout
     states = here.states()
-    count = {strake.strake: strake.total for strake in here.fastenings.strakes}
+    count = (
+        {land.strake: land.nails for land in here.nails.lands}
+        if here.nails
+        else {strake.strake: strake.total for strake in here.fastenings.strakes}
+    )
     rows = []
     for run in layout.strakes:
         width = lining.width_mm[run.number - 1]
@@ -307,14 +312,17 @@ def _shown(view: View, here: Side, strake: int, told: Told) -> dict[str, Any]:
         "remarks": (*in_units(lining.remarks, u), *here.cautions), "new_stealers": new,
         "stealers_pending": not study.done.is_set(),
         "stealers_error": study.error, "butts": told.typed if told.form == "butts" else here.butts,
-        "butt_rules": BUTT_RULES, "scarf_rules": SCARF_RULES,
+        "butt_rules": BUTT_RULES, "scarf_rules": SCARF_RULES, "shifts": list(SCARF_SHIFTS),
         "breaches": in_units(found, u), "layout": layout, "layout_error": layout_error,
         "wide": wide_bays(layout), "job": job, "plan": plan, "plan_words": plan_words(plan) if plan else "",
         "plan_error": job.study.error if job and job.study else None,
         "plan_table": _plan_table(plan, u) if plan else None,
         "waits": not study.done.is_set() or bool(job and not job.done),
         "schedule": here.fastenings, "screw_checks": in_units(here.fastenings.checks, u),
-        "screw_workings": in_units((*here.fastenings.workings, *here.caulked.workings), u),
+        "screw_workings": in_units(
+            here.nails.workings if here.nails else (*here.fastenings.workings, *here.caulked.workings), u
+        ),
+        "nails": here.nails,
         "caulked": here.caulked, "timbers": species_names(), "count_rules": list(COUNT_RULES),
         "strake": strake if runs else 0, "runs": runs,
     }  # fmt: skip

@@ -22,6 +22,7 @@ from scrieve.planking import (
     ButtPlan,
     Caulking,
     CaulkingChoice,
+    ClinkerFastenings,
     EndJoint,
     FasteningChoice,
     FasteningSchedule,
@@ -32,8 +33,8 @@ from scrieve.planking import (
     Stealer,
     StrakeChoice,
     breaches,
-    butt_rules,
     caulking,
+    clinker_fastenings,
     crossings_of,
     fastening_schedule,
     line_off,
@@ -224,7 +225,7 @@ class Side:
     @cached_property
     def breaches(self) -> tuple[Breach, ...]:
         """Every breach of the chosen rules by the butts that are there."""
-        return breaches(self.layout, butt_rules(self.butts.rules))
+        return breaches(self.layout, self.butts.judged_by())
 
     @property
     def _plan_content(self) -> str:
@@ -251,7 +252,7 @@ class Side:
             The settings cannot be used, or the search before does not end.
         """
         units, layout, engine = self.view.boat.units, self.layout, self.view.file.engine
-        boards, rules = self.butts.boards(units), butt_rules(self.butts.rules)
+        boards, rules = self.butts.boards(units), self.butts.judged_by()
         settings = self.butts.settings(self.choice.thickness_mm)
         before = jobs.latest(engine, self._lane)
         if before is not None and not before.ended and before.what["content"] != self._plan_content:
@@ -279,7 +280,7 @@ class Side:
         if job is None or job.result is None:
             raise ScrieveError("there is no plan of butts from these settings; plan them first.")
         layout = job.result.layout
-        there = "\n".join(joint_text(joint, layout) for joint in layout.joints)
+        there = "\n".join(joint_text(joint, layout, self.butts.kind()) for joint in layout.joints)
         self.keep(sent, butts={**self.butts.mapping(), "there": there})
 
     def rack(self) -> str:
@@ -303,8 +304,10 @@ class Side:
             raise NoSuchPlank(f"strake {strake} is not in this lining, which has strakes 1 to {self.lining.strakes}.")
         layout = self.layout
         run = layout.run(strake)
-        cuts = {joint.x_mm for joint in (layout.joints if joints is None else joints) if joint.strake == strake}
-        joints_at, joint = set(cuts), self.butts.kind()
+        shown = layout.joints if joints is None else joints
+        joints_at: dict[float, Joint] = {joint.x_mm: joint.kind for joint in shown if joint.strake == strake}
+        cuts = set(joints_at)
+        rule = SCARF_RULES.get(self.butts.joint)
         for nib in self.lining.nibs:
             if nib.receiver == strake:
                 cuts.add(self.lining.frames[nib.frame].x_mm)
@@ -315,13 +318,13 @@ class Side:
         for i, (low, high) in enumerate(pairwise(at)):
             # hood ends stand in the rabbet: a stealer's nib, and the end of a region that was cut short, do not
             joined: tuple[Joint, Joint] = (
-                joint if low in joints_at else "butt",
-                joint if high in joints_at else "butt",
+                joints_at.get(low, "butt"),
+                joints_at.get(high, "butt"),
             )
             ends = PlankEnds(
                 "hood" if i == 0 and low == whole[0] and not self.choice.first else joined[0],
                 "hood" if i == len(at) - 2 and high == whole[1] and not self.choice.last else joined[1],
-                SCARF_RULES[self.butts.joint].slope if joint == "scarf" else PlankEnds().scarf_slope,
+                rule.slope if rule else PlankEnds().scarf_slope,
             )
             first, last = (names.get(x, f"{x:.1f}") for x in (low, high))
             found.append(
@@ -377,6 +380,14 @@ class Side:
             butts[joint.strake] = butts.get(joint.strake, 0) + 1
         hoods = {nib.stealer.strake: 1 for nib in self.lining.nibs}
         return fastening_schedule(crossings_of(self.lining), self.fastening_choice, butts=butts, hood_ends=hoods)
+
+    @cached_property
+    def nails(self) -> ClinkerFastenings | None:
+        """Nails and roves of one side along its lands; None for carvel."""
+        if self.choice.build != "clinker":
+            return None
+        chosen = self.fastening_choice
+        return clinker_fastenings(self.lining, spares=chosen.spares, hood_end=chosen.hood_end)
 
     @cached_property
     def caulking_choice(self) -> CaulkingChoice:
