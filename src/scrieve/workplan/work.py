@@ -301,7 +301,7 @@ def worked_ticks(yard: Yard, did: Did, now: datetime) -> int:
     days = (now.date() - did.started.date()).days + 1
     if days > 60:
         return 10**6
-    since = yard.calendar(did.started, days)
+    since = yard.calendar(did.started, days + 60)  # begun after hours, the shop next opens on another day
     return int(since.tick_from((now - did.started).total_seconds() / 60))
 
 
