@@ -311,6 +311,8 @@ def printable(text: str) -> str:
     >>> printable("frame\\t14 \\x00")
     'frame 14 �'
     """
+    if text.isprintable() and "  " not in text:
+        return text.strip()
     return _UNPRINTABLE.sub("�", _SPACES.sub(" ", text)).strip()
 
 
@@ -367,12 +369,8 @@ def _hatch_lines(polygon: Array, angle_deg: float, spacing_mm: float) -> Array:
     q = np.roll(p, -1, axis=0)
     low, high = np.minimum(p[:, 1], q[:, 1]), np.maximum(p[:, 1], q[:, 1])
     levels = np.arange(math.floor(low.min() / spacing_mm) + 0.5, high.max() / spacing_mm) * spacing_mm
-    found: list[Array] = []
-    for level in levels:
-        cut = (low <= level) & (level < high)
-        share = (level - p[cut, 1]) / (q[cut, 1] - p[cut, 1])
-        x = np.sort(p[cut, 0] + share * (q[cut, 0] - p[cut, 0]))
-        ends = x[: len(x) // 2 * 2].reshape(-1, 2)
-        lines = np.stack([ends, np.full_like(ends, level)], axis=-1)
-        found.append(lines @ m.T)
-    return np.concatenate(found) if found else np.empty((0, 2, 2))
+    n, edge = np.nonzero((low <= levels[:, None]) & (levels[:, None] < high))  # every level's crossings: an even number
+    share = (levels[n] - p[edge, 1]) / (q[edge, 1] - p[edge, 1])
+    x = p[edge, 0] + share * (q[edge, 0] - p[edge, 0])
+    x = x[np.lexsort((x, n))]
+    return np.asarray(np.column_stack([x, levels[n]]).reshape(-1, 2, 2) @ m.T)

@@ -215,9 +215,12 @@ def _rip_table(design: FrameDesign, u: Units) -> Table:
 
 
 def _mark_table(design: FrameDesign, u: Units) -> Table:
-    rows = tuple(
-        (m.hand, m.text, length(m.s_mm, u), length(m.half_breadth_mm, u), length(m.height_mm, u))
-        for m in design.marks_to_carry
-    )
+    """Marks that both halves carry at the same place stand once."""
+    hands: dict[tuple[str, ...], list[str]] = {}
+    for m in sorted(design.marks_to_carry, key=lambda m: m.s_mm is not None):  # what is written anywhere first
+        at = (m.text, length(m.s_mm, u), length(m.half_breadth_mm, u), length(m.height_mm, u))
+        hands.setdefault(at, []).append(m.hand)
     head = ("half", "mark", f"from heel ({unit(u)})", f"half-breadth ({unit(u)})", f"height ({unit(u)})")
-    return Table("Marks to carry, before it leaves the jig", head, rows, name="marks")
+    rows = tuple((" and ".join(on), *at) for at, on in hands.items())
+    note = "On both halves at the same places, mirrored." if design.choice.hands == "pair" else ""
+    return Table("Marks to carry, before it leaves the jig", head, rows, note, name="marks")

@@ -14,7 +14,7 @@ from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing, printable
 from scrieve.sheets.dxf import to_dxf
-from scrieve.sheets.frame_sheet import frame_bench_sheet, frame_pattern, frame_tables
+from scrieve.sheets.frame_sheet import frame_bench_sheet, frame_pattern
 from scrieve.sheets.pdf import Paper, bench_sheet_pdf, pattern_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_pattern, plank_tables
 from scrieve.sheets.svg import to_svg
@@ -59,8 +59,7 @@ def write_frame(
     sheet = frame_bench_sheet(design, boat, revision, link)
     pattern = frame_pattern(design, boat.units)
     detail = f"moulding edge: {design.moulding_edge} face (solid); the other face dashed"
-    tables = frame_tables(design, boat.units)
-    return _pack(name, sheet, pattern, tables, detail, date, roll_width_mm, papers)
+    return _pack(name, sheet, pattern, sheet.tables, detail, date, roll_width_mm, papers)
 
 
 def write_plank(

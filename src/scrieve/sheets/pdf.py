@@ -47,6 +47,8 @@ CHECK_MM = 100.0
 ROOM_MM: Point = (176.0, 128.0)  # for one drawing on a bench sheet
 _KEY_MM: Point = (58.0, STRIP_MM - 3.0)
 _QR_MOST = 600
+_LINE = 120  # letters that fit across a page, a table's own space left out
+_SHORT = 24  # letters of a column that is not broken
 _WORDS = 130  # letters of a title, so that the warning under it always has room
 _LAY = "Cut the right and lower edges along the thin lines; lay them over the next sheets, cross on cross."
 
@@ -254,9 +256,24 @@ def table_data(table: Table) -> dict[str, Any]:
         "columns": [printable(c) for c in table.columns],
         "rows": [[printable(c) for c in row] for row in table.rows],
         "figures": list(table.figures),
+        "shares": _shares(table),
         "note": printable(table.note),
         "big": table.big,
     }
+
+
+def _shares(table: Table) -> list[float]:
+    """Shares of the page's width for the columns of a table of long texts, 0 for one as wide as its own longest.
+
+    No shares where all columns fit as they are.
+    """
+    longest = [max((len(row[i]) for row in table.rows), default=0) for i in range(len(table.columns))]
+    if sum(longest) <= _LINE:
+        return []
+    return [
+        0.0 if most <= _SHORT else 12.0 + math.sqrt(most * sum(len(row[i]) for row in table.rows) / len(table.rows))
+        for i, most in enumerate(longest)
+    ]
 
 
 def _narrow(table: Table) -> bool:
