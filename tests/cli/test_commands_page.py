@@ -15,7 +15,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 #: Groups, whose boat comes before their command.
-GROUPS = ("marks", "lining", "boards", "plan", "people")
+GROUPS = ("marks", "lining", "boards", "plan", "people", "log")
 
 
 #: Commands that take another file than the boat.

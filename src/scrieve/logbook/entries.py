@@ -138,7 +138,7 @@ def _of_record(record: Record, corrected_by: int | None) -> Entry:
     own = tuple((str(pair[0]), str(pair[1])) for pair in given) if isinstance(given, list) else ()
     photographs = detail.get("photographs")
     member = record.member
-    if member and record.kind in OF_FRAMES:
+    if member and record.kind in OF_FRAMES and "values" not in detail:  # written by hand it names its member in full
         member = f"frame {member}"
     return Entry(
         record.at,
