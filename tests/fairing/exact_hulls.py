@@ -108,8 +108,9 @@ def placed(knuckle=False):
 
 def dense(problem, stiffness):
     """Inverse of the whole posterior covariance, by numpy."""
-    along, around = problem.grid.energies
-    parts = problem.data.blocks(problem.grid) + along * np.exp(stiffness[0]) + around * np.exp(stiffness[1])
+    parts = problem.data.blocks(problem.grid)
+    for weight, energy in zip(problem.grid.weights(stiffness), problem.grid.energies, strict=True):
+        parts = parts + energy * weight
     k, b = parts.diagonal.shape[:2]
     full = np.eye(k * b) * 1e-7
     for i in range(k):

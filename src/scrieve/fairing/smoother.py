@@ -36,6 +36,10 @@ STIFFNESS_TRUST = 1.5
 _ENDS, _LINE_ENDS, _ENDS_POWER = 7.0, 0.0, 4.0
 #: The last piece at heel and at head is so much less stiff round the girth than the others.
 _LAST_PIECE = 0.15
+#: Orders of the derivatives, along and round, that are kept small: first the pure ones, then those between them.
+_BENDS = ((3, 0), (0, 3), (2, 1), (1, 2))
+#: How stiffness along and round share in the stiffness of each.
+_SHARES = np.array(_BENDS) / 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,8 +52,6 @@ class Grid:
 
     along: Basis
     around: Basis
-    order_along: int = 3
-    order_around: int = 3
     usual: tuple[float, float] = (0.0, 0.0)
     reach: float = 1e-7
 
@@ -63,7 +65,7 @@ class Grid:
         """
         pieces_u, pieces_v = (np.log(len(np.unique(basis.breaks)) - 1.0) for basis in (along, around))
         size = 2 * np.log(girth)
-        usual_v = 3 + 5 * pieces_v - pieces_u - size if around.degree >= cls.order_around else 0.0
+        usual_v = 3 + 5 * pieces_v - pieces_u - size if around.degree else 0.0
         usual = (2 + 5 * pieces_u - pieces_v - size, usual_v)
         return cls(along, around, usual=usual, reach=1 / (1.5 * girth) ** 2)
 
@@ -99,21 +101,35 @@ class Grid:
         return place.reshape(n, -1), value.reshape(n, -1)
 
     @cached_property
-    def energies(self) -> tuple[Blocks, Blocks]:
-        """Energy along and energy round, each scaled to a mean diagonal of one."""
-        (first, second), scale = self._pairs, np.exp(self.scales)
-        along = self._kron(*first, float(scale[0]))
-        if self.around.degree < self.order_around:
-            return along, Blocks(np.zeros_like(along.diagonal), np.zeros_like(along.below))
-        return along, self._kron(*second, float(scale[1]))
+    def energies(self) -> tuple[Blocks, ...]:
+        """Energy of each of the derivatives that are kept small; of a line the one along alone.
+
+        Those along and round are scaled to a mean diagonal of one, and those between them as they follow from these.
+        """
+        return tuple(self._kron(along, around) for along, around in self._bends)
+
+    def weights(self, stiffness: Array) -> Array:
+        """What each of `energies` weighs at the logarithms of stiffness along and round."""
+        return np.asarray(np.exp(_SHARES @ stiffness[:2])[: len(self._bends)])
+
+    def bent(self, c: Array) -> Array:
+        """Each of `energies` of a spline, cᵀEc."""
+        shape = c[: self.along.size * self.around.size * 2].reshape(self.along.size, self.around.size, 2)
+        turned = shape.transpose(2, 0, 1)
+        return np.array([np.vdot(along @ turned @ around, turned) for along, around in self._bends])
 
     @cached_property
-    def _pairs(self) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
-        round_order = min(self.order_around, self.around.degree)
-        return (
-            (self.along.energy(self.order_along, self._stiff), self.around.energy(0)),
-            (self.along.energy(0), self.around.energy(round_order, self._easy)),
-        )
+    def _bends(self) -> tuple[tuple[Array, Array], ...]:
+        scales = np.exp(_SHARES @ self.scales)
+        wanted = list(zip(_BENDS, scales, strict=True))[: 1 if self.is_line else None]
+        return tuple((scale * self._along(by_x), self._around(by_v)) for (by_x, by_v), scale in wanted)
+
+    def _along(self, order: int) -> Array:
+        """Energy (along, along) of a derivative along, softer towards the ends by its share in the stiffness there."""
+        return self.along.energy(order, lambda x: self._stiff(x) ** (order / 3))
+
+    def _around(self, order: int) -> Array:
+        return self.around.energy(order, lambda v: self._easy(v) ** (order / 3))
 
     def _easy(self, v: Array) -> Array:
         """How stiff the hull is round its girth, as a share of the middle: the last piece at either end is less so.
@@ -132,14 +148,18 @@ class Grid:
 
     @cached_property
     def scales(self) -> Array:
-        """Logarithms (2,) of what `energies` are multiplied by."""
-        return -np.log([float(np.mean(np.diagonal(a)) * np.mean(np.diagonal(b))) for a, b in self._pairs])
+        """Logarithms (2,) of what the energies along and round are multiplied by."""
+        means = [
+            np.mean(np.diagonal(self._along(by_x))) * np.mean(np.diagonal(self._around(min(by_v, self.around.degree))))
+            for by_x, by_v in _BENDS[:2]
+        ]
+        return np.asarray(-np.log(means))
 
     def stiffness_of(self, other: Grid, stiffness: Array) -> Array:
         """The same stiffness (and error) as `stiffness` on another grid, told in the scale of this one."""
         return np.asarray(stiffness + np.append(other.scales - self.scales, 0.0))
 
-    def _kron(self, along: Array, around: Array, scale: float) -> Blocks:
+    def _kron(self, along: Array, around: Array) -> Blocks:
         step, size, count = self.step, self.block, self.blocks
         padded = np.zeros((count * step, count * step))
         padded[: len(along), : len(along)] = along
@@ -147,7 +167,7 @@ class Grid:
         cut = [slice(k * step, (k + 1) * step) for k in range(count)]
         diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
         below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
-        return Blocks(diagonal * scale, below.reshape(-1, size, size) * scale)
+        return Blocks(diagonal, below.reshape(-1, size, size))
 
 
 @dataclass(frozen=True, eq=False)
@@ -363,46 +383,43 @@ class Problem:
 
     def solve(self, stiffness: Array) -> Fit:
         """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
-        theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
+        precision = float(np.exp(-2 * stiffness[2]))
         parts = (self.ties.left, *self.grid.energies, self.known.left)
-        whole = Blocks.combined((1.0, theta_u, theta_v, precision), parts, ridge=self.grid.reach)
+        weights = (1.0, *self.grid.weights(stiffness), precision)
+        whole = Blocks.combined(weights, parts, ridge=self.grid.reach)
         factor = Factor.of(whole, consume=True)
         return Fit(self.grid, factor.solve(self._pull + precision * self.known.right), factor, stiffness)
 
     def evidence(self, stiffness: Array) -> tuple[float, Array]:
         """−2 log marginal likelihood of the observations (less a constant), and its gradient."""
-        data, ties, pull, reach = self.known.left, self.ties.left, self._pull, self.grid.reach
-        along, around = self.grid.energies
-        theta_u, theta_v, precision = np.exp(stiffness[0]), np.exp(stiffness[1]), np.exp(-2 * stiffness[2])
-        weights, parts = (1.0, theta_u, theta_v, precision), (ties, along, around, data)
+        grid, data, ties, pull = self.grid, self.known.left, self.ties.left, self._pull
+        weights, precision = grid.weights(stiffness), float(np.exp(-2 * stiffness[2]))
+        before, after = self._desks
+        Blocks.combined((1.0, *weights), (ties, *grid.energies), before, grid.reach)
+        Blocks.combined((1.0, precision), (before, data), after)
 
-        def state(known: int, desk: Blocks, right: Array) -> tuple[Array, float, Blocks]:
-            """Mean, log-determinant and covariance that the first few of the parts give."""
-            factor = Factor.of(Blocks.combined(weights[:known], parts[:known], desk, reach), consume=True)
+        def state(known: Blocks, right: Array) -> tuple[Array, float, Blocks]:
+            """Mean, log-determinant and covariance of a precision, which is written over."""
+            factor = Factor.of(known, consume=True)
             return factor.solve(right), factor.logdet, factor.inverse(consume=True)
 
-        with _aside(self.grid) as call:  # the two have nothing to do with each other: one core each
-            first = call(state, 3, self._desks[0], pull)
-            c1, logdet1, v1 = state(4, self._desks[1], pull + precision * self.known.right)
+        with _aside(grid) as call:  # the two have nothing to do with each other: one core each
+            first = call(state, before, pull)
+            c1, logdet1, v1 = state(after, pull + precision * self.known.right)
             c0, logdet0, v0 = first()
-        free_u, free_v = v0.inner(along), v0.inner(around)
         miss = (self.data.of(c1) - self.data.target) / self.data.sd
         n = len(miss)
+        bent1, bent0 = grid.bent(c1), grid.bent(c0)
         # both quadratic forms less the same constants of the anchors and of the reach
-        bent_u, bent_v = float(c1 @ along.dot(c1)), float(c1 @ around.dot(c1))
-        shape1 = float(c1 @ ties.dot(c1) + reach * c1 @ c1 - 2 * pull @ c1) + theta_u * bent_u + theta_v * bent_v
+        shape1 = float(c1 @ ties.dot(c1) + grid.reach * c1 @ c1 - 2 * pull @ c1 + weights @ bent1)
         shape0 = float(-pull @ c0)
         value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + logdet1 - logdet0
-        gradient = np.array(
-            [
-                theta_u * (bent_u - c0 @ along.dot(c0) + v1.inner(along) - free_u),
-                theta_v * (bent_v - c0 @ around.dot(c0) + v1.inner(around) - free_v),
-                2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)),
-            ]
-        )
+        freed = np.array([v1.inner(energy) - v0.inner(energy) for energy in grid.energies])
+        slope = _SHARES[: len(weights)].T @ (weights * (bent1 - bent0 + freed))
+        gradient = np.append(slope, 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)))
         away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
-        few = min(1.0, max(self.grid.along.size - 2 * self.grid.order_along, 0.1) / 8)
+        few = min(1.0, max(self.grid.along.size - 6, 0.1) / 8)
         trust = np.array([STIFFNESS_TRUST * few**0.5, STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
