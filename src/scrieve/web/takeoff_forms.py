@@ -216,6 +216,17 @@ class Typed:
             yield {"mark": label, "nail": "A", "tape": "", "kind": row.get("kind", "")}
 
 
+def _column_words(column: str) -> str:
+    """Say a column of the table as the page says it.
+
+    Examples
+    --------
+    >>> _column_words("from_half_breadth")
+    'from half-breadth'
+    """
+    return column.replace("half_breadth", "half-breadth").replace("_", " ")
+
+
 def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
     """Return the reader's messages on a typed form as (row, words); one that several rows share is told once.
 
@@ -229,6 +240,7 @@ def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
         found = re.match(rf"{TYPED}(?: line (\d+(?:, \d+)*(?:, …)?))?(.*)", text, re.DOTALL)
         numbers = [int(n) for n in re.findall(r"\d+", found[1] or "")] if found else []
         rest = (found[2] if numbers else f"the form{found[2]}") if found else text
+        rest = re.sub(r"^, (\w+)(?=: )", lambda head: f", {_column_words(head[1])}", rest)
         row = numbers[0] if numbers and numbers[0] < _KNOWN_LINE else 0
         said = list(dict.fromkeys(f"position {n - _KNOWN_LINE}" if n >= _KNOWN_LINE else f"row {n}" for n in numbers))
         shared.setdefault(rest, []).append((row, ", ".join(said).replace(", row", ",")))
