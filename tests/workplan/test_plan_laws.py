@@ -179,3 +179,19 @@ def test_each_frame_waits_by_its_own_glue():
     assert held["3"] < timedelta(hours=48) < held["9"]
     assert any("frame 3" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
     assert not any("frame 9" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
+
+
+def test_planks_of_one_strake_are_hung_together_where_that_is_the_rule():
+    """Starboard's stock settles two weeks later: without the rule port does not wait for it, with it both are near."""
+    port, starboard = (Member("plank", f"garboard {side}", thick, 0, side, 1)  # type: ignore[arg-type]
+                       for side, thick in (("P", 10.0), ("S", 40.0)))  # fmt: skip
+    what = Job((*frames("3"), port, starboard, Member("plank", "topside", 25.0, 0, "S", 8)), LABELS)
+    crew = yard(2, moisture_days=14.0, hull=HullRules(ready_first=True, frames_first=False))
+    ruled = replace(crew, hull=replace(crew.hull, pair_days=1))
+    free = laid_out(crew, what)
+    assert any("hung" in said and "apart; 1 days" in said for said in faults(free, ruled, what))
+    assert faults(laid_out(ruled, what), ruled, what) == ()
+    plan = make_plan(ruled, what, MONDAY, before=free, seconds=1.5)
+    assert faults(plan, ruled, what) == ()
+    hung = [plan.by_op[each.op("hang")].starts for each in (port, starboard)]
+    assert abs(hung[0].date() - hung[1].date()) <= timedelta(days=3), "a day of the shop, over a weekend at the most"

@@ -203,8 +203,8 @@ def waits_typed(yard: Yard, sent: Mapping[str, str]) -> Yard:
 
 def hull_typed(yard: Yard, sent: Mapping[str, str]) -> Yard:
     """The rules of the hull."""
-    counts: dict[str, Any] = {name: _whole(sent.get(name, ""), name.replace("_", " "))
-              for name in ("sound_between", "frames_out", "planks_off", "strakes_between")}  # fmt: skip
+    counts: dict[str, Any] = {name: _whole(sent.get(name, f"{getattr(yard.hull, name)}"), name.replace("_", " "))
+              for name in ("sound_between", "frames_out", "planks_off", "strakes_between", "pair_days")}  # fmt: skip
     ticks = {name: bool(sent.get(name)) for name in ("old_counts", "ready_first", "frames_first")}
     return replace(yard, hull=HullRules(**counts, **ticks))
 

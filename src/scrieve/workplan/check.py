@@ -9,7 +9,7 @@ from itertools import pairwise
 from scrieve.timber.cure import cure
 from scrieve.workplan.calendar import DAYS, TICK_MIN
 from scrieve.workplan.kinds import links
-from scrieve.workplan.members import Job, Member
+from scrieve.workplan.members import Job, Member, pairs
 from scrieve.workplan.plan import Entry, Plan
 from scrieve.workplan.support import Open, breaches
 from scrieve.workplan.waits import conditioning_h
@@ -56,6 +56,18 @@ def faults(plan: Plan, yard: Yard, job: Job) -> tuple[str, ...]:
             opens[member.key] = Open(*span)
     known = set(breaches(job, {k: o for k, o in opens.items() if job.is_open(job.member(k))}, yard.hull))
     said += [each for each in breaches(job, opens, yard.hull) if each not in known]
+    if yard.hull.pair_days:
+        a_day = [sum(b - a for a, b in hours) / TICK_MIN for hours in yard.week.values() if hours]
+        for one, other in pairs(job.planks):
+            hung = [plan.by_op.get(each.op("hang")) for each in (one, other)]
+            if all(each and not each.running for each in hung):
+                first, last = sorted(each.starts for each in hung if each)
+                apart = _quarters(first, last, yard)
+                if apart > yard.hull.pair_days * sum(a_day) / len(a_day) + 0.5:
+                    said.append(
+                        f"{one.key} and {other.key} are hung {apart} quarters of an hour of the shop apart; "
+                        f"{yard.hull.pair_days} days at the most are wanted"
+                    )
     if yard.hull.frames_first:
         frames = {m.name: m for m in job.frames}
         for plank in job.planks:
@@ -67,16 +79,29 @@ def faults(plan: Plan, yard: Yard, job: Job) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _open(at: datetime, yard: Yard) -> bool:
+    """Whether the shop is open for the quarter of an hour from then."""
+    minute = at.hour * 60 + at.minute
+    return at.date() not in yard.closed and any(
+        opens <= minute and minute + TICK_MIN <= closes for opens, closes in yard.week.get(DAYS[at.weekday()], ())
+    )
+
+
+def _quarters(first: datetime, last: datetime, yard: Yard) -> int:
+    """Quarters of an hour of shop hours between two times."""
+    count = 0
+    while first < last:
+        count += _open(first, yard)
+        first += _STEP
+    return count
+
+
 def _hours(entry: Entry, yard: Yard) -> list[str]:
     """Whether every quarter of an hour of it lies in shop hours; and as many of them as it takes."""
     worked, at, broken = 0, entry.starts, False
     last: datetime | None = None
     while at < entry.ends:
-        minute = at.hour * 60 + at.minute
-        open_now = at.date() not in yard.closed and any(
-            opens <= minute and minute + TICK_MIN <= closes for opens, closes in yard.week.get(DAYS[at.weekday()], ())
-        )
-        if open_now:
+        if _open(at, yard):
             worked += 1
             broken |= last is not None and at - last > _STEP
             last = at

@@ -143,15 +143,28 @@ def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float
             jigs.passed(n, shop)
             hull.passed(n, shop)
     left = [n for n in range(len(work.ops)) if n not in shop.start]
+    partner = _partners(work)
+
+    def ready_at(n: int) -> int | None:
+        """From when all that goes before is over; None while that is not known."""
+        if any(b not in shop.start for b, _ in first[n]) or not jigs.may(n) or not hull.may(n):
+            return None
+        earliest = max(work.ops[n].earliest, stood.starts.get(n, 0))
+        for b, table in first[n]:
+            end = shop.end(b)
+            earliest = max(earliest, end if table is None else int(table[end]))
+        return earliest
+
     while left:
         ready: list[tuple[int, int, int]] = []
         for n in left:
-            if any(b not in shop.start for b, _ in first[n]) or not jigs.may(n) or not hull.may(n):
+            if (earliest := ready_at(n)) is None:
                 continue
-            earliest = max(work.ops[n].earliest, stood.starts.get(n, 0))
-            for b, table in first[n]:
-                end = shop.end(b)
-                earliest = max(earliest, end if table is None else int(table[end]))
+            if (other := partner.get(n)) in left:  # a pair is begun once both may be
+                assert other is not None
+                if (also := ready_at(other)) is None:
+                    continue
+                earliest = max(earliest, hull.begin(other, also))
             ticks = work.ops[n].ticks
             if n in jigs.by_first:
                 earliest, ticks = jigs.begin(n, earliest)
@@ -173,6 +186,11 @@ def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float
         jigs.passed(n, shop)
         hull.passed(n, shop)
         left.remove(n)
+        if (other := partner.get(n)) in left and other is not None:  # and the other of it at once
+            ticks = work.ops[other].ticks
+            shop.place(other, shop.fits(other, hull.begin(other, at), ticks), ticks)
+            hull.passed(other, shop)
+            left.remove(other)
     every = range(len(work.ops))
     return Laid(
         tuple(shop.start[n] for n in every),
@@ -180,6 +198,17 @@ def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float
         tuple(shop.people[n] for n in every),
         tuple(jigs.chosen[turn.member] for turn in work.turns),
     )
+
+
+def _partners(work: Work) -> dict[int, int]:
+    """Operations that are begun together: taking off and hanging of planks that the rule ties."""
+    found: dict[int, int] = {}
+    for pair in work.tied:
+        for key in ("hang", "out"):
+            one, other = (work.index.get(f"{work.ops[n].member}: {key}", -1) for n in pair)
+            if min(one, other) >= 0 and not (work.ops[one].running or work.ops[other].running):
+                found |= {one: other, other: one}
+    return found
 
 
 def _tails(work: Work) -> NDArray[np.float64]:
@@ -266,13 +295,18 @@ class _Hull:
         rules = self.work.yard.hull
         return rules.frames_out if key.startswith("frame") else rules.planks_off
 
+    def _alike(self, key: str, other: str) -> bool:
+        """Whether two members are counted together: frame pairs, or planks of one side."""
+        one, two = self.work.job.member(key), self.work.job.member(other)
+        return one.kind == two.kind and (not (one.side and two.side) or one.side == two.side)
+
     def may(self, n: int) -> bool:
         """Whether it is known when the hull will be closed enough for it to be opened."""
         if n not in self.by_first:
             return True
         key = self.by_first[n].member
         opened = [other for other, end in self.closed.items() if end is None]
-        alike = [other for other in opened if other.split(" ")[0] == key.split(" ")[0]]
+        alike = [other for other in opened if self._alike(key, other)]
         return len(alike) < self._most(key) and all(frozenset((key, other)) not in self.never for other in opened)
 
     def begin(self, n: int, earliest: int) -> int:
@@ -282,7 +316,7 @@ class _Hull:
         key = self.by_first[n].member
         clash = [end for other, end in self.closed.items() if end and frozenset((key, other)) in self.never]
         at = max([earliest, *clash])
-        alike = [end for other, end in self.closed.items() if other.split(" ")[0] == key.split(" ")[0]]
+        alike = [end for other, end in self.closed.items() if self._alike(key, other)]
         room = self._most(key) - sum(end is None for end in alike)
         ends = sorted(end for end in alike if end is not None and end > at)
         return at if len(ends) < room else max(at, ends[len(ends) - room])

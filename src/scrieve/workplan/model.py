@@ -118,6 +118,8 @@ def build(work: Work, horizon: int, fixed: Laid | None = None) -> Model:
         elif len(using) > count:
             cp.add_cumulative(using, [1] * len(using), count)
     on = _jigs(cp, work, starts, sizes, ends, horizon, follows)
+    for one, other in work.tied:
+        cp.add_linear_constraint(starts[one] - starts[other], -(work.apart_most or 0), work.apart_most or 0)
     opened = _hull(cp, work, starts, ends, horizon, follows)
     finish = cp.new_int_var(0, horizon, "finish")
     for n in range(n_ops):

@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from scrieve.errors import BadPlan
-from scrieve.workplan.calendar import LONGEST_DAYS, TICK_MIN
+from scrieve.workplan.calendar import LONGEST_DAYS
 from scrieve.workplan.first import Before, Laid, TooShort, bring_forward, first_plan, put_off
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build
@@ -94,13 +94,17 @@ def make_plan(
     work, laid = _laid_out(yard, job, now, before, 0.1 * limit)
     if not work.ops:
         return Plan(now, (), yard.aim, proved=True, made_from=made_from)
-    per_day = ticks_a_day(yard)
+    per_day = yard.ticks_a_day
     asked = _Asked(tick, 1.0 if yard.aim == "people" else per_day, yard.aim == "people")
     stood = None if before is None or yard.aim == "people" else _as_it_stood(work, before)
     calm = round(yard.calm_days * per_day)
+    if stood is not None and work.torn(stood.starts):
+        stood = None
     if stood is not None and stood.length < laid.length:
         laid = stood
     horizon = laid.length
+    if work.torn(laid.starts):  # the rule of thumb did not keep them together: room for the search to do so
+        horizon = min(work.calendar.ticks, horizon + (2 + len(work.tied)) * round(5 * per_day))
     if stood is not None:
         horizon = max(horizon, min(stood.length, laid.length + calm))
     due = _deadline(work)
@@ -120,6 +124,11 @@ def make_plan(
                       "recorded as begun.")  # fmt: skip
     if found.values is not None:
         laid = model.read(found.values)
+    elif work.torn(laid.starts):
+        raise BadPlan(
+            f"no plan was found in {limit:.0f} s that hangs planks of one strake within {yard.hull.pair_days} days of "
+            "one another; give the search more time, or allow more days."
+        )
     value, bound = _value(model, work, laid, found)
     best = laid.length
     if stood is not None and stood.length <= min(best + calm, horizon):
@@ -145,12 +154,6 @@ def make_plan(
         made_from=made_from,
         moved=None if before is None else moved(before, entries),
     )
-
-
-def ticks_a_day(yard: Yard) -> float:
-    """Ticks of an ordinary day of the shop: the mean of its open weekdays."""
-    open_days = [hours for hours in yard.week.values() if hours]
-    return sum(close - opens for hours in open_days for opens, close in hours) / TICK_MIN / len(open_days)
 
 
 def moved(before: Plan, entries: Sequence[Entry]) -> int:
@@ -260,7 +263,7 @@ def _calmer(work: Work, model: Model, late: Any, laid: Laid, before: Plan | None
     goal = _goal_of(work, laid)
     allowance = 0
     if before is not None and work.yard.aim == "finish":
-        allowance = round(work.yard.calm_days * ticks_a_day(work.yard))
+        allowance = round(work.yard.calm_days * work.yard.ticks_a_day)
     if work.yard.aim == "people":
         cp.add(sum(model.used) <= len({p for people in laid.people for p in people}))
         cp.add(late <= goal)

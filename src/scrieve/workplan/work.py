@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -91,6 +91,24 @@ class Work:
     plank_clashes: tuple[tuple[str, str], ...]
     together: tuple[tuple[int, int], ...]
     due: Mapping[int, int]
+
+    @property
+    def apart_most(self) -> int | None:
+        """Ticks by which the hanging of a pair of planks may lie apart, at the most; None where that is left open."""
+        days = self.yard.hull.pair_days
+        return round(days * self.yard.ticks_a_day) if days else None
+
+    def torn(self, starts: Sequence[int]) -> bool:
+        """Whether a pair of planks is hung further apart than may be."""
+        most = self.apart_most
+        return most is not None and any(abs(starts[a] - starts[b]) > most for a, b in self.tied)
+
+    @cached_property
+    def tied(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of `together` that the rule binds: neither is being hung already."""
+        if self.apart_most is None:
+            return ()
+        return tuple((a, b) for a, b in self.together if not (self.ops[a].running or self.ops[b].running))
 
     @cached_property
     def there(self) -> NDArray[np.bool_]:

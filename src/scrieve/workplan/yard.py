@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from scrieve.errors import BadPlan
 from scrieve.timber.data_sheet import DataSheet, data_sheet
-from scrieve.workplan.calendar import DAYS, Calendar, Hours, format_hours, parse_hours
+from scrieve.workplan.calendar import DAYS, TICK_MIN, Calendar, Hours, format_hours, parse_hours
 from scrieve.workplan.kinds import KINDS, MACHINES, SKILLS, Kind, MemberKind
 from scrieve.workplan.waits import Temperatures, Wait
 
@@ -41,7 +41,9 @@ class HullRules:
 
     `sound_between` frames, sound or renewed, at the least between two that are out (1 or more: never two neighbours);
     `frames_out` pairs and `planks_off` planks of one side at once, at the most; `strakes_between` strakes at the least
-    between two planks off on one side. `old_counts`: frames still to be renewed count as sound between others.
+    between two planks off on one side. Planks of one strake, port and starboard, are begun to be hung within
+    `pair_days` days of the shop of one another (0: as near as can be, which is no rule). `old_counts`: frames still to
+    be renewed count as sound between others.
     `ready_first`: the old comes out once the new is made. `frames_first`: a plank comes off once the frames under it
     have been renewed.
     """
@@ -50,13 +52,14 @@ class HullRules:
     frames_out: int = 2
     planks_off: int = 1
     strakes_between: int = 2
+    pair_days: int = 0
     old_counts: bool = False
     ready_first: bool = True
     frames_first: bool = True
 
     def __post_init__(self) -> None:
         for name, least, most in (("sound_between", 1, 20), ("frames_out", 1, 20), ("planks_off", 1, 20),
-                                  ("strakes_between", 1, 20)):  # fmt: skip
+                                  ("strakes_between", 1, 20), ("pair_days", 0, 60)):  # fmt: skip
             value = getattr(self, name)
             if not (isinstance(value, int) and least <= value <= most):
                 raise BadPlan(f"{name.replace('_', ' ')}: {value}; give a whole number from {least} to {most}.")
@@ -130,6 +133,12 @@ class Yard:
     def kind(self, member: MemberKind, kind: Kind) -> float:
         """Minutes of one kind of operation in this yard."""
         return float(self.minutes.get(f"{member} {kind.key}", kind.minutes))
+
+    @property
+    def ticks_a_day(self) -> float:
+        """Ticks of an ordinary day of the shop: the mean of its open weekdays."""
+        open_days = [hours for hours in self.week.values() if hours]
+        return sum(close - opens for hours in open_days for opens, close in hours) / TICK_MIN / len(open_days)
 
     def wait(self, name: str) -> Wait:
         """One of `WAITS`, moisture apart, which hangs on thickness."""
