@@ -12,7 +12,7 @@ from sections import circle, s_shape
 from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
 from scrieve.frames.bending import bend
-from scrieve.frames.laminations import choose, lay
+from scrieve.frames.laminations import choose, lay, steaming_checks
 from scrieve.frames.line import Line, from_curvature, line_of
 from scrieve.frames.springback import bend_back, jig_line, springback_fraction
 from scrieve.frames.stack import Ply, plies_of, stack_along
@@ -29,6 +29,17 @@ def test_a_dropped_lamination_is_local_and_the_rest_close_up_outwards():
     np.testing.assert_allclose(along.depth_mm, [60, 60, 50])
     np.testing.assert_allclose(along.neutral_mm, [30, 30, 25])  # from the outer face
     np.testing.assert_allclose(along.middles_mm[:, 5], 5)  # the outermost stays where it is
+
+
+@pytest.mark.parametrize(("radius", "ok"), [(2000.0, True), (110.0, True), (109.0, False)])
+def test_steamed_wood_is_held_to_the_ratio_of_a_strip_without_a_strap(radius, ok):
+    # C. Whinney, Wood & Steam: below R/t = 10 a strap is needed; 11 mm thick, so 110 mm
+    line = line_of(circle(2000.0))
+    plies = [Ply(LARCH, 11.0, set_per_mm=1 / radius)] + [Ply(LARCH, 11.0)] * 5
+    (check,) = steaming_checks(lay(line, [LARCH] * 6, [11.0] * 6, 2.0, 1.0, plies))
+    assert check.ok is ok
+    assert check.found.startswith(f"{radius / 11:.0f} (lamination 1")
+    assert steaming_checks(lay(line, [LARCH] * 6, [11.0] * 6, 2.0, 1.0)) == ()
 
 
 def test_pre_bending_takes_its_share_off_the_springback():

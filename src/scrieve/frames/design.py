@@ -22,6 +22,7 @@ from scrieve.frames.laminations import (
     joint_areas_m2,
     make_packet,
     practical_checks,
+    steaming_checks,
     strips_to_order,
 )
 from scrieve.frames.line import Line, line_of
@@ -225,6 +226,7 @@ def design_frame(
     )
     checks = (
         *bending_checks(found, choice.margin),
+        *steaming_checks(found),
         *practical_checks(found, needed),
         blank_check(blank, choice.cleaning_mm),
         error_check(jig),

@@ -15,7 +15,7 @@ from scrieve.frames.line import Line, unfolded
 from scrieve.frames.parts import Array, Lamination, Packet, StripOrder
 from scrieve.frames.springback import bent_rates, packet_stiffness
 from scrieve.frames.stack import Along, Ply, plies_of, stack_along
-from scrieve.timber.bending import LEAST_RATIO, bending_strain, curvature_factor
+from scrieve.timber.bending import LEAST_RATIO, LEAST_STEAMED_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
 from scrieve.wording import length, small, tell
 from scrieve.working import Check
@@ -257,6 +257,29 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
             )
         )
     return tuple(checks)
+
+
+def steaming_checks(found: Lay) -> tuple[Check, ...]:
+    """R/t of the curve that a steamed lamination holds when laid up, of the sharpest; none where all are straight."""
+    plies = zip(found.plies, found.radius_mm, strict=True)
+    held = np.array([abs(ply.set_per_mm) or ply.set_share / radius for ply, radius in plies])
+    bent = found.thickness_mm * held
+    worst = int(np.argmax(bent))
+    if bent[worst] <= 0:
+        return ()
+    ratio = 1 / float(bent[worst])
+    place = tell("lamination {n}, {t} on {r}", n=worst + 1, t=small(found.thickness_mm[worst], None),
+                 r=_shown(1 / float(held[worst])))  # fmt: skip
+    return (
+        Check(
+            "R/t when steamed",
+            tell("{r:.0f} ({place})", r=ratio, place=place),
+            f"{LEAST_STEAMED_RATIO:.0f} or more without a strap",
+            ratio >= LEAST_STEAMED_RATIO,
+            "C. Whinney, Wood & Steam: above 20 easy, below 10 with a strap, 5 the usual limit",
+            "steam a trial strip of your own stock first; with a strap along the outside it may go to 5",
+        ),
+    )
 
 
 def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:

@@ -13,6 +13,9 @@ Array = NDArray[np.float64]
 #: Least R/t of a lamination: NDS, 100 for hardwoods and southern pine, 125 for other softwoods.
 LEAST_RATIO: dict[Group, float] = {"hardwood": 100.0, "southern pine": 100.0, "softwood": 125.0}
 
+#: Least R/t of a strip steamed and bent without a strap (C. Whinney, Wood & Steam: above 20 easy, below 10 a strap).
+LEAST_STEAMED_RATIO = 10.0
+
 #: DIN 1052:2008 / EN 14080:2005: greatest thickness [mm] and the R/t from which it may be used, by service class.
 _DIN = {1: (45.0, 230.0), 2: (45.0, 230.0), 3: (35.0, 205.0)}
 
