@@ -55,7 +55,7 @@ def examples():
 
 ORDER = ("/api/marks", "/api/answers", "/api/boat", "/api/choices", "/api/frames", "/api/planks", "/api/jig/setting",
          "/api/glue-up/sign", "/api/glue-up/done", "/api/glue-up/cure", "/api/release", "/api/fitted",
-         "/api/plan/work", "/api/log")  # fmt: skip
+         "/api/plan/work", "/api/jobs", "/api/log")  # fmt: skip
 
 
 def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(boat):
@@ -81,7 +81,7 @@ def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(
 
 def test_everything_that_can_be_read_answers_with_finite_numbers(boat):
     given = {"at": "3", "frame": "3", "name": "trial", "part": "jig", "mark": "20", "height": "600",
-             "half_breadth": "700"}  # fmt: skip
+             "half_breadth": "700", "what": "plan"}  # fmt: skip
     if not asked(boat, "/api/planks")["planks"]:
         sent(boat, "/api/frames", dict(examples())["/api/frames"])
         sent(boat, "/api/planks", dict(examples())["/api/planks"])
@@ -91,6 +91,29 @@ def test_everything_that_can_be_read_answers_with_finite_numbers(boat):
         needed = [each["name"] for each in told.get("parameters", ()) if each.get("required")]
         text = json.dumps(asked(boat, path + "?" + "&".join(f"{name}={given[name]}" for name in needed)))
         assert not re.search(r"\b(NaN|-?Infinity)\b", text), path
+
+
+def test_a_search_is_begun_once_looked_at_and_stopped_with_the_best_so_far(boat):
+    sent(boat, "/api/frames", {"label": "3", "choice": {}})
+    if asked(boat, "/api/jobs?what=plan")["state"]:  # that of the document's example
+        sent(boat, "/api/jobs", {"what": "plan", "do": "stop", "wait_s": 30})
+    begun = sent(boat, "/api/jobs", {"what": "plan", "do": "begin", "day": "2031-05-05"})
+    assert sent(boat, "/api/jobs", {"what": "plan", "do": "begin"})["id"] == begun["id"]
+    assert begun["state"] in ("waiting", "running", "done")
+    while (told := asked(boat, "/api/jobs?what=plan&wait_s=0.2"))["state"] in ("waiting", "running"):
+        if told["best_days"] is not None:
+            break
+    ended = sent(boat, "/api/jobs", {"what": "plan", "do": "stop", "wait_s": 30})
+    assert ended["id"] == begun["id"]
+    assert ended["state"] in ("done", "stopped")
+    assert {row["op"] for row in asked(boat, "/api/plan")["operations"]}
+    assert asked(boat, "/api/plan")["finish"] > "2031-05-05"
+    assert "nothing to lay" in sent(boat, "/api/jobs", {"what": "laying", "do": "begin"}, 422)["error"] or asked(
+        boat, "/api/planks")["planks"]  # fmt: skip
+    assert "is kept by itself" in sent(boat, "/api/jobs", {"what": "plan", "do": "keep"}, 422)["error"]
+    assert "work it out first" in sent(boat, "/api/jobs", {"what": "jig order", "do": "keep"}, 422)["error"]
+    assert asked(boat, "/api/jobs?what=laying")["state"] is None
+    sent(boat, "/api/jobs", {"what": "laying", "do": "stop"}, 404)
 
 
 def test_sent_twice_under_one_key_it_is_stored_once_and_answered_alike(boat):

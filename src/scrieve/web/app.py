@@ -19,6 +19,7 @@ from scrieve.web import (
     acts,
     api,
     api_document,
+    api_jobs,
     api_read,
     api_work,
     api_write,
@@ -92,6 +93,7 @@ PARTS = (
     api_read,
     api_write,
     api_work,
+    api_jobs,
     api_document,
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from threading import Lock
 from typing import Annotated, Any
@@ -234,7 +234,7 @@ def tick(request: Request, sent: Sent) -> Response:
     view = View(request)
     label, what, of = sent.get("frame", ""), sent.get("what", ""), sent.get("of", "")
     if what == "proved":
-        detail = {"of": of, "frame": label}
+        detail = {"of": of, "frame": label, "revision": view.kept.frame_revision(label)}
         key = sent.get("key") or None
         store.add_record(view.file.engine, "jig proved", label, detail, key=key, who=who())
         return RedirectResponse(jig_path(frame=label), 303)
@@ -293,6 +293,39 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
     return response
 
 
+def start_order(view: View, without: Sequence[str], after: Mapping[str, tuple[str, ...]], *, keep_order: bool) -> None:
+    """Begin to work out the order of all frames but those left out; `after`: what must be fitted before which.
+
+    Raises
+    ------
+    BadJig
+        A frame is not among those designed, or an order is being worked out already.
+    """
+    kept = kept_of(view)
+    if strange := [label for label in without if label not in view.kept.frames]:
+        raise BadJig(f"to leave out: frame {strange[0]!r} is not among those designed.")
+    labels = [label for label in view.kept.frames if label not in without]
+    if strange := [name for frame, first in after.items() for name in (frame, *first) if name not in labels]:
+        raise BadJig(f"what must be fitted first: frame {strange[0]!r} is not among those to be made.")
+    view.ready()
+    frames = {label: view.kept.frame_revision(label) for label in labels}
+    planning_of(view).start(frames, kept.bed or usual_bed(view), kept.setting, after, keep_order)
+
+
+def keep_order(view: View) -> None:
+    """Keep the order that was found last.
+
+    Raises
+    ------
+    BadJig
+        None was.
+    """
+    job = planning_of(view).job
+    if job is None or job.kept is None:
+        raise BadJig("no order has been worked out; work it out first.")
+    store.keep_choice(view.file.engine, "jig", "plan", job.kept.to_mapping(), who=who())
+
+
 @pages.post("/jig/order")
 def begin(request: Request, sent: Sent) -> Response:
     """Begin to work out an order, stop it, or keep what was found."""
@@ -305,26 +338,14 @@ def begin(request: Request, sent: Sent) -> Response:
             job.done.wait(5.0)
         return RedirectResponse(jig_path("/order"), 303)
     if what == "keep":
-        job = planning.job
-        if job is None or job.kept is None:
-            raise BadJig("no order has been worked out; work it out first.")
-        store.keep_choice(view.file.engine, "jig", "plan", job.kept.to_mapping(), who=who())
+        keep_order(view)
         return RedirectResponse(jig_path("/order"), 303)
     if what == "forget":
         store.keep_choice(view.file.engine, "jig", "plan", None, who=who())
         return RedirectResponse(jig_path("/order"), 303)
     try:
-        kept = kept_of(view)
-        out = {line.strip() for line in sent.get("without", "").splitlines() if line.strip()}
-        if strange := [label for label in out if label not in view.kept.frames]:
-            raise BadJig(f"to leave out: frame {strange[0]!r} is not among those designed.")
-        labels = [label for label in view.kept.frames if label not in out]
-        after = read_after(sent.get("after", "").splitlines())
-        if strange := [name for frame, first in after.items() for name in (frame, *first) if name not in labels]:
-            raise BadJig(f"what must be fitted first: frame {strange[0]!r} is not among those to be made.")
-        view.ready()
-        frames = {label: view.kept.frame_revision(label) for label in labels}
-        planning.start(frames, kept.bed or usual_bed(view), kept.setting, after, bool(sent.get("keep_order")))
+        out = [line.strip() for line in sent.get("without", "").splitlines() if line.strip()]
+        start_order(view, out, read_after(sent.get("after", "").splitlines()), keep_order=bool(sent.get("keep_order")))
     except ScrieveError as error:
         return _order(view, sent, error)
     return RedirectResponse(jig_path("/order"), 303)

@@ -160,6 +160,24 @@ def _workings(plan: Plan, found: Stand) -> tuple[Working, ...]:
     )  # fmt: skip
 
 
+def seek(view: View, day: date | None = None, *, anew: bool) -> None:
+    """Begin to seek a plan from a day on, or from now: `anew`, or with little moved.
+
+    Raises
+    ------
+    BadPlan
+        There is nothing to plan, or the work cannot be set out.
+    """
+    found = _stand(view)
+    if not found.job.members:
+        raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
+    now = plan_work.next_quarter(plan_work.clock())
+    if day is not None and day > now.date():
+        now = datetime(day.year, day.month, day.day)
+    prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
+    plan_now(view.file.engine, found, now, found.yard.seconds, None if anew else found.plan)
+
+
 @pages.post("/plan")
 def act(request: Request, sent: Sent) -> Response:
     """Begin to plan (anew with little moved, or from nothing), stop, or forget the plan."""
@@ -175,16 +193,7 @@ def act(request: Request, sent: Sent) -> Response:
         elif do == "forget":
             plan_work.keep_plan(engine, None, who=who())
         elif do in ("make", "again"):
-            found = _stand(view)
-            if not found.job.members:
-                raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
-            now = plan_work.next_quarter(plan_work.clock())
-            day = parse_day(sent.get("begin", ""), "begin on")
-            if day is not None and day > now.date():
-                now = datetime(day.year, day.month, day.day)
-            before = found.plan if do == "again" else None
-            prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
-            plan_now(engine, found, now, found.yard.seconds, before)
+            seek(view, parse_day(sent.get("begin", ""), "begin on"), anew=do == "make")
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
     except ScrieveError as error:

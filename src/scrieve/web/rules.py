@@ -29,6 +29,7 @@ WRITES: Mapping[str, Role | None] = {
     "/api/frames": "lead hand",
     "/api/planks": "lead hand",
     "/api/choices": "lead hand",
+    "/api/jobs": "lead hand",
     "/api/boat": "keeper",
     "/frames/try": "look",
     "/marks/answer": "bench",

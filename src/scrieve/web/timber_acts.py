@@ -119,12 +119,7 @@ def _shop(view: View, parcel: Parcel) -> str:
 
 def _lay(view: View, _parcel: Parcel) -> str:
     """Begin laying all parts on all boards."""
-    found = timber(view)
-    if not found.boards:
-        raise BadBoard("there are no boards to lay anything on; add them first.")
-    if not found.parts:
-        raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
-    LAYINGS.begin(view, found)
+    LAYINGS.begin(view, timber(view))
     return "laying"
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from scrieve import jobs, store
+from scrieve.errors import BadBoard
 from scrieve.jobs import boards
 from scrieve.planking import PlankDesign
 from scrieve.stock.laying import Laying
@@ -95,7 +96,17 @@ class Layings:
         return None if found is None else Job(view.file.engine, found)
 
     def begin(self, view: View, found: Standing) -> Job:
-        """Begin a search unless one is under way; what the builder holds stays where it is."""
+        """Begin a search unless one is under way; what the builder holds stays where it is.
+
+        Raises
+        ------
+        BadBoard
+            There are no boards, or nothing to lay.
+        """
+        if not found.boards:
+            raise BadBoard("there are no boards to lay anything on; add them first.")
+        if not found.parts:
+            raise BadBoard("there is nothing to lay: no plank is drawn that is not cut already.")
         engine = view.file.engine
         return Job(engine, jobs.begin(engine, "laying boards", LANE, boards.asked(found), who()))
 

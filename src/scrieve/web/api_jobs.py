@@ -1,0 +1,141 @@
+"""Long searches through the API: begun, looked at, stopped with the best so far, and an order of the jig kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from fastapi import Query, Request
+from pydantic import ConfigDict, Field
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from scrieve import jobs
+from scrieve.errors import ScrieveError
+from scrieve.jobs import Watched
+from scrieve.web import jig_planning, plan_jobs
+from scrieve.web.api import plain
+from scrieve.web.api_route import Body, Label, readable, router, told
+from scrieve.web.jig_pages import keep_order, start_order
+from scrieve.web.plan_pages import seek
+from scrieve.web.timber_work import LANE, LAYINGS, timber
+from scrieve.web.timber_work import Job as LayingJob
+from scrieve.web.views import View
+
+pages = router("long searches")
+
+#: Which search: boards laid, the work planned, the order in which the jig is set.
+What = Literal["laying", "plan", "jig order"]
+_RUNNING = {"what": "plan", "id": 7, "state": "running", "at": "searching", "share": 0.4, "error": None}
+
+
+class SearchIn(Body):
+    """Which search, and what to do: `begin` it, `stop` it with the best so far, or `keep` the order of the jig found.
+
+    What the other fields say holds for `begin` alone.
+    """
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"what": "plan", "do": "begin"}]})
+    what: What
+    do: Literal["begin", "stop", "keep"]
+    wait_s: Annotated[float, Field(ge=0, le=30, description="Wait so long for the end before answering.")] = 0.0
+    day: Annotated[date | None, Field(description="plan: not before this day.")] = None
+    anew: Annotated[bool, Field(description="plan: from nothing; else little of the plan that stands is moved.")] = True
+    without: Annotated[list[Label], Field(max_length=500, default_factory=list, description="jig order: left out.")]
+    after: Annotated[
+        dict[Label, list[Label]],
+        Field(max_length=500, default_factory=dict, description="jig order: what must be fitted before a frame."),
+    ]
+    keep_order: Annotated[bool, Field(description="jig order: as numbered; the poses alone are sought.")] = False
+
+
+def _laying(view: View, sent: SearchIn) -> None:
+    LAYINGS.begin(view, timber(view))
+
+
+def _plan(view: View, sent: SearchIn) -> None:
+    seek(view, sent.day, anew=sent.anew)
+
+
+def _order(view: View, sent: SearchIn) -> None:
+    after = {frame: tuple(first) for frame, first in sent.after.items()}
+    start_order(view, sent.without, after, keep_order=sent.keep_order)
+
+
+BEGIN: Mapping[What, Callable[[View, SearchIn], None]] = {"laying": _laying, "plan": _plan, "jig order": _order}
+
+
+def _found(job: Watched) -> Mapping[str, Any]:
+    """The best so far, or what came of it, by the sort of search."""
+    match job:
+        case LayingJob() if best := job.best:
+            return {"parts": len(job.found.parts), "laid": len(best.placements)}
+        case plan_jobs.Job():
+            return {"best_days": job.best, "least_days": job.bound, "gap": job.gap}
+        case jig_planning.Job():
+            kept = job.kept
+            turns = [turn.frame for turn in kept.turns] if kept else []
+            return {"minutes": kept.minutes if kept else job.best_min, "order": turns}
+    return {}
+
+
+def _latest(view: View, what: What) -> Watched | None:
+    job = jobs.latest(view.file.engine, LANE if what == "laying" else what)
+    kinds = {"laying": LayingJob, "plan": plan_jobs.Job, "jig order": jig_planning.Job}
+    return None if job is None else kinds[what](view.file.engine, job)
+
+
+def _told(view: View, what: What) -> dict[str, Any]:
+    job = _latest(view, what)
+    if job is None:
+        return {"what": what, "state": None}
+    return {"what": what, "id": job.job.number, "state": job.job.state, "at": job.at, "share": job.job.share,
+            "begun": job.job.asked, "who": job.job.who, "error": str(job.error) if job.error else None,
+            **_found(job)}  # fmt: skip
+
+
+def _answer(found: Mapping[str, Any]) -> Response:
+    return JSONResponse(plain(found), headers={"Cache-Control": "no-store"})
+
+
+@pages.get("/jobs", summary="Long searches", responses=told(_RUNNING | {"best_days": 41.0, "least_days": 38.0}))
+def look(
+    request: Request,
+    what: What,
+    wait_s: Annotated[float, Query(ge=0, le=30, description="Wait so long for the end before answering.")] = 0.0,
+) -> Response:
+    """How far the search begun last is: its state (`waiting`, `running`, `done`, `stopped`, `failed`), the best so far.
+
+    What it found is read where it is kept: /api/boards, /api/plan, and /api/choices?part=jig once an order is kept.
+    """
+    view = View(request)
+    job = _latest(view, what)
+    if job is not None and wait_s:
+        job.done.wait(wait_s)
+    return _answer(_told(view, what))
+
+
+@pages.post("/jobs", summary="Begin, stop or keep a search", responses=told(_RUNNING))
+def act(request: Request, sent: SearchIn) -> Response:
+    """Begin a search, stop it with the best so far, or keep the order of the jig that was found.
+
+    One that is under way is not begun twice. Boards laid and a plan are kept by themselves when the search ends.
+    """
+    view = View(request)
+    if sent.do == "begin":
+        view.ready()
+        with readable("the search"):
+            BEGIN[sent.what](view, sent)
+    elif sent.do == "keep":
+        if sent.what != "jig order":
+            raise ScrieveError(f"{sent.what}: what it finds is kept by itself; 'keep' is for the jig's order.")
+        keep_order(view)
+    job = _latest(view, sent.what)
+    if job is None:
+        raise HTTPException(404, f"No {sent.what} has been sought yet.")
+    if sent.do == "stop":
+        job.stop.set()
+    if sent.wait_s:
+        job.done.wait(sent.wait_s)
+    return _answer(_told(view, sent.what))
