@@ -13,6 +13,7 @@ from scrieve.stock import BadBoard, Board, Defect, Edges, Rules, rectangular
 from scrieve.stock.cutting import Piece, Stock, cut
 from scrieve.stock.layout import Shop
 from scrieve.stock.rip_kept import FrameStrips, kept_ripping, rip, rip_revision, ripping_from
+from scrieve.stock.rip_orders import rip_orders
 from scrieve.stock.ripping import clear_pieces, rip_laminations, scarf_plan
 
 
@@ -150,8 +151,9 @@ def test_laminations_out_of_wany_boards():
             assert sum(ripped.pieces[at].length_mm + 3 for at in strip.pieces) <= clear.length_mm - 100 + 3 + 1e-6
     assert [len(one.scarfs_mm) for one in ripped.scarfed[0]] == [0] * 8
     assert all(one.scarfs_mm for one in ripped.scarfed[1])
-    with pytest.raises(BadBoard, match="no board of larch is 120 mm thick"):
-        rip_laminations([StripOrder("larch", 1, 8.0, 10.0, 120.0, 2000.0, 0.0)], boards)
+    none = rip_laminations([StripOrder("larch", 1, 8.0, 10.0, 120.0, 2000.0, 0.0)], boards)  # no board is so thick
+    assert [count for _, count in none.plan.short] == [1]
+    assert not none.plan.boards
 
 
 def test_laminations_come_out_of_their_own_timber():
@@ -208,3 +210,23 @@ def test_the_time_given_is_for_the_whole(monkeypatch):
     monkeypatch.setattr(cutting.time, "monotonic", lambda: next(moments))
     cut([Piece(1000, 3)], [Stock(2000, 1)], seconds=10.0)
     assert given == [7.0, 3.0]
+
+
+def test_what_no_board_gives_is_ordered():
+    # six pieces 3000 long, sawn 12: in 200 mm clear stand 12 strips of 12 and a kerf of 4 (12 × 16 = 192), so one board
+    # 3100 long; 80 mm thick. With 50 % yield 6 × 3000 × 12 × 2 is less than that board, 0.62 m²: 0.0496 m³.
+    rack = [rectangular("L", 2000, 100, 80, timber="larch", cost=32.0)]  # 0.016 m³: 2000 the m³
+    wanted = [FrameStrips("14", "A1", (StripOrder("sapele", 6, 8.0, 12.0, 80.0, 3000.0, 0.0),)),
+              FrameStrips("15", "A2", (StripOrder("larch", 20, 8.0, 12.0, 80.0, 1700.0, 0.0),))]  # fmt: skip
+    ripped = rip(rack, wanted, Shop(), seconds=5)
+    larch, sapele = rip_orders(ripped, rack)
+    assert (sapele.timber, sapele.thickness_mm, sapele.length_mm, sapele.width_mm, sapele.count) == (
+        "sapele", 80.0, 3100.0, 200.0, 1,
+    )  # fmt: skip
+    assert sapele.parts == ("frame 14: 6 pieces",)
+    assert sapele.area_m2 == pytest.approx(0.62)
+    assert sapele.cost is None  # no board of sapele has a cost
+    laid = sum(len(strip.pieces) for one in ripped.plan.plan.boards for strip in one.strips)
+    assert larch.parts == (f"frame 15: {20 - laid} pieces",)
+    assert larch.cost == pytest.approx(2000 * larch.volume_m3)
+    assert larch.volume_m3 == pytest.approx(larch.count * 1800 * 200 * 80 * 1e-9)

@@ -194,7 +194,7 @@ def rip(boat: Path, seconds: float, as_json: bool) -> None:
         click.echo(dump(kept_ripping(ripped)))
         return
     lines = [f"{ripped.share:.0%} of the clear pieces ripped becomes laminations; revision {ripped.made_from}."]
-    click.echo("\n".join(sum((_told(one) for one in ripping_tables(ripped, work.boat.units)), lines)))
+    click.echo("\n".join(sum((_told(one) for one in ripping_tables(ripped, found.boards, work.boat.units)), lines)))
 
 
 @boards.command()

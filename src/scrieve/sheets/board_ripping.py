@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 
 from scrieve.boat import Boat
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.board_drawings import board_drawing
+from scrieve.sheets.board_tables import order_list
 from scrieve.sheets.drawing import Drawing, Item, Line, polyline
 from scrieve.sheets.figures import length, thin, thin_unit, unit, workings_table
 from scrieve.stock.board import Board
 from scrieve.stock.rip_kept import Ripped
+from scrieve.stock.rip_orders import rip_orders
 from scrieve.units import Units
 from scrieve.wording import in_units, small, tell
 from scrieve.working import Working
@@ -66,7 +69,7 @@ def short_table(ripped: Ripped, units: Units) -> Table:
         for at, count in plan.plan.short
     )  # fmt: skip
     u = unit(units)
-    return Table("Laminations to order", ("pieces", f"length ({u})", f"sawn ({thin_unit(units)})",
+    return Table("Laminations without a board", ("pieces", f"length ({u})", f"sawn ({thin_unit(units)})",
                  f"out of boards as thick as ({u})", "for"), rows, name="rip-order")  # fmt: skip
 
 
@@ -125,9 +128,10 @@ def rip_workings(ripped: Ripped, units: Units) -> tuple[Working, ...]:
     return in_units(made, units)
 
 
-def ripping_tables(ripped: Ripped, units: Units) -> tuple[Table, ...]:
-    """What to rip, the scarfs, and what there is no board for."""
-    every = (rip_table(ripped, units), scarf_table(ripped, units), short_table(ripped, units))
+def ripping_tables(ripped: Ripped, boards: Sequence[Board], units: Units) -> tuple[Table, ...]:
+    """What to rip, the scarfs, and what there is no board for with the boards to order; `boards` is the rack."""
+    order = replace(order_list(rip_orders(ripped, boards), units), title="Boards to order", name="rip-boards")
+    every = (rip_table(ripped, units), scarf_table(ripped, units), short_table(ripped, units), order)
     return tuple(table for table in every if table.rows)
 
 
@@ -143,7 +147,7 @@ def ripping_boards_sheet(ripped: Ripped, boards: Sequence[Board], boat: Boat, li
         revision=ripped.made_from,
         link=link,
         drawings=tuple((f"Board {board.name}", rip_drawing(board, ripped, units=units)) for board in cut),
-        tables=(*ripping_tables(ripped, units), workings_table(rip_workings(ripped, units))),
+        tables=(*ripping_tables(ripped, boards, units), workings_table(rip_workings(ripped, units))),
         cautions=CAUTIONS,
         summary=(
             ("frames", ", ".join(dict.fromkeys(ripped.frames))),

@@ -226,25 +226,26 @@ def _order(timber: str, thickness: float, parts: Sequence[Part], laying: Laying,
         across, along, _ = least_strip(part.outline)
         margin = 2 * part.rules.edge_margin_mm
         pieces.append(Piece(along + margin, 1, across + margin, part.name))
-    long = _up(max(piece.length_mm for piece in pieces), ORDER_LENGTH_STEP_MM)
-    wide = _up(max(piece.width_mm for piece in pieces), ORDER_WIDTH_STEP_MM)
+    long = rounded_up(max(piece.length_mm for piece in pieces), ORDER_LENGTH_STEP_MM)
+    wide = rounded_up(max(piece.width_mm for piece in pieces), ORDER_WIDTH_STEP_MM)
     # Each part in the least strip that holds it: curved parts that lie one in the other may need fewer.
     plan = first_fit(pieces, [Stock(long, len(pieces), wide)], kerf_mm=laying.saw.apart_mm)
     count = len(plan.boards)
     area = max(sum(part.area_mm2 for part in parts) / share, count * long * wide) * 1e-6
     volume = area * thickness * 1e-3
-    price = _price_m3(laying.boards, timber)
+    price = price_m3(laying.boards, timber)
     return Order(timber, thickness, long, wide, count, area, volume, share, tuple(part.name for part in parts), price,
                  None if price is None else price * volume)  # fmt: skip
 
 
-def _price_m3(boards: Sequence[Board], timber: str) -> float | None:
+def price_m3(boards: Sequence[Board], timber: str) -> float | None:
     """Return what a cubic metre of the rack's boards of a timber has cost on average."""
     known = [(board.cost, board.volume_m3) for board in boards if board.cost and timber in ("", board.timber)]
     return sum(cost for cost, _ in known) / sum(volume for _, volume in known) if known else None
 
 
-def _up(value: float, step: float) -> float:
+def rounded_up(value: float, step: float) -> float:
+    """Return the next whole step at or above a value."""
     return math.ceil(value / step - 1e-9) * step
 
 

@@ -72,7 +72,7 @@ def rip(boards: Sequence[Board], wanted: Sequence[FrameStrips], shop: Shop, *, t
     Raises
     ------
     BadBoard
-        No frame asks for strips, no board offers a clear piece, or scarfs cannot be kept apart.
+        No frame asks for strips, or scarfs cannot be kept apart.
     """
     pairs = [(one.frame, order) for one in wanted for order in one.orders]
     if not pairs:

@@ -226,7 +226,7 @@ def rip_laminations(
 
     Each board's clear straight pieces are ripped into strips as thick as the laminations are sawn, and these cut to
     length, with the fewest square metres of board. Laminations come out of boards of their own timber, or of none
-    named.
+    named. Pieces that no board gives are told as short by the plan, where the rack is empty all of them.
 
     Parameters
     ----------
@@ -242,7 +242,7 @@ def rip_laminations(
     Raises
     ------
     BadBoard
-        No board offers a clear piece, or scarfs cannot be kept apart.
+        Scarfs cannot be kept apart.
     """
     own_rules = rules or Rules(grain_limit_rad=None)
     if not orders:
@@ -291,10 +291,5 @@ def rip_laminations(
         short += [(at + first, count) for at, count in plan.short]
         clear, pieces = clear + found, pieces + wanted
         cost, proved, grid = cost + plan.cost, proved and plan.proved, max(grid, plan.grid_mm)
-    if not clear:
-        widest = max(order.sawn_width_mm for order in orders)
-        raise BadBoard(f"no board of {' or '.join(timbers)} is {widest:g} mm thick with a clear piece of "
-                       f"{LEAST_CLEAR_MM:g} mm; laminations {widest:g} mm wide are ripped from the edge of such a "
-                       "board.")  # fmt: skip
     plan = CutPlan(tuple(cut_up), cost, proved, grid, tuple(short))
     return RipPlan(tuple(clear), tuple(pieces), plan, tuple(scarfed[number] for number in range(len(orders))))

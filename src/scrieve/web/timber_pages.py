@@ -32,6 +32,7 @@ from scrieve.stock.board import Board
 from scrieve.stock.check import Breach
 from scrieve.stock.result import Result, result_of
 from scrieve.stock.rip_kept import RIPPING, Ripped, boards_free, rip_revision, ripping_from
+from scrieve.stock.rip_orders import rip_orders
 from scrieve.stock.standing import Standing, fresh
 from scrieve.store import Conflict
 from scrieve.web.addresses import plank_path
@@ -102,8 +103,10 @@ def _csv(view: View, name: str) -> Response:
     found = timber(view)
     result = result_of(found.laying) if found.laying else None
     units = view.boat.units
+    ripping = _ripping(view, found)
+    laminations = rip_orders(ripping.ripped, found.boards) if ripping.ripped and not ripping.stale else ()
     table = (cutting_list(result.cuts if result else (), units) if name == "cutting-list" else
-             order_list(result.orders if result else (), units))  # fmt: skip
+             order_list((*(result.orders if result else ()), *laminations), units))  # fmt: skip
     head = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-cache"}
     return Response(table_csv(table), media_type="text/csv; charset=utf-8", headers=head)
 
@@ -220,7 +223,7 @@ def _ripping(view: View, found: Standing) -> _Ripping:
     free = boards_free(found.boards, found.laying)
     stale = rip_revision(free, wanted, found.shop) != ripped.made_from
     drawings = [(board.name, rip_drawing(board, ripped, units=units)) for board in boards_ripped(ripped, found.boards)]
-    tables = ripping_tables(ripped, units)
+    tables = ripping_tables(ripped, found.boards, units)
     return _Ripping(len(wanted), ripped, stale, drawings, tables, rip_workings(ripped, units))
 
 
