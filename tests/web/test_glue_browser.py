@@ -33,6 +33,29 @@ def send(client, path, **fields) -> None:
     assert client.post(path, data=fields, headers={"origin": HOME}).status_code == 303
 
 
+def test_the_card_follows_while_the_day_is_typed(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        page = visit(address + "/glue-up?frame=4", 820)
+        page.get_by_label("Air (°C)", exact=True).press_sequentially("7")
+        page.get_by_label("Humidity (%)", exact=True).press_sequentially("60")
+        cold = page.locator("#stops li", has_text="Too cold for the glue")
+        cold.wait_for()
+        cold.get_by_label("Name").fill("A. Wright")
+        page.get_by_label("People", exact=True).fill("3")
+        page.wait_for_url("**people=3**")
+        assert cold.get_by_label("Name").input_value() == "A. Wright"
+        cold.get_by_role("button", name="Sign").click()
+        page.wait_for_selector("#stops .signed >> text=A. Wright")
+        assert "air=7" in page.url
+        page.get_by_label("Air (°C)", exact=True).fill("soon")
+        page.wait_for_selector("#day [role=alert]:has-text('soon')")
+        assert page.locator("[data-live=card].old").count() == 1
+        page.get_by_label("Air (°C)", exact=True).fill("18")
+        page.wait_for_selector("[data-live=card]:not(.old)")
+        assert cold.count() == 0
+        assert page.locator("#day [role=alert]").count() == 0
+
+
 def test_a_cold_morning_is_signed_for_and_the_frame_goes_into_the_clamps(visit, framed):  # noqa: F811
     engine = framed.app.state.boat.engine
     with served(framed.app) as address:
