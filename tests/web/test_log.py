@@ -1,6 +1,9 @@
 """The logbook's pages: written in, put right, signed, photographed, searched; the record and the bundle."""
 
+import hashlib
 import io
+import json
+import re
 import zipfile
 
 import pikepdf
@@ -100,3 +103,33 @@ def test_the_record_and_the_bundle_hold_what_was_written(boat):
         assert "short by 9 mm" in archive.read("logbook.csv").decode()
         assert archive.read("marks.csv").decode().count("\r\n") == 50
         assert sum(name.startswith("photographs/") for name in archive.namelist()) == 1
+
+
+def entries_of(page):
+    return re.findall(r'<li[^>]*>\s*<p class="head">.*?</li>', page.text, re.DOTALL)
+
+
+def test_an_entry_leads_to_where_it_is_taken_back(boat):
+    write(boat, kind="found", member="frame 3", text="rot at the heel", key="t1")
+    act = store.last_act(engine(boat))
+    (line,) = entries_of(boat.get("/log?find=rot+at+the+heel"))
+    assert f'href="/undo?act={act}"' in line
+    store.undo(engine(boat), number=act)
+    (line,) = entries_of(boat.get("/log?find=rot+at+the+heel"))
+    assert f'href="/undo?act={act}"' not in line
+    assert '<nav class="crumbs"' in boat.get("/log?member=frame+3").text
+
+
+def test_the_bundle_carries_the_chain_of_acts(boat):
+    """The README of the bundle says how it is made: SHA-256 of the chain before it and of the act; so it is made here,
+    from what stands in the bundle alone."""
+    write(boat, text="a note for the archive", key="t2")
+    with zipfile.ZipFile(io.BytesIO(boat.get("/log/bundle.zip").content)) as archive:
+        (name,) = (name for name in archive.namelist() if name.endswith("acts.json"))
+        acts = json.loads(archive.read(name))
+    before = ""
+    for act in acts:
+        own = [act[part] for part in ("number", "at", "who", "what", "detail", "was", "now", "undoes")]
+        text = json.dumps(own, sort_keys=True, ensure_ascii=False)
+        before = hashlib.sha256(f"{before}\n{text}".encode()).hexdigest()
+        assert act["chain"] == before

@@ -20,8 +20,10 @@ READ_ME = """What is in this bundle
 
 boat.json        the boat's settings, and what was chosen for each of its members, as stored
 marks.csv        every mark taken off, lengths in mm, those that did not count too, with the builder's answer
-acts.csv         every act, in order: when (UTC), who, what; chain is the SHA-256 of the chain before and of the act
-acts.json        the same with all particulars, what was before and what is after
+acts.csv         every act, in order: when (UTC), who, what, and its chain
+acts.json        the same with all particulars, what was before and what is after; chain is the SHA-256 (hexadecimal) of
+                 the chain before it, a line feed, and the list [number, at, who, what, detail, was, now, undoes] as
+                 JSON with sorted keys, ", " and ": " between, other letters than ASCII as they are
 records.json     every record of the bench, with what it corrects
 logbook.csv      the logbook as it is read, latest first
 photographs/     one JPEG each, called by the SHA-256 of its bytes

@@ -11,6 +11,8 @@ OF_FRAMES = ("signature", "glue-up", "release", "fitted", "jig proved", "curing"
 #: What of a record's particulars is no figure to be read.
 _UNSAID = ("photographs", "plan", "made_from", "signed_by", "choice", "key")
 _MOST_SAID = 12
+#: How the act begins that wrote a record.
+_WROTE = "recorded:"
 
 
 class Act(Protocol):
@@ -88,7 +90,7 @@ class Record(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry: `number` of its record, 0 where it is an act alone.
+    """One entry: `number` of its record, 0 where it is an act alone; `act` the act that wrote it, 0 where none tells.
 
     `values` are pairs of name and text; `corrected_by` the record that put it right; `signed_by` who signed it with a
     PIN; `photographs` digests of what belongs to it.
@@ -125,13 +127,15 @@ def entries(acts: Iterable[Act], records: Sequence[Record]) -> tuple[Entry, ...]
     records : sequence of Record
         Every record, those that were corrected too.
     """
+    acts = tuple(acts)
+    wrote = {act.detail.get("number"): act.number for act in acts if act.what.startswith(_WROTE)}
     put_right = {record.corrects: record.number for record in records if record.corrects is not None}
-    lines = [_of_record(record, put_right.get(record.number)) for record in records]
-    lines += [_of_act(act) for act in acts if not act.what.startswith("recorded:")]
+    lines = [_of_record(record, put_right.get(record.number), wrote.get(record.number, 0)) for record in records]
+    lines += [_of_act(act) for act in acts if not act.what.startswith(_WROTE)]
     return tuple(sorted(lines, key=lambda entry: (entry.at, entry.number, entry.act), reverse=True))
 
 
-def _of_record(record: Record, corrected_by: int | None) -> Entry:
+def _of_record(record: Record, corrected_by: int | None, act: int) -> Entry:
     detail = record.detail
     pairs = told({name: value for name, value in detail.items() if name not in ("text", "values", *_UNSAID)})
     given = detail.get("values")
@@ -149,6 +153,7 @@ def _of_record(record: Record, corrected_by: int | None) -> Entry:
         (*own, *pairs),
         tuple(photographs) if isinstance(photographs, list) else (),
         record.number,
+        act,
         corrects=record.corrects,
         corrected_by=corrected_by,
         signed_by=str(detail.get("signed_by", "")),

@@ -6,13 +6,13 @@ import os
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Engine, select
 from sqlalchemy.exc import DBAPIError
 
 from scrieve.errors import BadBoat, ScrieveError
 from scrieve.store import schema
 from scrieve.store.acting import Act, acts_in, chained
-from scrieve.store.connect import clear, engine_of, on_server, reading, said
+from scrieve.store.connect import clear, engine_of, on_server, reading, said, the_boat
 from scrieve.store.copies import copies_folder, latest_copy
 from scrieve.store.file import check_head, names, schema_of
 from scrieve.store.keeping import answers_in, choices_in, marks_digest, marks_in, settings_in
@@ -109,6 +109,14 @@ def _acts(db: Connection, boat_id: int, acts: tuple[Act, ...]) -> tuple[bool, st
             return False, f"act {i} ({each.what}) is not as it was written"
         before = chain
     return bool(acts), f"{len(acts)}, each as it was written" if acts else "none: not even that she was made"
+
+
+def chains(engine: Engine) -> dict[int, str]:
+    """Return the digest that stands with each act, which joins it to those before it."""
+    table = schema.acts.c
+    with reading(engine) as db:
+        rows = db.execute(select(table.number, table.chain).where(table.boat_id == the_boat(db)))
+        return {row.number: row.chain for row in rows}
 
 
 def _settings(db: Connection, boat_id: int, acts: tuple[Act, ...]) -> tuple[bool, str]:

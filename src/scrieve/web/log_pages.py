@@ -15,6 +15,7 @@ from scrieve import store
 from scrieve.errors import ScrieveError
 from scrieve.logbook import found
 from scrieve.logbook.written import KINDS
+from scrieve.store.undoing import taken_back
 from scrieve.web.addresses import own_path
 from scrieve.web.boat_pages import frame_states
 from scrieve.web.forms import Parcelled
@@ -66,6 +67,7 @@ def _page(
         "log.html",
         status,
         days=days,
+        undone=_able(view),
         count=len(kept),
         asked=asked,
         typed=typed,
@@ -82,6 +84,12 @@ def _page(
             *(f"plank {name}" for name in view.kept.planks),
         ],
     )
+
+
+def _able(view: View) -> set[int]:
+    """Acts that may be taken back, or done again: the page that asks tells whether a later one stands against it."""
+    acts = store.acts(view.file.engine)
+    return {act.number for act in acts if act.now is not None} - taken_back(acts)
 
 
 @pages.post("/log")

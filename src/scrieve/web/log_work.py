@@ -6,11 +6,14 @@ from dataclasses import asdict
 
 from scrieve import store
 from scrieve.logbook import Entry, Note, bundle, entries, note_typed, prepared
+from scrieve.store.checking import chains
+from scrieve.store.keeping import Part
 from scrieve.web.forms import Parcel
 from scrieve.web.signing import signed_by
 from scrieve.web.views import View
 from scrieve.web.who import who
 
+_PARTS: tuple[Part, ...] = ("jig", "glue", "lining", "skin", "board", "part", "layout", "yard")
 #: How a name is kept that no PIN stands behind.
 UNPROVED = " (by name, no PIN)"
 
@@ -55,16 +58,20 @@ def bundle_of(view: View) -> bytes:
     boat = asdict(kept.boat) | {
         "frames": store.frames(engine),
         "planks": store.planks(engine),
-        **{part: store.choices(engine, part) for part in ("jig", "glue", "lining", "board", "layout", "yard")},
+        **{
+            part: store.choices(engine, part)
+            for part in ("jig", "glue", "lining", "skin", "board", "part", "layout", "yard")
+        },
     }
     answers = kept.answers
     marks = [asdict(mark) | {"answer": answers.get(mark.number, "")} for mark in view.state.every_mark]
+    chain = chains(engine)
     lines = lines_of(view)
     pictures = sorted({digest for entry in lines for digest in entry.photographs})
     return bundle(
         boat,
         marks,
-        [asdict(act) for act in store.acts(engine)],
+        [asdict(act) | {"chain": chain[act.number]} for act in store.acts(engine)],
         [asdict(record) for record in store.every_record(engine)],
         lines,
         {digest: store.photograph(engine, digest) for digest in pictures},
