@@ -1,7 +1,9 @@
 """Whatever the yard, the plan can be carried out: looked over by the checker, which knows nothing of the search."""
 
+import contextlib
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
 
+from scrieve.errors import BadPlan
 from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
 from scrieve.workplan.calendar import DAYS
 from scrieve.workplan.first import first_plan
@@ -195,3 +198,27 @@ def test_planks_of_one_strake_are_hung_together_where_that_is_the_rule():
     assert faults(plan, ruled, what) == ()
     hung = [plan.by_op[each.op("hang")].starts for each in (port, starboard)]
     assert abs(hung[0].date() - hung[1].date()) <= timedelta(days=3), "a day of the shop, over a weekend at the most"
+
+
+def test_the_fewest_people_are_as_few_as_any_choice_of_them_allows():
+    """Every choice of people is tried, each planned for the shortest finish and proved: the fewest who can be done by a
+    date, over dates from too early to easy, are as many as the search for the fewest says."""
+    crew = (Person("Lead", frozenset({"sign"})), Person("Ann", HANDS), Person("Bo", frozenset({"machines", "bench"})),
+            Person("Cy", frozenset({"hull", "bench"})))  # fmt: skip
+    planks = (Member("plank", "one", 2.0, 0, "P", 1), Member("plank", "two", 2.0, 0, "S", 9))
+    what, base = Job(planks, LABELS), yard(1, moisture_days=0.0, paint_h=0.0)
+    finish = {}
+    for size in range(1, 5):
+        for chosen in combinations(crew, size):
+            with contextlib.suppress(BadPlan):  # a skill is missing
+                plan = make_plan(replace(base, people=chosen), what, MONDAY, seconds=4.0)
+                assert plan.proved
+                finish[chosen] = plan.finish.date()
+    fewest = {}
+    for day in sorted(set(finish.values())):
+        fewest[day] = min(len(chosen) for chosen, ends in finish.items() if ends <= day)
+        plan = make_plan(replace(base, people=crew, aim="people", finish_by=day), what, MONDAY, seconds=4.0)
+        used = {name for entry in plan.entries for name in entry.people}
+        assert (len(used), plan.value, plan.proved, plan.late_days) == (fewest[day], fewest[day], True, 0.0)
+        assert faults(plan, replace(base, people=crew), what) == ()
+    assert len(set(fewest.values())) > 1, "the dates tell crews apart"
