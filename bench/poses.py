@@ -8,20 +8,14 @@ ends; or its heel always on the same mark. A bracket of the naive way within 0.5
 from __future__ import annotations
 
 import sys
-import tempfile
 import time
-from contextlib import redirect_stdout
 from dataclasses import dataclass, replace
-from io import StringIO
-from pathlib import Path
 
 import numpy as np
+from demo import demo_boat
 from forms import FORMS, LENGTH, MORE, Form
 
-from scrieve import store
-from scrieve.cli import scrieve
 from scrieve.errors import ScrieveError
-from scrieve.fairing.hull import fair
 from scrieve.fairing.section import Section
 from scrieve.frames.bed import JigBed
 from scrieve.frames.bending import bend
@@ -46,18 +40,7 @@ def packet(section: Section, label: str) -> FrameToSet:
 
 def demo_frames(stations: np.ndarray | None = None) -> list[FrameToSet]:
     """Frames of the demo boat: the six that are made new, or at the stations given."""
-    files = Path(__file__).parent.parent / "examples" / "merganser"
-    with tempfile.TemporaryDirectory() as folder, redirect_stdout(StringIO()):
-        boat = str(Path(folder) / "demo.boat")
-        for words in (
-            ("new", boat, "--name", "Merganser", "--planking", "inside", "--thickness", "28mm", "--beam", "2900mm"),
-            ("marks", boat, "add", str(files / "marks.csv"), "--slips", "store"),
-        ):
-            scrieve.main(list(words), prog_name="scrieve", standalone_mode=False)
-        engine = store.open_boat(boat)
-        kept = store.marks(engine)
-        marks = tuple(kept.values()) if isinstance(kept, dict) else tuple(kept)
-        hull = fair(marks, store.boat(engine), answers=store.answers(engine))
+    hull = demo_boat().hull()
     if stations is None:
         stations = np.array([4500.0, 4800.0, 5700.0, 6000.0, 6900.0, 9300.0])
     return [packet(hull.section(float(x), 400), f"{x / 300 - 1:.0f}") for x in stations]

@@ -7,19 +7,14 @@ of the frames on the jig is not sought.
 from __future__ import annotations
 
 import sys
-import tempfile
 import time
 from collections.abc import Callable
-from contextlib import redirect_stdout
 from dataclasses import replace
-from io import StringIO
-from pathlib import Path
 
 import numpy as np
+from demo import demo_boat
 
-from scrieve import store
 from scrieve.chain import Kept
-from scrieve.cli import scrieve
 from scrieve.cli.sheets import packs
 from scrieve.frames import FrameChoice
 from scrieve.frames.setting_kept import JigKept, frame_on_bed
@@ -27,16 +22,7 @@ from scrieve.frames.setting_kept import JigKept, frame_on_bed
 
 def demo(frames: int) -> Kept:
     """The demo boat's hull, with so many frames evenly along it, all to one choice."""
-    files = Path(__file__).parent.parent / "examples" / "merganser"
-    with tempfile.TemporaryDirectory() as folder, redirect_stdout(StringIO()):
-        boat = str(Path(folder) / "demo.boat")
-        for words in (
-            ("new", boat, "--name", "Merganser", "--planking", "inside", "--thickness", "28mm", "--beam", "2900mm"),
-            ("marks", boat, "add", str(files / "marks.csv"), "--slips", "store"),
-        ):
-            scrieve.main(list(words), prog_name="scrieve", standalone_mode=False)
-        engine = store.open_boat(boat)
-        work = Kept(store.boat(engine), store.marks(engine, standing=True), store.answers(engine))
+    work = demo_boat()
     places = np.linspace(*work.hull().x_range, frames + 2)[1:-1]
     choice = FrameChoice(timber="sapele/larch", sided_mm=45.0, moulded_mm=60.0)
     named = {
