@@ -204,7 +204,7 @@ def large(demo: Path, to: Path) -> Path:
 
 def in_the_round(base: str, pid: int, browser: Browser, told: Told) -> None:
     """Load the picture of many members, and turn it."""
-    form = {"form": "settings", "strakes": str(MOST_STRAKES), "rule": "even", "widest": "400", "narrowest": "20",
+    form = {"form": "settings", "strakes": str(MOST_STRAKES), "rule": "equal", "widest": "400", "narrowest": "20",
             "end_narrowest": "10", "thickness": "25", "side": "pair"}  # fmt: skip
     httpx.post(base + "/planks/lining", data=form, headers={"Origin": base}, timeout=120)
     for when in ("first", "again"):

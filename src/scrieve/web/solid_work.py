@@ -30,7 +30,7 @@ from scrieve.web.lining_work import Side
 from scrieve.web.views import View
 
 #: Points of a section that a picture needs.
-POINTS = 160
+POINTS = 96
 
 _bytes: AtHand[bytes] = AtHand(6)
 _frames: AtHand[tuple[Solid, ...]] = AtHand(160)
