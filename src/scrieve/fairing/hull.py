@@ -20,7 +20,7 @@ from scrieve.fairing.lines import start_shape
 from scrieve.fairing.placing import Placing, Stand, carry
 from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
 from scrieve.fairing.settling import first_look, settle
-from scrieve.fairing.smoother import STIFFNESS_TRUST, Fit, Grid, Rows
+from scrieve.fairing.smoother import Fit, Grid, Rows
 from scrieve.fairing.tracks import tracks
 from scrieve.takeoff.marks import Mark
 
@@ -34,6 +34,8 @@ LEAST_FRAMES = 4
 _SLACK = (0.01, 0.01, 0.01, 0.003, 0.001)
 #: Suspects of the coarse grid nearer than this [standard deviations] are judged afresh on the fine one.
 _WIDE = 10.0
+#: How much hulls differ in the logarithm of their stiffness along, where only four frames tell of it.
+_HULLS_DIFFER = 2.0
 
 
 def fair(
@@ -232,11 +234,11 @@ def _doubting(fit: Fit, placing: Placing, start: Array) -> Fit:
     """The same surface with the ± that follows when the stiffness along is itself in doubt.
 
     The variance of what marks do not hold goes with 1/θ. Its mean over a log-normal θ of variance s² is that of
-    θ·exp(−s²/2); as much again makes up for the longer tails. Hulls differ by 1.5 in log θ, and each frame beyond the
+    θ·exp(−s²/2); as much again makes up for the longer tails. Hulls differ by 2 in log θ, and each frame beyond the
     four without which there is none tells of it by some three shapes round the girth, a half of 1 each.
     """
     beyond = len(np.unique(placing.stand.x[placing.active])) - LEAST_FRAMES
-    doubt = 1 / (1 / STIFFNESS_TRUST**2 + 1.5 * max(beyond, 0))
+    doubt = 1 / (1 / _HULLS_DIFFER**2 + 1.5 * max(beyond, 0))
     if doubt < 0.05:
         return fit
     wide = placing.problem(start).solve(fit.stiffness - np.array([doubt, 0.0, 0.0]))

@@ -31,7 +31,7 @@ _SMALL = 24
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
 _TRUST = 0.3
-STIFFNESS_TRUST = 1.5
+_STIFFNESS_TRUST = 1.5
 #: The hull's ends are less stiff than its middle by e to this power, and how suddenly.
 _ENDS, _LINE_ENDS, _ENDS_POWER = 7.0, 0.0, 4.0
 #: The last piece at heel and at head is so much less stiff round the girth than the others.
@@ -420,7 +420,7 @@ class Problem:
         away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
         few = min(1.0, max(self.grid.along.size - 6, 0.1) / 8)
-        trust = np.array([STIFFNESS_TRUST * few**0.5, STIFFNESS_TRUST, _TRUST])
+        trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
     def learn(self, start: Array, *, to: float | None = None, tick: Callable[[], None] | None = None) -> Fit:
