@@ -76,6 +76,8 @@ def lining(ctx: click.Context, boat: Path) -> None:
     "--stays", multiple=True, help="A seam that stays: 'seam 9, 8 below, height: 14 812, 18 790'; many times."
 )
 @click.option("--widths", multiple=True, help="Widths set at a frame: '14: 110, 115, -, 120'; many times.")
+@click.option("--limit", multiple=True,
+              help="Narrowest and widest at a place: '5 to 14: 90 to 140'; many times; 'none': none.")  # fmt: skip
 @click.option("--stealer", multiple=True, help="A strake that ends short: '5 forward 14'; many times; 'none': none.")
 @click.option("--at", multiple=True, metavar="FRAME", help="Print the widths at this frame only; many times.")
 @click.option("--marks", type=click.Choice(["girth", "height", "half_breadth"]), help="Print the seams' marks as well.")
@@ -92,7 +94,7 @@ def off(
         units = work.boat.units
         form = LiningForm.of(before, units)
         said = {name: value for name, value in typed.items() if isinstance(value, str)}
-        for name, many in (("stays", "kept"), ("widths", "set_widths"), ("stealer", "stealers")):
+        for name, many in (("stays", "kept"), ("widths", "set_widths"), ("stealer", "stealers"), ("limit", "limits")):
             if typed[name]:
                 said[many] = "" if typed[name] == ("none",) else "\n".join(typed[name])
         form = replace(form, **said)

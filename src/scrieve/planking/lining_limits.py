@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -152,9 +152,13 @@ def propose(choice: LiningChoice, girths: Girths, low: Array, high: Array) -> Pr
     """The number of strakes for the region between girths `low` and `high` (k,) at the frames.
 
     At each frame planks are set one above the other, each as wide as stock and curvature allow; the frame that takes
-    most of them rules. A twelfth is kept in hand for lines that must be fair.
+    most of them rules. A twelfth is kept in hand for lines that must be fair. Limits by place count where they hold for
+    all strakes; raises as `limits` for those.
     """
     room = np.asarray(high - low)
+    everywhere = tuple(limit for limit in choice.limits if not limit.lowest and not limit.highest)
+    there = limits(replace(choice, limits=everywhere), girths, 1)
+    narrowest, widest = there.narrowest[0], there.widest[0]
     limited = np.isfinite(choice.hollow_mm) or choice.build == "clinker"
     need = np.empty(len(room))
     width = by_curvature(choice, girths)
@@ -162,11 +166,12 @@ def propose(choice: LiningChoice, girths: Girths, low: Array, high: Array) -> Pr
         if limited:
             edges = np.clip(girths.girth[k], low[k], high[k])
             need[k] = float(np.sum(np.diff(edges) / width[k]))
+            need[k] = max(need[k], room[k] / widest[k]) if everywhere else need[k]
         else:
-            need[k] = room[k] / choice.widest_shown_mm
+            need[k] = room[k] / widest[k]
     worst = int(np.argmax(need))
     least = max(1, int(np.ceil(need[worst] - 1e-9)))
-    fits = np.floor(room / least_widths(choice, girths.x) + 1e-9).astype(int)
+    fits = np.floor(room / narrowest + 1e-9).astype(int)
     tight = int(np.argmin(fits))
     here = int(fits[worst])
     wanted = int(np.ceil(need[worst] * (1 + IN_HAND) - 1e-9))

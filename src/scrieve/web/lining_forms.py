@@ -25,7 +25,7 @@ from scrieve.planking import (
 )
 from scrieve.planking.butts import JointKind
 from scrieve.planking.butts_rules import SCARF_SHIFTS, ButtRules
-from scrieve.planking.lining_choice import SetWidths
+from scrieve.planking.lining_choice import PlaceLimit, SetWidths
 from scrieve.planking.scarfs import SCARF_RULES, scarf
 from scrieve.sheets.figures import length
 from scrieve.stock.board import Board
@@ -43,7 +43,8 @@ class LiningForm(TextForm):
 
     `lower`, `upper` and the lines of `kept` are seams such as 'seam 9, 8 below, height: 14 812, 18 790, 22 771'; the
     lines of `stealers` such as '5 forward 14' (strake, the end that it does not reach, the frame of its nib); those of
-    `set_widths` such as '14: 110, 115, -, 120' (a frame, and widths from the lowest strake up, '-' where free).
+    `set_widths` such as '14: 110, 115, -, 120' (a frame, and widths from the lowest strake up, '-' where free); those
+    of `limits` such as '5 to 14, strakes 1-4: 90 to 140' (narrowest and widest from a frame to a frame).
     """
 
     first: str = ""
@@ -63,6 +64,7 @@ class LiningForm(TextForm):
     hull: str = "both"
     build: str = "carvel"
     lap: str = ""
+    limits: str = ""
 
     @classmethod
     def of(cls, choice: LiningChoice, units: Units) -> LiningForm:
@@ -83,6 +85,7 @@ class LiningForm(TextForm):
             "\n".join(f"{row.frame}: {', '.join(length(w, units) if w else '-' for w in row.widths_mm)}"
                       for row in choice.set_widths),
             choice.hull, choice.build, told(choice.lap_mm),
+            "\n".join(_limit_text(limit, units) for limit in choice.limits),
         )  # fmt: skip
 
     def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
@@ -112,6 +115,8 @@ class LiningForm(TextForm):
             values["kept"] = tuple(read_seam(line, units) for line in _lines(self.kept))
         if _lines(self.set_widths) != _lines(old.set_widths):
             values["set_widths"] = tuple(_set_widths(line, units) for line in _lines(self.set_widths))
+        if _lines(self.limits) != _lines(old.limits):
+            values["limits"] = tuple(_limit(line, units) for line in _lines(self.limits))
         thickness = values.get("thickness_mm", before.thickness_mm)
         values["stealers"] = tuple(_stealer(line, thickness, before) for line in _lines(self.stealers))
         return replace(before, **values)
@@ -154,6 +159,30 @@ def _set_widths(line: str, units: Units) -> SetWidths:
         raise BadPlank(f"set widths {line!r}: write the frame and the widths from the lowest strake up, as "
                        "'14: 110, 115, -, 120'.")  # fmt: skip
     return SetWidths(frame.strip(), tuple(None if cell in ("-", "–") else parse_length(cell, units) for cell in cells))
+
+
+_LIMIT = re.compile(
+    r"(?P<first>[^:]*?)\s*\bto\b\s*(?P<last>[^:]*?)(?:,?\s*strakes?\s+(?P<lowest>\d+)(?:\s*[-–]\s*(?P<highest>\d+))?)?"
+    r"\s*:\s*(?P<narrowest>.*?)\s*\bto\b\s*(?P<widest>.*)"
+)
+
+
+def _limit(line: str, units: Units) -> PlaceLimit:
+    found = _LIMIT.fullmatch(line)
+    if found is None or not (found["narrowest"] or found["widest"]):
+        raise BadPlank(f"limits {line!r}: write from which frame to which, and narrowest and widest there, as "
+                       "'5 to 14: 90 to 140', '5 to 14: to 140', or '5 to 14, strakes 1-4: 90 to 140'.")  # fmt: skip
+    low = int(found["lowest"] or 0)
+    narrowest, widest = (parse_length(found[name], units) if found[name] else None for name in ("narrowest", "widest"))
+    if narrowest is not None and widest is not None and narrowest >= widest:
+        raise BadPlank(f"limits {line!r}: the narrowest is not under the widest; change one.")
+    return PlaceLimit(found["first"], found["last"], low, int(found["highest"] or low), narrowest, widest)
+
+
+def _limit_text(limit: PlaceLimit, units: Units) -> str:
+    strakes = f", strakes {limit.lowest}-{limit.highest}" if limit.lowest else ""
+    ends = ("" if mm is None else length(mm, units) for mm in (limit.narrowest_mm, limit.widest_mm))
+    return f"{limit.first} to {limit.last}{strakes}: {' to '.join(ends).strip()}"
 
 
 def seam_text(marks: tuple[SeamMark, ...], units: Units) -> str:
