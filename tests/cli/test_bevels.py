@@ -57,3 +57,16 @@ def test_all_bad_cells_at_once_and_places_off_the_hull(boat, run, written, bevel
     assert "look at this: line 8: bevel of frame 1200: no frame of that name has marks here" in said.err
     said = run("marks", boat, "bevels", written("d.csv", board(bevel)), "--tolerance", "0")
     assert "tolerance of bevels: 0°; give a value above zero" in said.err
+
+
+def test_a_board_is_kept_once_and_held_against_the_hull_without_its_file(boat, run, written, bevel):
+    none = run("marks", boat, "bevels")
+    assert (none.code, "no bevels are kept yet" in none.err) == (1, True)
+    assert run("marks", boat, "bevels", "--keep").code == 1
+    file = written("b.csv", board(bevel, 8))
+    assert "6 bevels kept." in run("marks", boat, "bevels", file, "--keep").err
+    assert "nothing new was kept" in run("marks", boat, "bevels", file, "--keep").err
+    assert "1 differs by more than 3.0°" in run("marks", boat, "bevels").out
+    again = run("marks", boat, "bevels", written("c.csv", board(bevel)), "--keep", "--json")
+    assert json.loads(again.out)["kept"] == 1  # the one that was out is read again, and stands in place of the first
+    assert "none differs by more than 3.0°" in run("marks", boat, "bevels").out
