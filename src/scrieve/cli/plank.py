@@ -27,6 +27,7 @@ from scrieve.cli.common import (
 )
 from scrieve.errors import BadPlank, NoSuchPlank
 from scrieve.planking import (
+    BUTT_RULES,
     Comparison,
     PlankDesign,
     PlankEnds,
@@ -34,10 +35,14 @@ from scrieve.planking import (
     StrakeChoice,
     compare_planks,
 )
+from scrieve.planking.end_rules import end_checks
+from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
+from scrieve.wording import in_units
+from scrieve.working import Check
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])
 
@@ -70,6 +75,9 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
 @click.option("--first-end", type=_JOINT, help="How the first end is finished (at first a butt).")
 @click.option("--last-end", type=_JOINT, help="How the last end is finished (at first a butt).")
 @click.option("--scarf-slope", type=click.FloatRange(4, 40), help="Slope of a scarf, to 1 (at first 12).")
+@click.option("--scarf-rule", type=click.Choice(list(SCARF_RULES)), help="Slope of a scarf by a named rule.")
+@click.option("--butt-rules", type=click.Choice(list(BUTT_RULES)),
+              help="Hold its ends against a set of rules, with the other planks of its side.")  # fmt: skip
 @click.option("--seam-rule", type=click.Choice(["metric", "inch"]),
               help="A caulked seam stands open 3.5 mm in 25, or 1/16 in the inch (sources disagree).")  # fmt: skip
 @click.option("--seam-opening", help="Opening of the seam outside, both edges together, if neither rule is wanted.")
@@ -105,16 +113,34 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
             store.keep_plank(engine, name, entry)
         revision = trial.plank_revision(name)
         compared = _compared(trial, design, typed["against"])
+        held = own_ends(trial, name, typed["butt_rules"]) if typed["butt_rules"] else None
     if as_json:
-        click.echo(dump(_plank_json(design, revision) | ({"against": _against_json(compared)} if compared else {})))
+        more: dict[str, Any] = {"against": _against_json(compared)} if compared else {}
+        more |= {} if held is None else {"butt_rules": [asdict(check) for check in held]}
+        click.echo(dump(_plank_json(design, revision) | more))
     else:
         click.echo(plank_text(design, settings, revision))
+        for check in in_units(held or (), settings.units):
+            met = "kept" if check.ok else f"NOT MET. {check.caution}"
+            click.echo(f"{check.name}: {check.found}; {check.limit} ({check.source}): {met}")
         if compared:
             found = comparison_table(compared, settings.units)
             click.echo("\n" + table([found.columns, *found.rows]))
             for check in compared.checks:
                 caution = "" if check.ok else f" {check.caution}"
                 click.echo(f"{check.name}: {check.found}; limit {check.limit}.{caution}")
+
+
+def own_ends(trial: Kept, name: str, rules: str) -> tuple[Check, ...]:
+    """The ends of a plank drawn from its seams held against a set of rules, and against the ends of its neighbours."""
+    choices = {}
+    for other, entry in trial.planks.items():
+        if entry["kind"] == "strake":
+            choices[other] = StrakeChoice.from_mapping(entry["choice"])
+    if name not in choices:
+        raise BadPlank(f"--butt-rules: plank {name!r} is not drawn from its seams, so where it ends on the hull is not "
+                       "known.")  # fmt: skip
+    return end_checks(trial.hull(progress(), choices[name].hull), choices, name, BUTT_RULES[rules])
 
 
 def _compared(trial: Kept, design: PlankDesign, against: str | None) -> Comparison | None:
@@ -219,7 +245,10 @@ def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]
 
 
 def _ends(typed: Mapping[str, Any]) -> dict[str, Any]:
-    given = {"first": typed["first_end"], "last": typed["last_end"], "scarf_slope": typed["scarf_slope"]}
+    if typed["scarf_rule"] and typed["scarf_slope"]:
+        raise BadPlank("--scarf-slope and --scarf-rule both give the slope of the scarf; give one of them.")
+    rule = SCARF_RULES[typed["scarf_rule"]].slope if typed["scarf_rule"] else None
+    given = {"first": typed["first_end"], "last": typed["last_end"], "scarf_slope": rule or typed["scarf_slope"]}
     return {name: value for name, value in given.items() if value is not None}
 
 

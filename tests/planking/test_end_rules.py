@@ -1,0 +1,56 @@
+"""The ends of single planks held against sets of rules: on a cone, frames 500 mm apart."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hulls import ConeHull
+
+from scrieve.planking.butts_rules import butt_rules
+from scrieve.planking.choice import PlankEnds, SeamMark, StrakeChoice
+from scrieve.planking.end_rules import end_checks
+
+HULL = ConeHull()
+YACHT = butt_rules("small yacht")  # adjacent strakes: two spaces
+
+
+def plank(row, first, last, **more):
+    seams = [
+        tuple(SeamMark(float(share * np.pi / 2 * HULL.radius(x)), "girth", label) for label, x in HULL.stations.items())
+        for share in (0.3 + 0.1 * row, 0.4 + 0.1 * row)
+    ]
+    return StrakeChoice(f"plank {row}", lower=seams[0], upper=seams[1], first=str(first), last=str(last),
+                        thickness_mm=25, **more)  # fmt: skip
+
+
+def judged(own, other, rules=YACHT):
+    return end_checks(HULL, {"own": own, "other": other}, "own", rules)
+
+
+@pytest.mark.parametrize(("apart", "ok"), [(0, False), (500, False), (1000, True)])
+@pytest.mark.parametrize("row", [0, 2])  # the plank below, the plank above
+def test_ends_beside_each_other_keep_their_shift(apart, ok, row):
+    (shift,) = judged(plank(1, 1250, 4250), plank(row, 1250 + apart, 5750))
+    assert shift.ok is ok
+    if not ok:
+        assert f"of the plank {'above' if row else 'below'}" in shift.found
+        assert f"{apart // 500} frame space" in shift.found or "in one bay" in shift.found
+
+
+def test_strakes_further_off_and_the_other_hand_are_not_beside_it():
+    own = plank(1, 1250, 4250)
+    assert judged(own, plank(4, 1250, 4250))[0].ok
+    assert judged(replace(own, side="P"), plank(2, 1250, 4250, side="S"))[0].ok
+    assert not judged(replace(own, side="P"), plank(2, 1250, 4250))[0].ok  # for both hands
+
+
+def test_a_butt_on_a_frame_and_a_short_plank_are_told():
+    army = butt_rules("army, usual frame spacing")
+    shift, shortest = judged(plank(1, 1500, 3750), plank(4, 1250, 4250), army)
+    assert "between frames" in shift.found
+    assert not shortest.ok
+    assert shortest.found.startswith("4.5 frame spaces, 2.2")  # 2250 / cos of the cone's slope, 3.8°
+    scarfs = replace(plank(1, 1500, 4750), ends=PlankEnds("scarf", "scarf"))
+    shift, shortest = judged(scarfs, plank(4, 1250, 4250), army)
+    assert shift.ok  # a scarf may lie on a frame
+    assert shortest.ok
