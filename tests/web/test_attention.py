@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import pytest
 from starlette.requests import Request
 
 from scrieve import store
 from scrieve.frames.design import FrameChoice
+from scrieve.sheets.drawing import Hatch
 from scrieve.web import plan_work
 from scrieve.web.attention import attention
+from scrieve.web.boat_pages import hull_drawings, with_states
 from scrieve.web.frame_progress import Progress
 from scrieve.web.views import View
 from scrieve.workplan.plan import Entry, Plan
@@ -98,9 +102,33 @@ def test_tiles_tell_the_step_by_letter_and_hatching(glued):
     assert "<em>G</em>" in page
 
 
-def test_the_profile_hatches_what_is_begun_and_nothing_else(glued):
-    figure = glued.get("/").text.split("<figure", 2)[1]
-    hatching = figure.split("ly-hatching", 1)
-    assert len(hatching) == 2, "frame 4 is glued: cross-hatched"
-    plan = glued.get("/").text.split("<figure", 3)[2]
-    assert "ly-hatching" not in plan, "the plan below it is left plain"
+def test_every_drawing_of_the_hull_hatches_what_is_begun_and_nothing_else(glued):
+    figures = glued.get("/").text.split("<figure")[1:]
+    assert len(figures) == 3
+    assert all("ly-hatching" in figure for figure in figures), "frame 4 is glued: cross-hatched"
+    boat = glued.app.state.boat
+    drawings = hull_drawings(boat.state().kept, boat.fairing(boat.state()).hull)
+    hull = boat.fairing(boat.state()).hull
+    far = {"4": Progress("4", "glued", "", 3, "", ""), "5": Progress("5", "not designed", "", 0, "", "")}
+    for (_, plain), (title, drawn) in zip(drawings, with_states(drawings, hull, far, dict(hull.stations)), strict=True):
+        hatches = [item for item in drawn.items if isinstance(item, Hatch)]
+        x = hull.stations["4"]
+        middle = float(np.mean(hatches[0].polygon[:, 0]))
+        assert {hatch.style for hatch in hatches} == {"cross"}
+        assert len(drawn.items) - len(plain.items) == len(hatches) <= 2
+        if title != "Body plan":
+            assert middle == pytest.approx(x), "at the frame's own station"
+
+
+def test_a_jig_proved_for_an_older_design_is_out_of_date(small):
+    client = small()
+    engine = client.app.state.boat.engine
+    choice = FrameChoice("4", moulded_mm=30.0, lamination_mm=4.0, sided_mm=30.0, pitch_mm=160.0, trim_mm=50.0)
+    store.keep_frame(engine, "4", {"choice": choice.to_mapping(), "station_mm": None})
+    proved = {"frame": "4", "what": "proved"}
+    assert client.post("/jig/bench", data=proved, headers=HERE).status_code == 303
+    assert "Frame 4 is out of date" not in client.get("/").text
+    store.keep_frame(engine, "4", {"choice": replace(choice, moulded_mm=34.0).to_mapping(), "station_mm": None})
+    page = client.get("/").text
+    assert "Frame 4 is out of date" in page
+    assert "since the jig was proved: set and prove it again" in page

@@ -9,7 +9,7 @@ import pytest
 from boats import HOSTILE_FRAME, HOSTILE_PLANK
 from starlette.requests import Request
 
-from scrieve.web.addresses import file_path, frame_path, plank_path
+from scrieve.web.addresses import file_path, frame_path, plank_path, printed_path
 from scrieve.web.sheet_pages import link_to
 from scrieve.web.views import View
 
@@ -83,3 +83,16 @@ def test_the_code_on_a_sheet_leads_to_its_own_page(pages, merganser, path):
     assert link(b"127.0.0.1:8777") == ""
     assert link(b"192.168.1.20:8777") == "http://192.168.1.20:8777" + path
     assert pages.get(link(b"192.168.1.20:8777").removeprefix("http://192.168.1.20:8777")).status_code == 200
+
+
+@pytest.mark.parametrize("path", [frame_path("14"), frame_path(HOSTILE_FRAME), plank_path("garboard")])
+def test_a_sheet_of_an_older_revision_is_told_to_be_out_of_date(pages, path):
+    """The code on a sheet carries its revision; the page says whether that is the present one."""
+    now = re.search(r"<dt>revision of the (?:pair|plank)</dt><dd class=\"fig\">(\w+)", pages.get(path).text)[1]
+    page = pages.get(printed_path(path, "0LD<i>")).text
+    assert "That sheet is out of date." in page
+    assert "0LD&lt;i&gt;" in page
+    same = pages.get(printed_path(path, now)).text
+    assert "That sheet is of the present revision" in same
+    assert "out of date." not in same.split("<h2")[0]
+    assert "That sheet" not in pages.get(path).text

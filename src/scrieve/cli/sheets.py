@@ -11,7 +11,6 @@ from datetime import UTC, datetime
 from itertools import chain
 from pathlib import Path
 from typing import cast
-from urllib.parse import quote
 
 import click
 
@@ -25,6 +24,7 @@ from scrieve.sheets.pack import write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 from scrieve.stock.standing import LAYING
 from scrieve.store.kept import kept
+from scrieve.web.addresses import frame_path, plank_path, printed_path
 
 #: Members made at once.
 _AT_ONCE = min(os.cpu_count() or 1, 4)
@@ -97,13 +97,15 @@ def packs(
     base = address.rstrip("/")
 
     def frame(label: str) -> tuple[str, str, dict[str, bytes]]:
-        revision, link = work.frame_revision(label), f"{base}/frames/{quote(label, safe='')}"
+        revision = work.frame_revision(label)
+        link = printed_path(base + frame_path(label), revision)
         design = work.frame(label, tick)
         files = write_frame(design, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
         return f"frame {label}", revision, files
 
     def plank(name: str) -> tuple[str, str, dict[str, bytes]]:
-        revision, link = work.plank_revision(name), f"{base}/planks/{quote(name, safe='')}"
+        revision = work.plank_revision(name)
+        link = printed_path(base + plank_path(name), revision)
         flat = work.plank(name, tick)
         files = write_plank(flat, work.boat, revision, link=link, date=date, roll_width_mm=width, papers=papers)
         return f"plank {name}", revision, files

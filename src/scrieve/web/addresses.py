@@ -49,6 +49,17 @@ def file_path(member: str, label: str, kind: str, roll: str = "") -> str:
     return "/sheets/file?" + urlencode(asked, quote_via=quote)
 
 
+def printed_path(path: str, revision: str) -> str:
+    """Path for the code on a sheet of a revision: the page it leads to says whether the sheet is out of date.
+
+    Examples
+    --------
+    >>> printed_path("/frames/14", "1c76e0"), printed_path("/frames?label=14%2FA", "1c76e0")
+    ('/frames/14?sheet=1c76e0', '/frames?label=14%2FA&sheet=1c76e0')
+    """
+    return f"{path}{'&' if '?' in path else '?'}" + urlencode({"sheet": revision}, quote_via=quote)
+
+
 def station_path(station_mm: float) -> str:
     """Path of the page of a section at a station.
 

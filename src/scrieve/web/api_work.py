@@ -54,7 +54,8 @@ def jig_setting(request: Request, sent: SettingIn) -> Response:
         store.keep_choice(engine, "jig", "setting", None, who=who())
     elif sent.what == "proved":
         view.frame(sent.frame)
-        store.add_record(engine, "jig proved", sent.frame, {"of": "", "frame": sent.frame}, who=who())
+        detail = {"of": "", "frame": sent.frame, "revision": view.kept.frame_revision(sent.frame)}
+        store.add_record(engine, "jig proved", sent.frame, detail, who=who())
     else:
         acts = {"set": lambda found, kept: found.set_whole(kept), "bracket": lambda f, kept: f.tick(kept, number),
                 "not": lambda found, kept: found.untick(kept, number)}  # fmt: skip

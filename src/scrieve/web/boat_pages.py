@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Annotated
 
@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve.chain import Kept
 from scrieve.fairing.result import FairHull
-from scrieve.sheets.drawing import Drawing, Hatch, HatchStyle, Item, polyline
+from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, polyline
 from scrieve.sheets.hull import LETTER_MM, body_plan, half_breadth_plan, profile
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
@@ -47,24 +47,56 @@ _HATCHES: Mapping[int, tuple[HatchStyle, ...]] = {
 }  # fmt: skip
 
 
+#: Points along a section where it is hatched.
+_ALONG = 61
+
+
 def with_states(
-    drawing: Drawing, hull: FairHull, far: Mapping[str, Progress], stations: Mapping[str, float]
-) -> Drawing:
-    """Return the profile with every frame that is begun hatched by how far it is, under its lines."""
+    drawings: Sequence[tuple[str, Drawing]],
+    hull: FairHull,
+    far: Mapping[str, Progress],
+    stations: Mapping[str, float],
+) -> list[tuple[str, Drawing]]:
+    """Return the three drawings with every frame that is begun hatched by how far it is, under their lines."""
+    first, last = hull.x_range
+    begun = [
+        (frame, stations[label])
+        for label, frame in far.items()
+        if frame.done and label in stations and first - 1e-6 <= stations[label] <= last + 1e-6
+    ]
+    if not begun:
+        return list(drawings)
     places = sorted(stations.values())
     room = float(np.median(np.diff(places))) if len(places) > 1 else 200.0
-    half = min(0.4 * room, LETTER_MM * drawing.one_to)
-    strips: list[Item] = []
-    for label, frame in far.items():
-        x = stations.get(label)
-        if x is None or not frame.done:
-            continue
-        low, high = (float(z) for z in hull.point(x, np.array([0.0, 1.0]))[:, 2])
-        box = np.array([(x - half, low), (x + half, low), (x + half, high), (x - half, high)])
-        strips += [Hatch(box, style, half / 1.6) for style in _HATCHES[frame.done]]
-        if not _HATCHES[frame.done]:
-            strips.append(polyline(box, "PROFILE", closed=True, title=f"frame {label}, {frame.step}"))
-    return replace(drawing, items=(*strips, *drawing.items))
+    grid = hull.point(np.array(list(hull.stations.values()))[:, None], np.linspace(0.0, 1.0, _ALONG))
+    broadest = float(grid[int(np.argmax(grid[..., 1].max(axis=1))), 0, 0]) if len(grid) else first
+    drawn = []
+    for title, drawing in drawings:
+        strips: list[Item] = []
+        for frame, x in begun:
+            section = hull.point(x, np.linspace(0.0, 1.0, _ALONG))[:, 1:3]
+            if title == "Body plan":
+                wide = 0.9 * LETTER_MM * drawing.one_to
+                boxes = _within_section(section, wide, [side for side in (1, -1) if side * (broadest - x) >= 0])
+            else:
+                wide = 2 * min(0.4 * room, LETTER_MM * drawing.one_to)
+                low, high = (section[0, 1], section[-1, 1]) if title == "Profile" else (0.0, section[:, 0].max())
+                left, right = x - wide / 2, x + wide / 2
+                boxes = [np.array([(left, low), (right, low), (right, high), (left, high)])]
+            for box in boxes:
+                strips += [Hatch(box, style, wide / 3) for style in _HATCHES[frame.done]]
+                if not _HATCHES[frame.done]:
+                    strips.append(polyline(box, "PROFILE", closed=True, title=f"frame {frame.label}, {frame.step}"))
+        drawn.append((title, replace(drawing, items=(*strips, *drawing.items))))
+    return drawn
+
+
+def _within_section(section: Array, wide_mm: float, sides: Sequence[int]) -> list[Array]:
+    """A strip inside a section in the body plan: side +1 forward frames to the right, -1 after ones to the left."""
+    t = np.gradient(section, axis=0)
+    inward = np.column_stack([-t[:, 1], t[:, 0]]) / np.maximum(np.hypot(t[:, 0], t[:, 1]), 1e-9)[:, None]
+    strip = np.vstack([section, (section + wide_mm * inward)[::-1]])
+    return [strip * (side, 1) for side in sides]
 
 
 @pages.get("/")
@@ -82,8 +114,7 @@ def boat(request: Request) -> Response:
     drawings = hull_drawings(view.kept, hull) if hull else []
     if hull:
         stations = {frame.label: frame.station_mm for frame in frames if frame.station_mm is not None}
-        name, drawing = drawings[0]
-        drawings[0] = name, with_states(drawing, hull, {one.label: one for one in far}, stations)
+        drawings = with_states(drawings, hull, {one.label: one for one in far}, stations)
     response = view.page(
         "boat.html",
         hull=hull,

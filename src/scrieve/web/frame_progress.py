@@ -88,15 +88,22 @@ def _of(view: View, frame: FrameState, records: Sequence[Record], on_jig: str) -
     todo = {"on the jig": "set the jig", "glued": "glue it up", "released": "measure it off the jig"}
     after = {"ripped": "rip it, measure again", "fitted": "fit it"}
     following = "" if step == "fitted" else {**todo, **after}[name]
-    return Progress(label, step, words, at + 1, following, path, _stale(view, label, glued))
+    return Progress(label, step, words, at + 1, following, path, _stale(view, label, glued or proved))
 
 
-def _stale(view: View, label: str, glued: Record | None) -> str:
-    """Whether the design has changed since the frame was glued, but for what releases have taught since."""
-    if glued is None or not glued.detail.get("revision"):
+def _stale(view: View, label: str, done: Record | None) -> str:
+    """Whether the design has changed since the frame was glued, or else since the jig was proved for it.
+
+    What releases have taught since changes no frame that is glued; it does change how the jig is to be set.
+    """
+    if done is None or not done.detail.get("revision"):
         return ""
-    before = [record.detail for record in store.records(view.file.engine, "release") if record.number < glued.number]
+    if done.kind == "jig proved":
+        if view.kept.frame_revision(label) == done.detail["revision"]:
+            return ""
+        return "the design, or what releases have taught, has changed since the jig was proved: set and prove it again"
+    before = [record.detail for record in store.records(view.file.engine, "release") if record.number < done.number]
     then = replace(view.kept, springs=learnt_springs(before)).frame_revision(label)
-    if then == glued.detail["revision"]:
+    if then == done.detail["revision"]:
         return ""
     return "the marks, or what was chosen, have changed since it was glued: the sheets now are for another frame"

@@ -16,7 +16,7 @@ from scrieve.sheets.pack import ROLL_MM, write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 from scrieve.stock.standing import LAYING
 from scrieve.units import Units, parse_length
-from scrieve.web.addresses import frame_path, plank_path
+from scrieve.web.addresses import frame_path, plank_path, printed_path
 from scrieve.web.athand import AtHand
 from scrieve.web.frame_pages import see
 from scrieve.web.hosts import host_name, is_loopback
@@ -79,7 +79,7 @@ def one_file(
         if sight.design is None:
             raise sight.said or ScrieveError(f"frame {label!r} has not been designed, so it has no sheets yet.")
         design, revision, path = sight.design, sight.revision, frame_path(label)
-        link = link_to(view, path)
+        link = link_to(view, printed_path(path, revision))
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
@@ -89,7 +89,7 @@ def one_file(
         if flat.design is None:
             raise flat.said or ScrieveError(f"plank {label!r} has no sheets.")
         plank, revision = flat.design, flat.revision
-        link = link_to(view, plank_path(label))
+        link = link_to(view, printed_path(plank_path(label), revision))
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
