@@ -43,6 +43,13 @@ const LEAD = [0.76, 0.25, 0.11];
 const FAR = 1e9;
 const REACH = 6; // how far from the finger a member is still meant [px]
 
+/** Whether no graphics card draws: smoothed edges then cost two pictures in three. */
+function bySoftware() {
+  const gl = document.createElement("canvas").getContext("webgl2");
+  const told = gl?.getExtension("WEBGL_debug_renderer_info");
+  return Boolean(told) && /swiftshader|llvmpipe|software/i.test(gl.getParameter(told.UNMASKED_RENDERER_WEBGL));
+}
+
 export class Picture {
   static possible() {
     return Boolean(document.createElement("canvas").getContext("webgl2"));
@@ -50,7 +57,7 @@ export class Picture {
 
   constructor(canvas, scene) {
     Object.assign(this, { canvas, scene, chosen: null, coloured: false, cut: { x: null, z: null }, turned: [35, 25] });
-    this.gl = canvas.getContext("webgl2", { antialias: true, preserveDrawingBuffer: true });
+    this.gl = canvas.getContext("webgl2", { antialias: !bySoftware(), preserveDrawingBuffer: true });
     this.program = this.compile();
     this.fill();
     this.middle = scene.low.map((low, i) => (low + scene.high[i]) / 2);
