@@ -190,9 +190,10 @@ def test_of_every_form_the_second_is_shown_the_difference(client, case):
         first = form_at(client, page, action, {"form": "settings"}, "strakes") | LINED
         reply = client.post(action, data=first)
         assert reply.status_code == 303, reply.text
-    opened = {**form_at(client, *at), **do}
-    reply = client.post(action, data={**opened, **({"name": "Wren", "bench": "on"} if case == "person" else {})})
-    assert reply.status_code == 303, re.search(r'role="alert">(.*?)<', reply.text)
+    if case not in ("jig bed", "timber shop", "yard", "prices"):  # of these what is usual stands until one is kept
+        opened = {**form_at(client, *at), **do}
+        reply = client.post(action, data={**opened, **({"name": "Wren", "bench": "on"} if case == "person" else {})})
+        assert reply.status_code == 303, re.search(r'role="alert">(.*?)<', reply.text)
     opened = {**form_at(client, *at), **do}
     reply = client.post(action, data={**opened, **one})
     assert reply.status_code == 303, reply.text

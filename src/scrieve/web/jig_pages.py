@@ -152,7 +152,8 @@ def keep_bed(request: Request, sent: Sent) -> Response:
     typed = jig_form.typed(sent)
     try:
         bed = jig_form.bed_of(typed, before, view.boat.units)
-        keep_settled(view.file.engine, "jig", "bed", bed.to_mapping(), sent, fit=JigBed.from_mapping)
+        usual = usual_bed(view).to_mapping()
+        keep_settled(view.file.engine, "jig", "bed", bed.to_mapping(), sent, usual=usual, fit=JigBed.from_mapping)
     except Conflict:
         raise
     except ScrieveError as error:

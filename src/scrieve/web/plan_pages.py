@@ -320,9 +320,9 @@ def keep_yard(request: Request, sent: Sent) -> Response:
         elif do in FORMS:
             was = Yard.from_mapping(as_seen(engine, "yard", YARD, sent))
             before, made = was.to_mapping(), FORMS[do](was, sent).to_mapping()
-            first = not as_seen(engine, "yard", YARD, sent)  # kept whole from the first
-            changed = {name: value for name, value in made.items() if first or value != before[name]}
-            keep_settled(engine, "yard", YARD, changed, sent, alone=False, fit=Yard.from_mapping)
+            changed = {name: value for name, value in made.items() if value != before[name]}
+            usual = Yard().to_mapping()
+            keep_settled(engine, "yard", YARD, changed, sent, alone=False, usual=usual, fit=Yard.from_mapping)
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
     except Conflict:
@@ -429,7 +429,8 @@ def keep_costs(request: Request, sent: Sent) -> Response:
             found = _stand(view)
             timbers = sorted({piece.timber for piece in _goods(view, found)[0]})
             was = Prices.from_mapping(as_seen(engine, "yard", PRICES, sent))
-            keep_settled(engine, "yard", PRICES, prices_typed(was, sent, timbers).to_mapping(), sent)
+            made = prices_typed(was, sent, timbers).to_mapping()
+            keep_settled(engine, "yard", PRICES, made, sent, usual=Prices.from_mapping(None).to_mapping())
     except Conflict:
         raise
     except ScrieveError as error:

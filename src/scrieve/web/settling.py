@@ -30,6 +30,12 @@ _FORMS = ("key", "seen", "first", "settle")
 #: What only holds other values: not part of their names.
 _HOLDERS = ("choice",)
 _LONGEST = 70
+#: What is changed, in words, where part and name of a choice do not say it well.
+_CALLED = {
+    ("yard", "work yard"): "the yard", ("yard", "work prices"): "the prices", ("yard", "work strakes"): "the strakes",
+    ("yard", "glue-up"): "how the shop glues up", ("yard", "release"): "how the shop judges a release",
+    ("layout", "shop"): "the shop's rules for boards", ("jig", "bed"): "the jig's bed",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +70,7 @@ def keep_settled(
     sent: Mapping[str, str],
     *,
     alone: bool = True,
+    usual: Mapping[str, Any] | None = None,
     fit: Callable[[dict[str, Any]], object] = dict,
 ) -> int:
     """Keep what was made of a form unless somebody has changed the same meanwhile; return the number of the act.
@@ -76,6 +83,8 @@ def keep_settled(
         The form as it was sent.
     alone : bool
         Whether no other form makes anything of this choice; else what others make of the rest of it stands.
+    usual : mapping, optional
+        What stands where nothing has been kept yet.
     fit : callable
         Given what is to be kept, raises where it cannot be used: both changes together may not go.
 
@@ -85,7 +94,9 @@ def keep_settled(
         What the form is about was changed since its sender opened it.
     """
     seen, made = Seen.of(sent), json.loads(plain_json(dict(made)))
-    before, now, act = as_seen(engine, part, name, sent), store.choice_at(engine, part, name), seen.act
+    usual = None if usual is None else json.loads(plain_json(dict(usual)))
+    before, act = as_seen(engine, part, name, sent) or usual, seen.act
+    now = store.choice_at(engine, part, name) or usual
     while True:
         if alone:
             kept = seen.settled(before, now, made)
@@ -97,10 +108,15 @@ def keep_settled(
         try:
             return store.keep_choice(engine, part, name, kept, seen=act, who=who())
         except Conflict as found:
-            theirs = {each.path[:1] for each in found.differences if each.seen != each.now}
-            if alone or theirs & {(key,) for key in made}:
-                raise
-            now, act = found.now, found.act  # the rest of it was changed, by another form
+            there = {"seen": found.seen or usual, "now": found.now or usual, "sent": found.sent}
+            if not alone:
+                theirs = {key for key in made if (there["seen"] or {}).get(key) != (there["now"] or {}).get(key)}
+                if not theirs:  # the rest of it was changed, by another form
+                    now, act = there["now"], found.act
+                    continue
+                there = {side: {key: (value or {}).get(key) for key in made} for side, value in there.items()}
+            told = _CALLED.get((part, name), found.what)
+            raise Conflict(told, **there, who=found.who, at=found.at, act=found.act) from None
 
 
 def _number(text: str) -> int | None:

@@ -55,7 +55,9 @@ def _planks(view: View) -> list[Plank]:
 
 def keep_shop(view: View, shop: Shop, sent: Mapping[str, str]) -> None:
     """Keep the shop's rules; the laying stays, to be told out of date where they matter to it."""
-    keep_settled(view.file.engine, "layout", SHOP, shop.to_mapping(), sent, fit=Shop.from_mapping)
+    keep_settled(
+        view.file.engine, "layout", SHOP, shop.to_mapping(), sent, usual=Shop().to_mapping(), fit=Shop.from_mapping
+    )
 
 
 def keep_laying(view: View, kept: Mapping[str, Any]) -> None:
