@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scrieve.planking.clinker import Land
 from scrieve.sheets.drawing import Line, Text
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_drawing, plank_pattern, plank_tables
@@ -74,3 +75,13 @@ def test_what_is_not_known_is_a_dash():
     )
     edges = next(table for table in plank_tables(bare) if table.name == "edges")
     assert edges.rows[0] == ("10", "–", "–", "–", "–")
+
+
+def test_a_lapped_plank_has_no_seam_to_caulk():
+    land = Land("14", 36.0, 0.1, 3.6, 14.4)
+    told = [
+        dict(plank_bench_sheet(design, MM, "ABCD1234").summary)["seam"]
+        for design in (replace(plank(), lands=(land,), seam_opening_mm=0.0), replace(plank(), seam_opening_mm=0.0))
+    ]
+    assert told == ["none to caulk: laps its neighbour by 36.0 mm, land bevelled on the upper edge",
+                    "none to caulk: edges tight"]  # fmt: skip

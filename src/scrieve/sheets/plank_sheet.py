@@ -147,6 +147,16 @@ def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
     return tuple(found)
 
 
+def _seam(design: PlankDesign, units: Units) -> str:
+    """How the plank's edges meet their neighbours, in words."""
+    if design.lands:
+        lap = thickness(design.lands[0].lap_mm, units)
+        return f"none to caulk: laps its neighbour by {lap}, land bevelled on the upper edge"
+    if not design.seam_opening_mm:
+        return "none to caulk: edges tight"
+    return f"open outside {thickness(design.seam_opening_mm, units)}, both edges together"
+
+
 def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
     board, ends = design.board, design.choice.ends
     lines = [
@@ -162,7 +172,7 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
         ),
         ("edges", _edges(design, u)),
         ("ends", f"first: {ends.first}, last: {ends.last}"),
-        ("seam", f"open outside {thickness(design.seam_opening_mm, u)}, both edges together"),
+        ("seam", _seam(design, u)),
     ]
     if design.twist_rad is not None:
         lines.append(("twist", f"{degrees(design.twist_rad)}° from end to end"))
