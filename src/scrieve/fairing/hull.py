@@ -15,23 +15,24 @@ from threadpoolctl import threadpool_limits
 
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
-from scrieve.fairing.features import LEAST_MARKS, find_features, guides, shares, smooth_beyond, surface_grid
-from scrieve.fairing.lines import start_shape
+from scrieve.fairing.features import LEAST_MARKS
 from scrieve.fairing.placing import Placing, Stand, carry
+from scrieve.fairing.ready import Ready
 from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
 from scrieve.fairing.settling import first_look, settle
-from scrieve.fairing.smoother import Fit, Grid, Rows
+from scrieve.fairing.smoother import Fit
 from scrieve.fairing.tracks import tracks
 from scrieve.takeoff.marks import Mark
 
 Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Tick = Callable[[str, float], None]
 
 #: Frames below which no hull is tried.
 LEAST_FRAMES = 4
 #: How far marks may slide along the section in each round, as a share of the girth.
 _SLACK = (0.01, 0.01, 0.01, 0.003, 0.001)
+#: The round from which on the grid is the fine one.
+_FINE = 2
 #: Suspects of the coarse grid nearer than this [standard deviations] are judged afresh on the fine one.
 _WIDE = 10.0
 #: How much hulls differ in the logarithm of their stiffness along, where only four frames tell of it.
@@ -39,11 +40,7 @@ _HULLS_DIFFER = 2.0
 
 
 def fair(
-    marks: Sequence[Mark],
-    boat: Boat,
-    *,
-    answers: Mapping[int, str] | None = None,
-    tick: Tick | None = None,
+    marks: Sequence[Mark], boat: Boat, *, answers: Mapping[int, str] | None = None, tick: Tick | None = None
 ) -> FairHull:
     """Find the fair hull through marks.
 
@@ -105,64 +102,61 @@ def _fair(
     def step(what: str, share: float) -> None:
         say(what, low + (high - low) * share)
 
-    x = np.array([mark.station_mm for mark in marks])
-    covariance = np.array([mark.covariance_mm2(boat.sigma_mm) for mark in marks])
-    held = np.array([answers.get(mark.number) == "keep" for mark in marks])
-    dropped = np.array([answers.get(mark.number) == "drop" for mark in marks])
-    ways = [replace(track, index=track.index[~dropped[track.index]]) for track in tracks(marks)]
-    ways = [track for track in ways if track.index.size]
-
     step("fairing heel, sheer and knuckles", 0.05)
-    whole = [
-        float(np.hypot(*np.diff(points[track.index], axis=0).T).sum())
-        for track in ways
-        if track.index.size >= LEAST_MARKS
-    ]
-    if not whole:
-        raise CannotFair(
-            f"no side of any frame has {LEAST_MARKS} marks; leave the side empty where a mark stands for both."
-        )
-    girth = max(float(np.median(whole)), 1.0)
-    features = find_features(ways, marks, x, points, covariance, held, girth)
-    v, pinned = shares(ways, features, points)
-    v[dropped], pinned[dropped] = 0.5, False
-    dropped = dropped | np.isin(np.arange(len(x)), list(features.doubted))  # off its own line: the surface knows less
-    usual_sd = float(np.sqrt(np.median(np.trace(covariance, axis1=1, axis2=2)) / 2))
-
-    def on(grid: Grid) -> tuple[Array, tuple[Rows, ...]]:
-        start = start_shape(grid, x[~dropped], v[~dropped], points[~dropped])
-        rows = (*guides(grid, ways, features, dropped, usual_sd), *smooth_beyond(grid, ways, features, girth))
-        return start, rows
-
+    ready = Ready.of(marks, points, boat, answers)
     step("first surface", 0.15)
-    grid, coarse = (surface_grid(ways, features, girth, coarse=coarse) for coarse in (False, True))
-    start, rows = on(coarse)
-    every, upright = np.ones(len(x), bool), np.tile([1.0, 0.0], (len(x), 1))
-    stand = Stand(coarse, x, v, points, upright, covariance, every, _SLACK[0] * girth, 1.0 * every, rows)
-    usual = np.array([*np.subtract(coarse.usual, 1.0), 0.0])
-    fit, placing = first_look(Placing(stand, ~dropped), start, usual, held=held, dropped=dropped)
+    fit, placing, start = _first_surface(ready)
+    fit, placing, start = _on_to_the_surface(ready, fit, placing, start, step)
+    laid = Laid(tuple(marks), dict(answers), points, placing, start, tuple(ready.features.v))
+    return _result(boat, fit, laid, ready.knuckles)
+
+
+def _first_surface(ready: Ready) -> tuple[Fit, Placing, Array]:
+    """A first surface on the coarse grid, with the gross blunders out, and the plain shape that it began from."""
+    grid, start, rows = ready.grid(coarse=True)
+    every, upright = np.ones(len(ready.x), bool), np.tile([1.0, 0.0], (len(ready.x), 1))
+    stand = Stand(
+        grid,
+        ready.x,
+        ready.v,
+        ready.points,
+        upright,
+        ready.covariance,
+        every,
+        _SLACK[0] * ready.girth,
+        1.0 * every,
+        rows,
+    )
+    usual = np.array([*np.subtract(grid.usual, 1.0), 0.0])
+    look = first_look(Placing(stand, ~ready.dropped), start, usual, held=ready.held, dropped=ready.dropped)
+    return *look, start
+
+
+def _on_to_the_surface(
+    ready: Ready, fit: Fit, placing: Placing, start: Array, step: Tick
+) -> tuple[Fit, Placing, Array]:
+    """Carry the marks square on to the surface and fit it again, until they slide no more; gives also the plain shape.
+
+    Two rounds on the coarse grid tell about how stiff the hull and how wrong the marks are; from then on the fine one.
+    """
+    held, dropped = ready.held, ready.dropped
     for turn, slack in enumerate(_SLACK):
         step("carrying the marks square on to the surface", 0.3 + 0.65 * turn / len(_SLACK))
-        stand = replace(carry(placing.stand, fit, pinned, afresh=turn < 2), slack=slack * girth)
+        stand = replace(carry(placing.stand, fit, ready.pinned, afresh=turn < 2), slack=slack * ready.girth)
         stiffness = fit.stiffness
-        if turn == 2:  # the coarse grid has told about how stiff and how wrong: from here on the fine one
-            start, rows = on(grid)
-            stand, stiffness = replace(stand, grid=grid, guides=rows), grid.stiffness_of(coarse, stiffness)
+        if turn == _FINE:
+            grid, start, rows = ready.grid(coarse=False)
+            stiffness = grid.stiffness_of(stand.grid, stiffness)
+            stand = replace(stand, grid=grid, guides=rows)
         placing = replace(placing, stand=stand)
         if turn in (0, 3):  # learn and judge when the marks have come on to the surface, and at the end
             fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, weigh=turn == 3)
         else:
             fit = placing.problem(start).solve(stiffness)
-        if turn == 2:  # what was out on the coarse grid may only have been too sharp for it
+        if turn == _FINE:  # what was out on the coarse grid may only have been too sharp for it
             placing = replace(placing, active=~dropped & (placing.active | (placing.judge(fit) < _WIDE)))
             fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, learn=False, weigh=False)
-    placing = replace(placing, stand=carry(placing.stand, fit, pinned, afresh=False))
-    run = {
-        at: (low, high)
-        for at, (low, high) in zip(features.v.tolist(), features.span.tolist(), strict=True)
-        if 0 < at < 1
-    }
-    return _result(boat, fit, Laid(tuple(marks), dict(answers), points, placing, start, tuple(features.v)), run)
+    return (fit, replace(placing, stand=carry(placing.stand, fit, ready.pinned, afresh=False)), start)
 
 
 def moved(hull: FairHull, number: int, half_breadth_mm: float, height_mm: float) -> FairHull:
