@@ -166,7 +166,7 @@ def take_marks_off(person: Person) -> None:
 def answer_the_suspect(person: Person) -> None:
     page = person.page
     person.turn_to("Fairing")
-    expect(page.locator("#suspects")).to_contain_text("Perhaps: half-breadth an inch too great?")
+    expect(page.locator("#suspects")).to_contain_text("half-breadth an inch too great", ignore_case=True)
     page.wait_for_selector("text=All 8 together")
     page.wait_for_selector("[data-live=picture] .tools:not([hidden])")
     person.look("suspect")
