@@ -51,7 +51,7 @@ SHOTS = (
     Shot("tour-glue-up", f"/glue-up?frame={FRAME}&air=18&rh=60"),
     Shot("tour-release", f"/release?frame={FRAME}", WIDE, "#seen"),
     Shot("tour-plank", "/planks/topside%2011"),
-    Shot("tour-board", "/timber"),
+    Shot("tour-board", "/timber", WIDE, "#rack"),
     Shot("tour-steps-phone", "/tour", TALL, "#step-6"),
 )
 
@@ -108,6 +108,9 @@ def work(base: str) -> str:
         edges = {"x_mm": [0.0, long], "lower_mm": [0.0, 0.0], "upper_mm": [wide, wide]}
         board = {"length_mm": long, "thickness_mm": 42.0, "top": edges, "timber": "larch"}
         ask(base, "/api/choices", {"part": "board", "name": name, "choice": board})
+    found = ask(base, "/api/jobs", {"what": "laying", "do": "begin"})
+    while found["state"] in ("waiting", "running"):
+        found = ask(base, "/api/jobs?what=laying&wait_s=20")
     return suspect
 
 
