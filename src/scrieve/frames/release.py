@@ -15,8 +15,8 @@ from scrieve.frames.displacement import (
     Array,
     Target,
     displaced,
+    lying_columns,
     outward_of,
-    rigid_columns,
     without_rigid,
 )
 from scrieve.frames.measured import Offsets, rigid_at
@@ -187,7 +187,7 @@ def _modes(target: Target) -> Array:
     along = 2 * (target.s_mm - target.s_mm[0]) / target.length_mm - 1
     moved = outward_of(target, displaced(target, legendre.legvander(along, _MODES - 1)))
     weight = np.gradient(target.s_mm)
-    field = without_rigid(rigid_columns(target), moved, weight)
+    field = without_rigid(lying_columns(target)[0], moved, weight)
     size = np.sqrt((field**2 * weight[:, None]).sum(axis=0) / weight.sum())
     return np.asarray(field / size / np.arange(1, _MODES + 1) ** 2)
 
