@@ -23,6 +23,9 @@ from scrieve.takeoff.marks import Mark
 from scrieve.web import create_app
 from scrieve.web.serving import bind
 
+#: Frames of the hull that is measured, 200 mm apart.
+FRAMES = 29
+
 
 @dataclass
 class Tablet:
@@ -62,8 +65,8 @@ class Tablet:
         while time.monotonic() < until:
             name, n = f"t{self.number}-{n}", n + 1
             if n % 2:
-                frame, height = 1 + self.number % 7, rng.uniform(100, 500)
-                half = half_breadth(800 * frame - 200, height) + rng.gauss(0, 1)
+                frame, height = 1 + self.number % FRAMES, rng.uniform(100, 500)
+                half = half_breadth(200 * frame, height) + rng.gauss(0, 1)
                 mark = {"way": "offsets", "frame": str(frame), "side": "P", "do": "anyway", "key": name,
                         "r1.mark": name, "r1.height": f"{height:.1f}", "r1.half_breadth": f"{half:.1f}"}  # fmt: skip
                 self.post(address, "/marks/new", mark, self.marks, name)
@@ -112,8 +115,8 @@ def served_inside(place):
 def serve_and_post(place, count, seconds, pause, inside=False):
     """Serve a boat, let the tablets post, and hold what they were told against what is there; return it in words."""
     engine = store.create(place, Boat("Merganser", sigma_mm=1.0))
-    half = [(x, z, half_breadth(x, z)) for x in range(600, 6000, 800) for z in range(0, 700, 100)]
-    store.add_marks(engine, [Mark(str(1 + (x - 600) // 800), x, z, y) for x, z, y in half])
+    half = [(x, z, half_breadth(x, z)) for x in range(200, 200 * FRAMES + 1, 200) for z in range(0, 700, 100)]
+    store.add_marks(engine, [Mark(str(x // 200), x, z, y) for x, z, y in half])
     before = sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])
     with served_inside(place) if inside else served_beside(place) as address:
         line = http.client.HTTPConnection(address, timeout=60)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,13 +21,16 @@ _FEWEST = 5
 _MOST = 200
 
 
-def out_of_order(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
+def out_of_order(marks: Sequence[Mark], units: Units = "mm", within: Collection[str] | None = None) -> list[Doubt]:
     """Return a doubt for each frame in which one mark, and one alone, stands out of the order of the others.
 
     A first or last mark, and one that stands so in a second frame too, is how the builder writes a table (heights after
     half-breadths, the sheer first), and is passed over.
     """
-    strays = [stray for group in by_frame_and_side(marks).values() if (stray := _stray(group)) is not None]
+    groups = by_frame_and_side(marks)
+    if within is not None and not any(_stray(group) for key, group in groups.items() if key[0] in within):
+        return []
+    strays = [stray for group in groups.values() if (stray := _stray(group)) is not None]
     habits = _habits(strays)
     return [
         doubt(

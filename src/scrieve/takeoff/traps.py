@@ -69,7 +69,7 @@ def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = Non
         *_not_told(labels, hands),
         *changed_over,
         *mirrored,
-        *_not_told(out_of_order(those, boat.units), [*over, *changed_over, *mirrored, *differ]),
+        *_not_told(out_of_order(those, boat.units, frames), [*over, *changed_over, *mirrored, *differ]),
         *stations(those, boat.units),
     )
     return found if new is None else tuple(one for one in found if new & set(one.numbers))

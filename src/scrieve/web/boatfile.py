@@ -39,13 +39,19 @@ REST_S = 2.0
 class Fairing:
     """How far the fairing of one revision is; `hull` or `error` once it is `done`."""
 
-    revision: str
+    revision: str = ""
+    acts: int = -1
     what: str = "starting"
     share: float = 0.0
     hull: FairHull | None = None
     error: ScrieveError | None = None
     done: Event = field(default_factory=Event)
-    begun: float = field(default_factory=time.monotonic)
+    ended: float | None = None
+
+    @property
+    def rests(self) -> bool:
+        """Whether it is under way, or was until a moment ago: while marks come in, not each has the hull faired."""
+        return self.ended is None or time.monotonic() - self.ended < REST_S
 
 
 class _Superseded(Exception):
@@ -122,10 +128,10 @@ class BoatFile:
         """Return the fairing of a state, begun if need be; wait at most `patience_s` for it."""
         with self._fairing:
             found = self._latest
+            if found and found.acts != state.acts and patience_s <= 0 and found.rests:
+                return Fairing()  # whoever waits for the hull has it begun
             if found is None or found.revision != state.revision:
-                if found and patience_s <= 0 and time.monotonic() - found.begun < REST_S:
-                    return Fairing(state.revision)  # whoever waits for the hull has it begun
-                found = self._latest = Fairing(state.revision)
+                found = self._latest = Fairing(state.revision, state.acts)
                 Thread(target=self._fair, args=(state.kept, found), daemon=True, name="fairing").start()
         found.done.wait(patience_s)
         return found
@@ -153,4 +159,5 @@ class BoatFile:
                 "what was changed last may have to do with it."
             )
         finally:
+            fairing.ended = time.monotonic()
             fairing.done.set()

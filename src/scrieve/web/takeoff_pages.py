@@ -247,7 +247,7 @@ def _store(
         kept = [number for number, mark in zip(numbers, added, strict=True) if mark.line in keep]
         if kept:
             store.answer(engine, kept, "keep", key=key and f"{key}-keep", who=who())
-    doubts = doubts_of(numbers, store.marks(engine, standing=True), view.boat)
+    doubts = doubts_of(numbers, view.file.state().kept.marks, view.boat)
     words = f"{frames_words(added)} stored" if added else "Nothing new was stored"
     left = known_words(len(sending.known))
     return Receipt(
