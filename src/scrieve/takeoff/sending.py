@@ -80,8 +80,10 @@ def told_apart(marks: Iterable[Mark], there: Iterable[Mark]) -> tuple[tuple[Mark
     >>> told_apart([Mark("14", 0.0, 900.0, 1200.0, line=3), Mark("14", 0.0, 900.0, 1201.0, line=4)], [one])[1]
     (7,)
     """
+    marks = tuple(marks)
+    frames = {mark.frame for mark in marks}
     stored: dict[str, list[int]] = {}
-    for mark in there:
+    for mark in (mark for mark in there if mark.frame in frames):
         stored.setdefault(_content(mark), []).append(mark.number)
     new, known = [], []
     for mark in marks:

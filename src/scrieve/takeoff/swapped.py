@@ -253,9 +253,11 @@ def _whole(
     if max(heights[0], heights[-1]) < _ARCH * heights[peak] and min(breadths[0], breadths[-1]) > 0.9 * breadths[peak]:
         top, ends = (format_length(mm, units) for mm in (heights.max(), max(heights[0], heights[-1])))
         return [doubt("swapped", marks, f"the heads rise to {top} between ends of {ends} and less; {said}")]
-    inboard = np.array([_bulge(_points(group)) < -_BULGE for group in full])
     changes = np.ptp(heads, axis=0) / np.maximum(np.abs(heads).max(axis=0), 1e-9)
-    if inboard.mean() >= _MOST_FRAMES and changes[0] > max(2 * changes[1], _LEAST_CHANGE):
+    if changes[0] <= max(2 * changes[1], _LEAST_CHANGE):
+        return []
+    inboard = np.array([_bulge(_points(group)) < -_BULGE for group in full])
+    if inboard.mean() >= _MOST_FRAMES:
         return [doubt("swapped", marks, f"{int(inboard.sum())} of {len(full)} frames are hollow outboard; {said}")]
     return []
 

@@ -177,7 +177,8 @@ def typed(request: Request, sent: Parcelled) -> Response:
         return _form_page(view, form, error=error, status=422)
     bad = in_page_words(sending.bad)
     good = len(sending.marks) + len(sending.known)
-    said = assess(form, view.kept, view.state.every_mark, hull, why)
+    told = bad or do != "anyway"
+    said = assess(form, view.kept, view.state.every_mark, hull, why) if told else Assessment()
     if bad and (do not in ("good", "anyway") or not good):
         return _form_page(view, form, said=said, bad=bad, good=good, status=422)
     stored_rows = {mark.line for mark in sending.marks}
