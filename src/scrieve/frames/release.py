@@ -111,9 +111,10 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
     Returns
     -------
     Deviation
-        d = A g + B a + ε: A the three ways of moving the frame as a whole, of which nothing is known; B its movement
+        d = A g + B a + ε: A the two ways of moving the frame as a whole of which nothing is known; B its movement
         where the curvature changes by each of eight Legendre polynomials, a_k ~ N(0, τ²/(k+1)⁴) mm RMS, summed over
-        sizes τ; ε ~ N(0, measuring covariance). Shown past a rigid fit over the whole line.
+        sizes τ; ε ~ N(0, measuring covariance, how far it may have slid along its line in it). Shown past the fit of
+        these two ways over the whole line.
 
     Raises
     ------
