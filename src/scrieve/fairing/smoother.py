@@ -29,6 +29,9 @@ Index = NDArray[np.intp]
 _SMALL = 24
 #: How far the learnt logarithms of stiffness and of error may go.
 _BOUNDS = [(-14.0, 12.0), (-14.0, 12.0), (-7.0, 4.0)]
+#: Where a surface is learnt to be less stiff than usual by e to this power, another beginning is tried, the error
+#: greater by e to the other.
+_SLACK, _WIDE = 3.0, 2.5
 #: One standard deviation, before the marks are seen, of the log of (true error / stated error), and of each stiffness.
 _TRUST = 0.3
 _STIFFNESS_TRUST = 1.5
@@ -438,7 +441,13 @@ class Problem:
 
         # what the curvature of the valley usually is: enough for a first step of the right size
         n = len(self.data.sd)
-        place, value = _descend(target, np.array(start, dtype=float), np.array([0.1, 0.1, 2.5]) * n, 2 * gain)
+        curvature = np.array([0.1, 0.1, 2.5]) * n
+        place, value = _descend(target, np.array(start, dtype=float), curvature, 2 * gain)
+        if not self.grid.is_line and np.any(place[:2] < np.subtract(self.grid.usual, _SLACK)):
+            # a surface that runs through marks that are wrong is a valley of its own, and seldom the deeper one
+            other, there = _descend(target, np.maximum(place, [*self.grid.usual, _WIDE]), curvature, 2 * gain)
+            if there < value:
+                place, value = other, there
         return replace(self.solve(place), evidence=value)
 
 
