@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scrieve.frames.displacement import Target, lying_columns, without_rigid
+from scrieve.frames.displacement import Target, rigid_columns, without_rigid
 from scrieve.frames.learning import Prior, learn, read_spring
 from scrieve.frames.line import from_curvature
 from scrieve.frames.measured import measured_points
@@ -52,7 +52,7 @@ def release(shape: Shape, used: float, own: float, rng: np.random.Generator) -> 
     came_out = line(shape.s, jig * (1 - own * shape.r))
     target = shape.target
     off = ((came_out - target.points_mm) * target.outward).sum(axis=1)
-    error = float(np.sqrt(np.mean(without_rigid(lying_columns(target)[0], off) ** 2)))
+    error = float(np.sqrt(np.mean(without_rigid(rigid_columns(target), off) ** 2)))
     at = np.linspace(0, shape.s[-1], PLACES)
     points = np.column_stack([np.interp(at, shape.s, came_out[:, axis]) for axis in (0, 1)])
     points += rng.normal(0, SIGMA_MM, points.shape)

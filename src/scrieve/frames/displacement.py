@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import eigh
 
 from scrieve.errors import BadGeometry
 
@@ -103,36 +102,6 @@ def rigid_columns(target: Target) -> Array:
     arm = target.points_mm - target.points_mm.mean(axis=0)
     reach = float(np.hypot(arm[:, 0], arm[:, 1]).max())
     return np.column_stack([normals, (-arm[:, 1] * normals[:, 0] + arm[:, 0] * normals[:, 1]) / reach])
-
-
-def lying_columns(target: Target) -> tuple[Array, Array]:
-    """How a frame may lie beside its line: the two ways that are free, and the slide along itself, which is not.
-
-    A frame whose bend changes along it would fit nearly any line if only it were slid far enough: the marks on it tell
-    where along the line it lies.
-
-    Returns
-    -------
-    square : ndarray (m, 2)
-        Outward movement in the two ways, with no slide in either.
-    slide : ndarray (m,)
-        Outward movement for one mm (RMS) of the movement that goes along the line the most.
-
-    References
-    ----------
-    .. [1] docs/glue-up.md, "Deviation": least share of a movement of the whole that is square to the line, an
-       eigenvalue problem of three unknowns.
-    """
-    outward = rigid_columns(target)
-    arm = target.points_mm - target.points_mm.mean(axis=0)
-    reach = float(np.hypot(arm[:, 0], arm[:, 1]).max())
-    tangent = target.tangent
-    along = np.column_stack([tangent, (-arm[:, 1] * tangent[:, 0] + arm[:, 0] * tangent[:, 1]) / reach])
-    weight = (np.gradient(target.s_mm) / target.length_mm)[:, None]
-    square, whole = outward.T @ (weight * outward), along.T @ (weight * along)
-    _, ways = eigh(square, square + whole)
-    slide = ways[:, 0] / np.sqrt(ways[:, 0] @ whole @ ways[:, 0])
-    return np.asarray(outward @ ways[:, 1:]), np.asarray(outward @ slide)
 
 
 def without_rigid(columns: Array, fields: Array, weight: Array | None = None) -> Array:

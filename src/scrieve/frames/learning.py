@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks
-from scrieve.frames.displacement import Array, Target, displaced, lying_columns, outward_of, without_rigid
+from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns, without_rigid
 from scrieve.frames.measured import Offsets, rigid_at
 from scrieve.wording import small, tell
 from scrieve.working import Working
@@ -152,7 +152,7 @@ def springback_field(target: Target, lost_per_mm: ArrayLike) -> Array:
     lost_per_mm : array_like, broadcast with (m,)
         Curvature that theory loses on release, without any factor [1/mm]: r κ_jig for straight stock.
     """
-    return without_rigid(lying_columns(target)[0], _released(target, lost_per_mm))
+    return without_rigid(rigid_columns(target), _released(target, lost_per_mm))
 
 
 def read_spring(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
-from scrieve.frames.displacement import Array, Target, lying_columns
+from scrieve.frames.displacement import Array, Target, rigid_columns
 
 #: Fewest measured points of a frame: three are taken up by where it lies.
 LEAST_MEASURED = 5
@@ -57,14 +57,7 @@ def measured_offsets(target: Target, s_mm: ArrayLike, offset_mm: ArrayLike, sigm
     sigma = np.broadcast_to(above_zero("error of an offset", sigma_mm, "mm", BadMarks), s.shape)
     _on_the_line(target, s)
     order = np.argsort(s)
-    covariance = np.diag(sigma[order] ** 2) + _slid(target, s[order], _ALONG_MARKED)
-    return Offsets(s[order], offset[order], covariance)
-
-
-def _slid(target: Target, s: Array, along: float) -> Array:
-    """Covariance of offsets at places by how far along the frame may lie off its place [mm²]."""
-    moved = along * target.at(s, lying_columns(target)[1])
-    return np.outer(moved, moved)
+    return Offsets(s[order], offset[order], np.diag(sigma[order] ** 2))
 
 
 def measured_points(
@@ -162,7 +155,7 @@ def _laid(target: Target, points: Array, covariance: Array, s: Array, along: flo
         way, shift = turn @ way, turn @ (shift - middle) + middle + step[:2]
         if np.abs(step[:2]).max() < 1e-6 and abs(step[2]) < 1e-10:
             break
-    return Offsets(foot, off, np.diag(1 / w) + _slid(target, s, along), placed)
+    return Offsets(foot, off, np.diag(1 / w), placed)
 
 
 def _first_pose(points: Array, known: Array) -> tuple[Array, Array]:
@@ -207,5 +200,5 @@ def _on_the_line(target: Target, s: Array) -> None:
 
 
 def rigid_at(target: Target, offsets: Offsets) -> Array:
-    """(n, 2) outward movement of the measured places where the frame is moved as a whole, but for a slide along it."""
-    return target.at(offsets.s_mm, lying_columns(target)[0])
+    """(n, 3) outward movement of the measured places where the frame is moved as a whole."""
+    return target.at(offsets.s_mm, rigid_columns(target))

@@ -15,8 +15,8 @@ from scrieve.frames.displacement import (
     Array,
     Target,
     displaced,
-    lying_columns,
     outward_of,
+    rigid_columns,
     without_rigid,
 )
 from scrieve.frames.measured import Offsets, rigid_at
@@ -111,10 +111,9 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
     Returns
     -------
     Deviation
-        d = A g + B a + ε: A the two ways of moving the frame as a whole of which nothing is known; B its movement
+        d = A g + B a + ε: A the three ways of moving the frame as a whole, of which nothing is known; B its movement
         where the curvature changes by each of eight Legendre polynomials, a_k ~ N(0, τ²/(k+1)⁴) mm RMS, summed over
-        sizes τ; ε ~ N(0, measuring covariance, how far it may have slid along its line in it). Shown past the fit of
-        these two ways over the whole line.
+        sizes τ; ε ~ N(0, measuring covariance). Shown past a rigid fit over the whole line.
 
     Raises
     ------
@@ -188,7 +187,7 @@ def _modes(target: Target) -> Array:
     along = 2 * (target.s_mm - target.s_mm[0]) / target.length_mm - 1
     moved = outward_of(target, displaced(target, legendre.legvander(along, _MODES - 1)))
     weight = np.gradient(target.s_mm)
-    field = without_rigid(lying_columns(target)[0], moved, weight)
+    field = without_rigid(rigid_columns(target), moved, weight)
     size = np.sqrt((field**2 * weight[:, None]).sum(axis=0) / weight.sum())
     return np.asarray(field / size / np.arange(1, _MODES + 1) ** 2)
 
