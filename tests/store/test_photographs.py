@@ -11,10 +11,12 @@ from scrieve.store import schema
 def test_the_same_photograph_is_kept_once_and_comes_back_whole(engine):
     jpeg = bytes(range(256)) * 40
     digest = store.keep_photograph(engine, jpeg)
+    with engine.connect() as db:
+        rows = db.execute(schema.photographs.select()).all()
     assert store.keep_photograph(engine, jpeg) == digest
     assert store.photograph(engine, digest) == jpeg
     with engine.connect() as db:
-        assert len(db.execute(schema.photographs.select()).all()) == 1
+        assert db.execute(schema.photographs.select()).all() == rows
 
 
 def test_one_that_was_changed_in_the_file_is_not_shown(engine):

@@ -128,8 +128,8 @@ def test_sent_twice_under_one_key_it_is_stored_once_and_answered_alike(boat):
 
 def test_a_change_that_somebody_else_made_meanwhile_is_told(boat):
     seen = asked(boat, "/api/boat")["act"]
-    sent(boat, "/api/frames", {"label": "5", "choice": {"sided_mm": 40}, "seen": seen})
-    told = sent(boat, "/api/frames", {"label": "5", "choice": {"sided_mm": 50}, "seen": seen}, 409)
+    sent(boat, "/api/frames", {"label": "2", "choice": {"sided_mm": 40}, "seen": seen})
+    told = sent(boat, "/api/frames", {"label": "2", "choice": {"sided_mm": 50}, "seen": seen}, 409)
     assert told["now"]["choice"]["sided_mm"] == 40
     assert told["sent"]["choice"]["sided_mm"] == 50
 
