@@ -13,6 +13,7 @@ from scrieve.planking.choice import SeamRule
 from scrieve.planking.edges import SEAM_SOURCE, seam_opening
 from scrieve.planking.lining_choice import known
 from scrieve.planking.lining_result import Lining
+from scrieve.planking.seams import run_length
 from scrieve.wording import small, tell
 from scrieve.working import Working
 
@@ -124,7 +125,7 @@ def seam_lengths(lining: Lining, butts: Mapping[int, float] | None = None, point
         x = np.linspace(seam.first_mm, seam.last_mm, points)
         line = hull.point(x, np.clip(seam(x), 0, 1))
         name = "garboard seam" if j == 0 else "seams between strakes"
-        found[name] += float(np.sum(np.linalg.norm(np.diff(line, axis=0), axis=-1)))
+        found[name] += run_length(line)
     found["hood ends"] = float(np.nansum(lining.width_mm[:, 0]) + np.nansum(lining.width_mm[:, -1]))
     found["nibs"] = sum(nib.stealer.nib_mm for nib in lining.nibs)
     found["butts"] = float(sum((butts or {}).values()))

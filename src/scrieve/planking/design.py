@@ -34,7 +34,7 @@ from scrieve.planking.fair_edge import FairEdge
 from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_checks
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 from scrieve.planking.rabbet import RabbetCut, edge_angles, hood_angles, rabbet_cut
-from scrieve.planking.seams import Hull, Strip, fair_seam, girths, strip_between
+from scrieve.planking.seams import Hull, Strip, girths, run_length, strake_strip
 from scrieve.planking.skins import SkinChoice, lay_skin
 from scrieve.planking.spiling import SpiledEdges, spiled_edges
 from scrieve.planking.verdicts import (
@@ -91,11 +91,8 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     for edge, marks in (("lower", choice.lower), ("upper", choice.upper)):
         if not marks:
             raise BadPlank(f"{name}: the {edge} seam has no marks; give its height or girth at two frames or more.")
-    lower = fair_seam(hull, choice.lower, tolerance_mm=choice.tolerance_mm, name=f"{name}, lower seam")
-    upper = fair_seam(hull, choice.upper, tolerance_mm=choice.tolerance_mm, name=f"{name}, upper seam")
     solid = choice.across == "straight" and choice.build != "panel"
-    lying = {"straight": solid, "first": choice.first, "last": choice.last}
-    strip = strip_between(hull, lower, upper, name=name, **lying)  # type: ignore[arg-type]
+    strip = strake_strip(hull, choice, straight=solid)
     skin = replace(strip, straight=False)
     lap = choice.lap_mm or LAP_TO_THICKNESS * choice.thickness_mm
     face = lapped(strip, lap, choice.thickness_mm, name) if choice.build == "clinker" else strip
@@ -197,9 +194,7 @@ def plank_place(hull: Hull, choice: StrakeChoice | SpilingChoice | SkinChoice) -
     if isinstance(choice, SkinChoice):
         cross = lay_skin(hull, choice).strip(choice.plank)
         return cross(u, np.zeros_like(u))[0], cross(u, np.ones_like(u))[0]
-    seams = [fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"plank {choice.name!r}")
-             for marks in (choice.lower, choice.upper)]  # fmt: skip
-    strip = strip_between(hull, *seams, first=choice.first, last=choice.last, name=f"plank {choice.name!r}")
+    strip = strake_strip(hull, choice)
     return strip(u, np.zeros_like(u))[0], strip(u, np.ones_like(u))[0]
 
 
@@ -264,7 +259,7 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
         frames=frames,
         board=board,
         seam_opening_mm=opening,
-        lengths_mm=(None, _length(lower), None, _length(upper)),
+        lengths_mm=(None, run_length(lower), None, run_length(upper)),
         strain_max=None,
         edge_set_mm=None,
         twist_rad=None,
@@ -361,10 +356,6 @@ def _residuals(edges: SpiledEdges) -> tuple[SpilingRemark, ...]:
 def _sampled(edge: FairEdge, count: int = 241) -> Array:
     x = np.linspace(edge.x[0], edge.x[-1], count)
     return np.column_stack([x, edge(x)])
-
-
-def _length(line: Array) -> float:
-    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
 
 
 def _turn(flat: Expansion) -> float:

@@ -11,7 +11,7 @@ from scrieve.planking.board import scarf_length
 from scrieve.planking.butts import Breach, EndJoint, ShellLayout, StrakeRun, breaches
 from scrieve.planking.butts_rules import ButtRules
 from scrieve.planking.choice import StrakeChoice
-from scrieve.planking.seams import Hull, Strip, fair_seam, strip_between
+from scrieve.planking.seams import Hull, Strip, run_length, strake_strip
 from scrieve.working import Check
 
 #: Seams of one line: their shares of the girth differ by no more than this.
@@ -39,7 +39,7 @@ def end_checks(hull: Hull, choices: Mapping[str, StrakeChoice], name: str, rules
         A plank cannot be placed on the hull.
     """
     choice = choices[name]
-    strip = _strip(hull, choice)
+    strip = strake_strip(hull, choice)
     frames = tuple(sorted(hull.stations.items(), key=lambda item: item[1]))
     if len(frames) < 2:
         raise BadPlank(f"plank {name!r}: {len(frames)} frames are marked; spaces between frames need two.")
@@ -49,7 +49,7 @@ def end_checks(hull: Hull, choices: Mapping[str, StrakeChoice], name: str, rules
     for other, theirs in choices.items():
         if other == name or (choice.side and theirs.side and choice.side != theirs.side):
             continue
-        beside = _strip(hull, theirs)
+        beside = strake_strip(hull, theirs)
         where = _beside(strip, beside)
         if where:
             others += _joints(2 + where, beside, theirs)
@@ -62,7 +62,8 @@ def end_checks(hull: Hull, choices: Mapping[str, StrakeChoice], name: str, rules
         if breach.rule != "shortest plank" and any(joint in middle for joint in breach.joints)
     ]
     spaces = layout.spaces_at(strip.last_mm) - layout.spaces_at(strip.first_mm)
-    run_mm = _length(strip)
+    u = np.linspace(0, 1, 241)
+    run_mm = run_length(strip(u, np.full_like(u, 0.5))[0])
     broken = "; ".join(_told(layout, breach) for breach in found)
     checks = [
         Check("Butts and scarfs", broken or "every rule kept",
@@ -88,12 +89,6 @@ def _told(layout: ShellLayout, breach: Breach) -> str:
     return f"{where}: {breach.found}; {breach.rule}, {breach.asked}"
 
 
-def _strip(hull: Hull, choice: StrakeChoice) -> Strip:
-    seams = [fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"plank {choice.name!r}")
-             for marks in (choice.lower, choice.upper)]  # fmt: skip
-    return strip_between(hull, *seams, first=choice.first, last=choice.last, name=f"plank {choice.name!r}")
-
-
 def _joints(strake: int, strip: Strip, choice: StrakeChoice) -> list[EndJoint]:
     """Butts and scarfs at a plank's two ends; a hood end is none."""
     found = []
@@ -116,9 +111,3 @@ def _beside(strip: Strip, other: Strip) -> int:
 
 def _reach(hull: Hull) -> tuple[float, float]:
     return hull.x_range[0] - 1.0, hull.x_range[1] + 1.0
-
-
-def _length(strip: Strip) -> float:
-    u = np.linspace(0, 1, 241)
-    line = strip(u, np.full_like(u, 0.5))[0]
-    return float(np.sum(np.linalg.norm(np.diff(line, axis=0), axis=1)))

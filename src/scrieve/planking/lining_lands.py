@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank, above_zero
 from scrieve.planking.fastening import clinker_nails
+from scrieve.planking.lining_choice import LiningChoice
 from scrieve.planking.lining_result import Lining
+from scrieve.planking.seams import run_length
 from scrieve.wording import small, tell
 from scrieve.working import Working
 
@@ -49,9 +51,7 @@ def lining_lands(lining: Lining) -> LiningLands:
     BadPlank
         The side is not clinker.
     """
-    choice = lining.choice
-    if choice.build != "clinker":
-        raise BadPlank(f"lining {choice.name!r} is {choice.build}: it has no lands; line it off for clinker.")
+    choice = _clinker(lining)
     over = np.diff(np.stack([lining.half_breadth_mm, lining.height_mm], axis=-1), axis=0)
     there = np.isfinite(lining.width_mm)
     lower, upper = over[:-1], over[1:]
@@ -60,6 +60,14 @@ def lining_lands(lining: Lining) -> LiningLands:
     bevel = np.where(there[:-1] & there[1:], bevel, np.nan)
     depth = choice.lap * np.tan(bevel)
     return LiningLands(choice.lap, bevel, depth, choice.thickness_mm - np.maximum(depth, 0.0))
+
+
+def _clinker(lining: Lining) -> LiningChoice:
+    """Return the choice of a clinker side; raise BadPlank of another."""
+    choice = lining.choice
+    if choice.build != "clinker":
+        raise BadPlank(f"lining {choice.name!r} is {choice.build}: it has no lands; line it off for clinker.")
+    return choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +117,13 @@ def clinker_fastenings(
     BadPlank
         The side is not clinker, or its thickness not above zero.
     """
-    choice = lining.choice
-    if choice.build != "clinker":
-        raise BadPlank(f"lining {choice.name!r} is {choice.build}: it has no lands; line it off for clinker.")
+    choice = _clinker(lining)
     t = float(above_zero("fastenings, thickness of planking", choice.thickness_mm, "mm", BadPlank))
     found = []
     for j, seam in enumerate(lining.seams[1:-1], 1):
         x = np.linspace(seam.first_mm, seam.last_mm, points)
         line = lining.hull.point(x, np.clip(seam(x), 0, 1))
-        long = float(np.sum(np.linalg.norm(np.diff(line, axis=0), axis=-1)))
+        long = run_length(line)
         frames = sum(1 for k, frame in enumerate(lining.frames) if frame.label and lining.drawn[j, k])
         found.append(LandNails(j, long, max(clinker_nails(long, t), frames), frames))
     ends = 2 * lining.strakes - len(lining.nibs)

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.geometry.surface import Surface
-from scrieve.planking.choice import SeamMark
+from scrieve.planking.choice import SeamMark, StrakeChoice
 from scrieve.planking.fair_edge import fair_edge, stand_out
 from scrieve.takeoff.frame_names import frames_meant
 
@@ -267,6 +267,21 @@ class Strip:
     def _on_hull(self, x: Array, share: Array, slope: Array) -> tuple[Array, Array]:
         by_x, by_v = self.hull.partials(x, share)
         return self.hull.point(x, share), by_x + by_v * slope[..., None]
+
+
+def run_length(points: Array) -> float:
+    """Return the length of a run of straight pieces through points (n, 2) or (n, 3), as they come [mm]."""
+    return float(np.sum(np.linalg.norm(np.diff(points, axis=0), axis=-1)))
+
+
+def strake_strip(hull: Hull, choice: StrakeChoice, *, straight: bool = True) -> Strip:
+    """The strip that a plank drawn from its seams covers; raises as `fair_seam` and `strip_between`, which see."""
+    name = f"plank {choice.name!r}"
+    lower, upper = (
+        fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"{name}, {edge} seam")
+        for edge, marks in (("lower", choice.lower), ("upper", choice.upper))
+    )
+    return strip_between(hull, lower, upper, first=choice.first, last=choice.last, straight=straight, name=name)
 
 
 def strip_between(

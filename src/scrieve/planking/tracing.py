@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scrieve.errors import BadMarks, BadPlank
 from scrieve.planking.board import least_strip
 from scrieve.planking.choice import Edge, SpilingBatten, SpilingMark
+from scrieve.planking.seams import run_length
 
 Array = NDArray[np.float64]
 
@@ -123,22 +124,22 @@ def _edges(found: dict[str, list[Array]], layer: str, name: str, mirrored: bool)
                 raise BadMarks(f"{name}, layer {on!r}: a line has a point that is no number.")
             if len(line) == 1:
                 points.setdefault(on, []).append(line[0])
-            elif len(line) > 1 and _length(line) > MEET_MM:
+            elif len(line) > 1 and run_length(line) > MEET_MM:
                 curves.setdefault(on, []).append(line)
     lines = [line for one in curves.values() for line in _joined(one)]
     closed = [line for line in lines if np.hypot(*(line[0] - line[-1])) <= MEET_MM]
     warnings: list[str] = []
     if closed:
-        outline = max(closed, key=_length)
+        outline = max(closed, key=run_length)
         if len(closed) > 1:
-            warnings.append(f"{name}: {len(closed)} closed outlines; the longest, {_length(outline):.0f} mm round, was "
-                            "taken.")  # fmt: skip
+            round_mm = run_length(outline)
+            warnings.append(f"{name}: {len(closed)} closed outlines; the longest, {round_mm:.0f} mm round, was taken.")
         turn = _turn(outline, mirrored, name)
         lower, upper = _parted(turn(outline), name)
         return lower, upper, {"turn": turn, "warnings": warnings, "points": False}
     if lines:
-        long = sorted(lines, key=_length, reverse=True)[:2]
-        if len(long) < 2 or _length(long[1]) < 0.5 * _length(long[0]):
+        long = sorted(lines, key=run_length, reverse=True)[:2]
+        if len(long) < 2 or run_length(long[1]) < 0.5 * run_length(long[0]):
             raise BadMarks(f"{name}, {_named(chosen)}: found {len(lines)} open line(s) and no closed outline; close "
                            "it, or draw both edges.")  # fmt: skip
         turn = _turn(np.vstack(long), mirrored, name)
@@ -333,10 +334,6 @@ def _frame_marks(line: Array, lower: Array, upper: Array, labels: list[tuple[str
         found.append(SpilingMark(text.split()[0], edge, "offset", float(x), float(y),  # type: ignore[arg-type]
                                  side=1 if edge == "upper" else -1))  # fmt: skip
     return found
-
-
-def _length(line: Array) -> float:
-    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
 
 
 def _area(line: Array) -> float:

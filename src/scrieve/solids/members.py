@@ -15,7 +15,7 @@ from scrieve.frames.outline import draw_outline, far_station, settle_moulding_ed
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.lining_result import Lining
-from scrieve.planking.seams import Hull, Strip, fair_seam, strip_between
+from scrieve.planking.seams import Hull, Strip, strake_strip, strip_between
 from scrieve.solids.body import Array, Kind, Net, Solid, loft, sheet, swept
 
 #: The moulded line of a frame is taken at steps of this, for a picture.
@@ -82,14 +82,7 @@ def plank_solid(hull: Hull, choice: StrakeChoice, key: str, name: str) -> tuple[
     BadPlank, NoSuchFrame
         Its seams do not lie on the hull; the message says where.
     """
-    said = f"plank {choice.name!r}"
-    lower, upper = (
-        fair_seam(hull, marks, tolerance_mm=choice.tolerance_mm, name=f"{said}, {edge} seam")
-        for edge, marks in (("lower", choice.lower), ("upper", choice.upper))
-    )
-    strip = strip_between(
-        hull, lower, upper, name=said, straight=choice.across == "straight", first=choice.first, last=choice.last
-    )
+    strip = strake_strip(hull, choice, straight=choice.across == "straight")
     return _shell(hull, strip, choice.thickness_mm, choice.side, key, name)
 
 
