@@ -11,7 +11,7 @@ from scrieve import store
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
-from scrieve.frames.choice import FrameChoice
+from scrieve.frames.choice import FrameChoice, MadeFrom
 from scrieve.planking import StrakeChoice
 from scrieve.solids import (
     Solid,
@@ -85,10 +85,15 @@ def _line(hull: FairHull, label: str, station_mm: float) -> tuple[Solid, ...]:
     return line_solid(hull.section(station_mm, POINTS), label)
 
 
+def _made_from(view: View, hull: FairHull, name: MadeFrom) -> FairHull:
+    """The hull that a member is made from: that of both sides, or one side's own."""
+    return hull if name == "both" else view.kept.hull(made_from=name)
+
+
 def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
     entry = view.kept.frames[label]
     choice = FrameChoice.from_mapping(entry["choice"])
-    made_from = hull if choice.hull == "both" else view.kept.hull(made_from=choice.hull)
+    made_from = _made_from(view, hull, choice.hull)
     at = entry.get("station_mm")
 
     def cut(x_mm: float) -> Section | None:
@@ -107,7 +112,7 @@ def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
 def _plank(view: View, hull: FairHull, name: str) -> tuple[Solid, ...]:
     choice = StrakeChoice.from_mapping(view.kept.planks[name]["choice"])
     key = (view.kept.plank_revision(name), name)
-    return _planks.get(key, lambda: plank_solid(hull, choice, f"plank {name}", name))
+    return _planks.get(key, lambda: plank_solid(_made_from(view, hull, choice.hull), choice, f"plank {name}", name))
 
 
 def _strakes(side: Side, made: set[str], found: Collected) -> None:
