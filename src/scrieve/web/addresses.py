@@ -9,6 +9,17 @@ from urllib.parse import quote, urlencode
 _FOLDS = re.compile(r"[/\\%\x00-\x1f\x7f]|^\.{1,2}$|^\s|\s$|^$")
 
 
+def asked(path: str, **fields: str) -> str:
+    """Path of a page that is asked for something.
+
+    Examples
+    --------
+    >>> asked("/release", frame="½ 14/A")
+    '/release?frame=%C2%BD%2014%2FA'
+    """
+    return f"{path}?" + urlencode(fields, quote_via=quote)
+
+
 def frame_path(label: str) -> str:
     """Path of a frame's page.
 
@@ -33,7 +44,7 @@ def plank_path(name: str) -> str:
     ('/planks/garboard', '/planks?label=lining')
     """
     if name in PLANK_PAGES:
-        return "/planks?" + urlencode({"label": name}, quote_via=quote)
+        return asked("/planks", label=name)
     return _path("/planks", name)
 
 
@@ -45,8 +56,7 @@ def file_path(member: str, label: str, kind: str, roll: str = "") -> str:
     >>> file_path("frame", "14/A", "bench.pdf")
     '/sheets/file?of=frame&label=14%2FA&kind=bench.pdf'
     """
-    asked = {"of": member, "label": label, "kind": kind} | ({"roll": roll} if roll else {})
-    return "/sheets/file?" + urlencode(asked, quote_via=quote)
+    return asked("/sheets/file", of=member, label=label, kind=kind, **({"roll": roll} if roll else {}))
 
 
 def printed_path(path: str, revision: str) -> str:
@@ -73,7 +83,12 @@ def station_path(station_mm: float) -> str:
 
 def marks_path(frame: str = "") -> str:
     """Path of the take-off, of all frames or of one."""
-    return "/marks?" + urlencode({"frame": frame}, quote_via=quote) if frame else "/marks"
+    return asked("/marks", frame=frame) if frame else "/marks"
+
+
+def part_path(name: str) -> str:
+    """Path of a part in hand, on the timber page."""
+    return asked("/timber", part=name) + "#hand"
 
 
 def own_path(given: str) -> str:
@@ -89,5 +104,5 @@ def own_path(given: str) -> str:
 
 def _path(root: str, label: str) -> str:
     if _FOLDS.search(label):
-        return f"{root}?" + urlencode({"label": label}, quote_via=quote)
+        return asked(root, label=label)
     return f"{root}/{quote(label, safe='')}"

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from urllib.parse import quote, urlencode
 
 from scrieve import store
 from scrieve.errors import ScrieveError
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.standing import LAYING
 from scrieve.web import plan_work
-from scrieve.web.addresses import frame_path
+from scrieve.web.addresses import asked, frame_path
 from scrieve.web.fairing_sides import lopsided
 from scrieve.web.frame_progress import Progress
 from scrieve.web.glue_curing import curing_of, hour_told
@@ -58,17 +57,13 @@ def attention(view: View, frames: Sequence[Progress], now: datetime | None = Non
     )
 
 
-def _asked(path: str, **fields: str) -> str:
-    return f"{path}?" + urlencode(fields, quote_via=quote)
-
-
 def _ready(view: View, frames: Sequence[Progress], now: datetime) -> list[Matter]:
     found = []
     for frame in frames:
         curing = curing_of(view.file.engine, frame.label) if frame.step == "glued" else None
         if curing is not None and curing.off is not None and curing.off <= now:
             told = f"the clamps may come off since {hour_told(curing.off)}; measure it as it comes off the jig"
-            path = _asked("/release", frame=frame.label) + "#measure"
+            path = asked("/release", frame=frame.label) + "#measure"
             found.append(Matter(f"Frame {frame.label} is ready to release", told, path, "measure it"))
     return found
 
@@ -95,7 +90,7 @@ def _holds(view: View) -> list[Matter]:
             if not any(f"{member}: {one}" in left for one in first):
                 waiting.append((member, entry.kind.words))
     found = [
-        Matter(f"A hold point waits: {member}", words, _asked("/plan/waits", member=member), "look and sign")
+        Matter(f"A hold point waits: {member}", words, asked("/plan/waits", member=member), "look and sign")
         for member, words in waiting[:_MOST_HOLDS]
     ]
     if more := len(waiting) - len(found):

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from urllib.parse import quote, urlencode
 
 from scrieve import store
 from scrieve.frames.released import learnt_springs
 from scrieve.frames.setting_kept import JigKept
 from scrieve.store import Record
-from scrieve.web.addresses import frame_path
+from scrieve.web.addresses import asked, frame_path
 from scrieve.web.glue_curing import curing_of, hour_told
 from scrieve.web.member_states import FrameState
 from scrieve.web.views import View
@@ -84,7 +83,7 @@ def _of(view: View, frame: FrameState, records: Sequence[Record], on_jig: str) -
         step, words = "fitted", fitted.at[:10] + hand
     at = _NAMES.index(step)
     name, page = STEPS[min(at + 1, len(STEPS) - 1)]
-    path = page + "?" + urlencode({"frame": label}, quote_via=quote) if page else frame_path(label)
+    path = asked(page, frame=label) if page else frame_path(label)
     todo = {"on the jig": "set the jig", "glued": "glue it up", "released": "measure it off the jig"}
     after = {"ripped": "rip it, measure again", "fitted": "fit it"}
     following = "" if step == "fitted" else {**todo, **after}[name]

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
-from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Query, Request
 from sqlalchemy import Engine
@@ -24,6 +23,7 @@ from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.store import Conflict
 from scrieve.units import Units, parse_length
+from scrieve.web.addresses import asked
 from scrieve.web.forms import Sent
 from scrieve.web.release_work import (
     SHOP,
@@ -51,7 +51,7 @@ _FIELDS = ("when", "hand", "face", "way", "text", "sigma", "note", "name", "corr
 
 def release_path(frame: str) -> str:
     """Path of a frame's release page."""
-    return "/release?" + urlencode({"frame": frame}, quote_via=quote)
+    return asked("/release", frame=frame)
 
 
 @pages.get("/release")
@@ -126,7 +126,7 @@ def _page(
         plan_cautions=in_units(plan.cautions, units),
         siding=siding,
         kerf=kerf,
-        pdf="/release/ripping.pdf?" + urlencode({"frame": frame, "siding": siding, "kerf": kerf}, quote_via=quote),
+        pdf=asked("/release/ripping.pdf", frame=frame, siding=siding, kerf=kerf),
     )
 
 

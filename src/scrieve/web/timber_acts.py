@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
-from urllib.parse import quote, urlencode
 
 from scrieve import store
 from scrieve.errors import BadBoard, BadLength, BadMarks
@@ -19,6 +18,7 @@ from scrieve.stock.own_rules import read_own, write_own
 from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
 from scrieve.stock.standing import OFF, SHOP, Standing, hand_step, step_back
 from scrieve.units import format_length, parse_length
+from scrieve.web.addresses import part_path
 from scrieve.web.forms import Parcel
 from scrieve.web.settling import as_seen
 from scrieve.web.timber_hand import in_hand
@@ -159,7 +159,7 @@ def _put(view: View, parcel: Parcel) -> str:
     if hand is None or hand.said:
         raise BadBoard(hand.said if hand else f"{sent.get('part', '')!r} is not to be cut.")
     keep_laying(view, hand_step(found, lambda laying: put(laying, hand.one)))
-    return f"/timber?{urlencode({'part': hand.part.name}, quote_via=quote)}#hand"
+    return part_path(hand.part.name)
 
 
 def _off(view: View, parcel: Parcel) -> str:

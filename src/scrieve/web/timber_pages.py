@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
-from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
@@ -35,7 +34,7 @@ from scrieve.stock.rip_kept import RIPPING, Ripped, boards_free, rip_revision, r
 from scrieve.stock.rip_orders import rip_orders
 from scrieve.stock.standing import Standing, fresh
 from scrieve.store import Conflict
-from scrieve.web.addresses import plank_path
+from scrieve.web.addresses import part_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
 from scrieve.web.sheet_pages import link_to, zipped
@@ -245,8 +244,7 @@ def _drawings(found: Standing, result: Result | None, hand: Hand | None, running
 
 
 def _links(found: Standing) -> dict[str, str]:
-    return {part.name: f"/timber?{urlencode({'part': part.name}, quote_via=quote)}#hand"
-            for part in found.at_hand.parts}  # fmt: skip
+    return {part.name: part_path(part.name) for part in found.at_hand.parts}
 
 
 def _plank_of(part: str, view: View) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 from scrieve import store
 from scrieve.frames.setting_kept import JigKept
-from scrieve.web.addresses import frame_path, plank_path
+from scrieve.web.addresses import asked, frame_path, plank_path
 from scrieve.web.boat_pages import FrameState, frame_states
 from scrieve.web.views import View
 
@@ -50,7 +50,7 @@ def steps(view: View) -> tuple[Step, ...]:
 
     def at(page: str, done: Sequence[str], before: Sequence[str]) -> str:
         label = _next(frames, done, before)
-        return f"{page}?{urlencode({'frame': label}, quote_via=quote)}" if label else page
+        return asked(page, frame=label) if label else page
 
     def many(number: int, one: str) -> str:
         return f"{number} {one}{'' if number == 1 else 's'}" if number else "none yet"
