@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
+from functools import reduce
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +16,20 @@ from scrieve.logbook import Entry, entries, found
 from scrieve.logbook.written import NOTE
 from scrieve.store import Place, acts, every_record
 
-_MEMBER = click.option("--member", default="", help="Only of this frame, plank or board, such as 'frame 14'.")
-_DAY = click.option("--day", default="", help="Only of this day (UTC), such as 2026-03-14.")
-_WHO = click.option("--who", default="", help="Only what this person wrote or did.")
-_WHAT = click.option("--what", default="", help="Only of this kind, such as fitted.")
-_LAST = click.option("--last", default=40, show_default=True, type=click.IntRange(1), help="Only the last so many.")
+_ASKED = (
+    click.option("--member", default="", help="Only of this frame, plank or board, such as 'frame 14'."),
+    click.option("--day", default="", help="Only of this day (UTC), such as 2026-03-14."),
+    click.option("--who", default="", help="Only what this person wrote or did."),
+    click.option("--what", default="", help="Only of this kind, such as fitted."),
+    click.option("--last", default=40, show_default=True, type=click.IntRange(1), help="Only the last so many."),
+    AS_JSON,
+    click.pass_obj,
+)
+
+
+def _asking(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command that lists entries the options that say which."""
+    return reduce(lambda given, option: option(given), reversed(_ASKED), command)
 
 
 @click.group(cls=BoatFirst)
@@ -60,13 +70,7 @@ def add(boat: Path | Place, /, pin_file: Path | None, photographs: Sequence[Path
 
 
 @log.command("list")
-@_MEMBER
-@_DAY
-@_WHO
-@_WHAT
-@_LAST
-@AS_JSON
-@click.pass_obj
+@_asking
 def listed(boat: Path | Place, /, last: int, as_json: bool, **asked: str) -> None:
     """List the latest entries, the latest last."""
     _show(boat, "", last, as_json, asked)
@@ -74,13 +78,7 @@ def listed(boat: Path | Place, /, last: int, as_json: bool, **asked: str) -> Non
 
 @log.command()
 @click.argument("words", nargs=-1, required=True)
-@_MEMBER
-@_DAY
-@_WHO
-@_WHAT
-@_LAST
-@AS_JSON
-@click.pass_obj
+@_asking
 def search(boat: Path | Place, /, words: Sequence[str], last: int, as_json: bool, **asked: str) -> None:
     """List the entries that hold all WORDS."""
     _show(boat, " ".join(words), last, as_json, asked)

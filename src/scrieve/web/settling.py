@@ -34,7 +34,7 @@ _LONGEST = 70
 _CALLED = {
     ("yard", "work yard"): "the yard", ("yard", "work prices"): "the prices", ("yard", "work strakes"): "the strakes",
     ("yard", "glue-up"): "how the shop glues up", ("yard", "release"): "how the shop judges a release",
-    ("layout", "shop"): "the shop's rules for boards", ("jig", "bed"): "the jig's bed",
+    ("layout", "rules"): "the shop's rules for boards", ("jig", "bed"): "the jig's bed",
 }  # fmt: skip
 
 

@@ -57,13 +57,12 @@ def faults(plan: Plan, yard: Yard, job: Job) -> tuple[str, ...]:
     known = set(breaches(job, {k: o for k, o in opens.items() if job.is_open(job.member(k))}, yard.hull))
     said += [each for each in breaches(job, opens, yard.hull) if each not in known]
     if yard.hull.pair_days:
-        a_day = [sum(b - a for a, b in hours) / TICK_MIN for hours in yard.week.values() if hours]
         for one, other in pairs(job.planks):
             hung = [plan.by_op.get(each.op("hang")) for each in (one, other)]
             if all(each and not each.running for each in hung):
                 first, last = sorted(each.starts for each in hung if each)
                 apart = _quarters(first, last, yard)
-                if apart > yard.hull.pair_days * sum(a_day) / len(a_day) + 0.5:
+                if apart > yard.hull.pair_days * yard.ticks_a_day + 0.5:
                     said.append(
                         f"{one.key} and {other.key} are hung {apart} quarters of an hour of the shop apart; "
                         f"{yard.hull.pair_days} days at the most are wanted"
