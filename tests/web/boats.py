@@ -28,6 +28,18 @@ HOSTILE_PLANK = "../up & <script>alert(1)</script> 100%"
 HOME = "http://127.0.0.1:8777"
 
 
+def cut_off(server, loop, thread):
+    """End a served application as a fallen one ends: no connection is closed in good order."""
+
+    def cut():
+        for each in list(server.server_state.connections):
+            each.transport.abort()
+
+    loop.call_soon_threadsafe(cut)
+    server.force_exit = server.should_exit = True
+    thread.join(20)
+
+
 def make_merganser(path: Path) -> Path:
     """Make the demo boat's file from her own CSVs, with one frame and one plank of hostile names."""
     engine = store.create(path, Boat("Merganser", thickness_mm=25.0, sigma_mm=1.5))

@@ -15,7 +15,7 @@ from io import BytesIO
 
 import pytest
 import uvicorn
-from boats import make_small, ready
+from boats import cut_off, make_small, ready
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
 from test_browser import FLAGS
@@ -65,13 +65,7 @@ class Shop:
         return self
 
     def stop(self):
-        def cut():
-            for each in list(self.server.server_state.connections):
-                each.transport.abort()
-
-        self.loop.call_soon_threadsafe(cut)
-        self.server.force_exit = self.server.should_exit = True
-        self.thread.join(20)
+        cut_off(self.server, self.loop, self.thread)
         self.listening.close()
 
     @property

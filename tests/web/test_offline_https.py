@@ -15,7 +15,7 @@ import threading
 import httpx
 import pytest
 import uvicorn
-from boats import make_small, ready
+from boats import cut_off, make_small, ready
 from cryptography import x509
 from cryptography.hazmat.primitives import serialization
 from PIL import Image
@@ -54,13 +54,7 @@ class Served:
         self.thread.start()
 
     def off(self):
-        def cut():
-            for each in list(self.server.server_state.connections):
-                each.transport.abort()
-
-        self.loop.call_soon_threadsafe(cut)
-        self.server.force_exit = self.server.should_exit = True
-        self.thread.join(20)
+        cut_off(self.server, self.loop, self.thread)
         self.listening.close()
 
     def texts(self):
