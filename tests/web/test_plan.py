@@ -66,6 +66,34 @@ def test_a_plan_is_made_shown_and_printed(planned):
     assert plan.seconds == 1
 
 
+@pytest.mark.parametrize(
+    ("now", "heading", "why"),
+    [
+        (datetime(2026, 3, 6, 16, 29), "Today, Friday 6 March", ""),
+        (datetime(2026, 3, 6, 16, 30), "Next working day, Monday 9 March", "The shop shut at 16:30: this is what"),
+        (datetime(2026, 3, 7, 9, 0), "Next working day, Monday 9 March", "The shop is closed today: this is what"),
+    ],
+)
+def test_after_closing_time_and_on_a_day_off_the_next_working_days_list_is_shown(
+    planned, monkeypatch, now, heading, why
+):
+    monkeypatch.setattr(plan_work, "clock", lambda: now)
+    page = planned.get("/plan/today").text
+    assert f"<h1>{heading}</h1>" in page
+    assert (why in page) if why else ("this is what" not in page)
+    asked = planned.get("/plan/today?day=2026-03-06").text
+    assert "Friday 6 March</h1>" in asked
+    assert "this is what" not in asked
+    if now.hour == 16 and now.minute == 30:
+        assert planned.get("/plan/week.pdf").headers["content-disposition"].endswith('"week-2026-03-09.pdf"')
+        post(planned, "/plan/yard", do="person", name="Third hand", hull="yes", off="2026-03-06, 2026-03-09")
+        monkeypatch.setattr(plan_work, "clock", lambda: datetime(2026, 3, 6, 8, 0))
+        away = planned.get("/plan/today?who=Third+hand").text
+        assert "Next working day, Tuesday 10 March</h1>" in away
+        assert "Third hand is away today" in away
+        assert "Today, Friday" in planned.get("/plan/today").text
+
+
 def record(client, op, what, **more):
     return post(client, "/plan/work", op=op, what=what, **more)
 

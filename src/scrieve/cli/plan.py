@@ -23,7 +23,7 @@ from scrieve.store.kept import kept
 from scrieve.web import plan_work
 from scrieve.web.plan_work import Stand
 from scrieve.workplan.costs import costs as reckoned
-from scrieve.workplan.daily import day_of, next_open, removals, week_of
+from scrieve.workplan.daily import at_hand, day_of, removals, week_of
 from scrieve.workplan.durations import parse_duration
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.project import schedule
@@ -168,7 +168,8 @@ def today(boat: Path, who: str | None, day: str | None, as_json: bool) -> None:
     with opened(boat) as engine:
         _, stand, _ = _gathered(engine)
     found = _the_plan(stand)
-    at = _day(day) or next_open(stand.yard, plan_work.clock().date())
+    usual = at_hand(stand.yard, plan_work.clock(), who or "")
+    at = _day(day) or usual.day
     names = [person.name for person in stand.yard.people if who in (None, person.name)]
     if not names:
         raise BadPlan(f"nobody is called {who!r}; there are {', '.join(p.name for p in stand.yard.people)}.")
@@ -177,6 +178,7 @@ def today(boat: Path, who: str | None, day: str | None, as_json: bool) -> None:
     if as_json:
         click.echo(dump({
             "day": at.isoformat(),
+            "why": usual.why if at == usual.day else "",
             "people": [{"name": one.person, "away": one.away, "work": [
                 {"op": p.entry.op, "from": p.starts.isoformat(), "to": p.ends.isoformat()} for p in one.pieces
             ]} for one in days],
@@ -185,6 +187,8 @@ def today(boat: Path, who: str | None, day: str | None, as_json: bool) -> None:
         }))  # fmt: skip
         return
     lines = [f"{at:%A %d %B %Y}"]
+    if usual.why and at == usual.day:
+        lines.append(f"{usual.why}: this is the next working day.")
     for one in days:
         lines += ["", one.person + (": away" if one.away else "" if one.pieces else ": nothing planned")]
         lines += [f"  {p.starts:%H:%M}-{p.ends:%H:%M}  {p.entry.told}" for p in one.pieces]
@@ -299,7 +303,7 @@ def week(boat: Path, to: Path, day: str | None, as_json: bool) -> None:
     with opened(boat) as engine:
         work, stand, _ = _gathered(engine)
     now = plan_work.clock()
-    at = _day(day) or next_open(stand.yard, now.date())
+    at = _day(day) or at_hand(stand.yard, now).day
     sheet = week_sheet(_the_plan(stand), stand.job, stand.yard, work.boat, at, now=now)
     try:
         to.write_bytes(bench_sheet_pdf(sheet, date=f"{now:%Y-%m-%d}"))

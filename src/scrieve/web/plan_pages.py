@@ -46,7 +46,7 @@ from scrieve.web.who import who
 from scrieve.working import Working
 from scrieve.workplan.calendar import DAYS, format_hours
 from scrieve.workplan.costs import GOODS, USED, Prices, costs
-from scrieve.workplan.daily import Removal, day_of, holds, next_open, removals, week_of
+from scrieve.workplan.daily import Removal, at_hand, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
 from scrieve.workplan.plan import Plan
@@ -216,16 +216,18 @@ def today(
 
 def _today(view: View, person: str = "", day: str = "", error: ScrieveError | None = None) -> Response:
     found, now = _stand(view), plan_work.clock()
+    usual = at_hand(found.yard, now, person)
     try:
-        at = parse_day(day, "day") or next_open(found.yard, now.date())
+        at = parse_day(day, "day") or usual.day
     except BadPlan:
-        at = next_open(found.yard, now.date())
+        at = usual.day
     people = [p for p in found.yard.people if person in ("", p.name)] or list(found.yard.people)
     work, cannot = _work(found, now)
     days = [day_of(found.plan, found.yard, p.name, at) for p in people] if found.plan else []
     behind = found.late(datetime.combine(at, datetime.min.time()))
     return _live(view.page(
         "plan_today.html", 422 if error else 200, found=found, plan=found.plan, days=days, day=at, now=now,
+        why=usual.why if at == usual.day else "",
         person=person, error=error or cannot, behind=[found.plan.by_op[op] for op in behind] if found.plan else [],
         waits={op.name: waits_for(work, op.name) for op in work.ops} if work else {},
         shores=lambda member: shoring(found.job, found.job.member(member), found.yard.hull), caution=CAUTION,
@@ -445,7 +447,7 @@ def week_pdf(request: Request, first: Annotated[str, Query(alias="from")] = "") 
     found, now = _stand(view), plan_work.clock()
     if found.plan is None:
         return RedirectResponse("/plan", 303)
-    day = parse_day(first, "from") or next_open(found.yard, now.date())
+    day = parse_day(first, "from") or at_hand(found.yard, now).day
     sheet = week_sheet(found.plan, found.job, found.yard, view.boat, day, now=now)
     name = f"week-{week_of(day)[0].isoformat()}.pdf"
     head = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "no-store"}

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from scrieve.workplan.calendar import DAYS
+from scrieve.workplan.calendar import DAYS, Hours
 from scrieve.workplan.members import Job
 from scrieve.workplan.plan import Entry, Plan
 from scrieve.workplan.support import shoring
@@ -45,13 +45,8 @@ def day_of(plan: Plan, yard: Yard, person: str, day: date) -> DayOf:
 def piece_of(entry: Entry, yard: Yard, day: date) -> Piece | None:
     """What of an entry falls into shop hours of a day; None where nothing does."""
     midnight = datetime(day.year, day.month, day.day)
-    hours = (
-        ()
-        if day in yard.closed
-        else yard.week.get(("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")[day.weekday()], ())
-    )
     spans = []
-    for opens, closes in hours:
+    for opens, closes in _hours(yard, day):
         low = max(entry.starts, midnight + timedelta(minutes=opens))
         high = min(entry.ends, midnight + timedelta(minutes=closes))
         if low < high:
@@ -62,13 +57,47 @@ def piece_of(entry: Entry, yard: Yard, day: date) -> Piece | None:
     return Piece(entry, low, high, low == entry.starts, high == entry.ends)
 
 
-def next_open(yard: Yard, day: date) -> date:
-    """That day, or the next on which the shop is open."""
+def next_open(yard: Yard, day: date, person: str = "") -> date:
+    """That day, or the next on which the shop is open; with `person`, and they are not away."""
+    off = next((p.off for p in yard.people if p.name == person), frozenset())
     for ahead in range(366):
         at = day + timedelta(days=ahead)
-        if at not in yard.closed and yard.week.get(DAYS[at.weekday()], ()):
+        if at not in off and _hours(yard, at):
             return at
     return day
+
+
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """The day whose work is at hand; `why` tells why it is not today, '' where it is."""
+
+    day: date
+    why: str
+
+
+def at_hand(yard: Yard, now: datetime, person: str = "") -> AtHand:
+    """Today while the shop has still to shut, else the next working day of the shop; with `person`, of theirs.
+
+    Examples
+    --------
+    >>> at_hand(Yard(), datetime(2026, 3, 6, 16, 29)).day.isoformat(), at_hand(Yard(), datetime(2026, 3, 6, 16, 30))
+    ('2026-03-06', AtHand(day=datetime.date(2026, 3, 9), why='The shop shut at 16:30'))
+    """
+    today = now.date()
+    hours = _hours(yard, today)
+    if not hours:
+        why = "The shop is closed today"
+    elif any(p.name == person and today in p.off for p in yard.people):
+        why = f"{person} is away today"
+    elif (now.hour * 60 + now.minute) >= (shut := hours[-1][1]):
+        why = f"The shop shut at {shut // 60}:{shut % 60:02d}"
+    else:
+        return AtHand(today, "")
+    return AtHand(next_open(yard, today + timedelta(days=1), person), why)
+
+
+def _hours(yard: Yard, day: date) -> Hours:
+    return () if day in yard.closed else yard.week.get(DAYS[day.weekday()], ())
 
 
 def week_of(day: date) -> tuple[date, ...]:
