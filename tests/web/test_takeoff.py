@@ -464,3 +464,26 @@ def test_a_likely_slip_that_was_typed_is_answered_beside_its_row(small):
     kept = client.post("/marks/new", data=offsets(rows, **{"row.2": "keep"}), headers=HERE)
     assert (kept.status_code, len(marks_of(client))) == (303, before + 4)
     assert list(store.answers(client.app.state.boat.engine).values()) == ["keep"]
+
+
+def test_the_receipt_repeats_what_was_said_of_a_slip_that_is_stored(small):
+    client = small()
+    rows = good_rows()
+    rows[1]["half_breadth"] = f"{float(rows[1]['half_breadth']) + 304.8:.1f}"
+
+    def receipt(reply):
+        assert reply.status_code == 303
+        return client.get(reply.headers["location"]).text.split("<h2>Marks</h2>")[0]
+
+    doubted = receipt(client.post("/marks/new", data=offsets(rows, **{"row.2": "store"}), headers=HERE))
+    assert "stored to be doubted" in doubted
+    assert "foot too great?" in doubted
+    assert "nothing to say" not in doubted
+    table = table_rows("10", 3500.0)
+    table[3][4] += 304.8
+    kept = receipt(client.post("/marks/file", data=pasted(table, **{"row.5": "keep"}), headers=HERE))
+    assert "frame 10, WL 300, stored and kept: " in kept
+    unasked = receipt(client.post("/marks/file", data=pasted(table_rows("11", 3600.0), do="anyway"), headers=HERE))
+    assert "how they lie to the fair line is told under Fairing" in unasked  # they were not judged: nothing is claimed
+    good = receipt(client.post("/marks/file", data=pasted(table_rows("12", 3300.0)), headers=HERE))
+    assert "No likely slip is among them" in good

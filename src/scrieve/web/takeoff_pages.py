@@ -16,6 +16,7 @@ from scrieve import store
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.takeoff.bevels import is_bevel_board, read_bevels
+from scrieve.takeoff.doubt import mark_name
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import Sending, doubts_of, frames_words, known_words, open_sending
 from scrieve.takeoff.tables import read_table
@@ -51,6 +52,8 @@ class Receipt:
     bad: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     text: str = ""
+    slips: tuple[str, ...] = ()
+    judged: bool = False
 
 
 #: Receipts of the last sendings, by what they are asked for under.
@@ -177,24 +180,28 @@ def typed(request: Request, sent: Parcelled) -> Response:
         return _form_page(view, form, error=error, status=422)
     bad = in_page_words(sending.bad)
     good = len(sending.marks) + len(sending.known)
-    told = bad or do != "anyway"
-    said = assess(form, view.kept, view.state.every_mark, hull, why) if told else Assessment()
+    said = assess(form, view.kept, view.state.every_mark, hull, why)
     if bad and (do not in ("good", "anyway") or not good):
         return _form_page(view, form, said=said, bad=bad, good=good, status=422)
     stored_rows = {mark.line for mark in sending.marks}
-    slips = [row for row in said.slips if row in stored_rows] if do != "anyway" else []
+    slips = [row for row in said.slips if row in stored_rows]
     answers = {row: what for row, what in _row_answers(sent.fields).items() if row in slips}
-    if len(answers) < len(slips):
+    if do == "anyway":
+        answers = dict.fromkeys(slips, "store")
+    elif len(answers) < len(slips):
         return _form_page(view, form, said=said, bad=bad, good=good, anyway=True, answers=answers, status=422)
     sending, keep = _as_answered(sending, answers)
     source = f"typed on the page, {form.form.name.lower()}"
     receipt = _store(view, sending, _key(sent.fields.get("key", ""), sending), source, keep=keep)
+    names = {mark.line: mark_name(replace(mark, line=0, number=0), view.boat.units) for mark in sending.marks}
+    told = [(names[row], said.rows[row].words, what) for row, what in answers.items() if row in names]
+    receipt = replace(receipt, slips=_slips_stored(told), judged=True)
     if not bad:
         return _to_receipt(receipt)
     left = {n: row for n, row in form.rows.items() if n in _rows_named(sending.bad)}
     return _form_page(
         View(request), replace(form, rows=left), bad=bad, stored=replace(receipt, bad=()),
-        said=Assessment(others=tuple(receipt.warnings)),
+        said=Assessment(others=(*receipt.slips, *receipt.warnings)),
     )  # fmt: skip
 
 
@@ -342,7 +349,8 @@ def file(request: Request, sent: Parcelled) -> Response:
             raise BadMarks(f"{name}: no mark in it to store; give each mark a row.")
         said = _row_answers(sent.fields)
         slips: list[Doubted] = []
-        if sent.fields.get("do") != "anyway" and sending.marks and len(sending.marks) <= MOST_JUDGED:
+        judged = sent.fields.get("do") != "anyway" and len(sending.marks) <= MOST_JUDGED
+        if judged and sending.marks:
             slips = doubted(sending, data, name, view.kept, view.state.every_mark, _hull(view)[0])
         if any(one.row not in said for one in slips):
             return _form_page(view, back, pasted=replace(given, slips=tuple(slips), said=said), status=422)
@@ -350,6 +358,8 @@ def file(request: Request, sent: Parcelled) -> Response:
         receipt = _store(
             view, sending, _key(sent.fields.get("key", ""), sending), name, given.text if sending.bad else "", keep
         )
+        told = [(one.name, one.words, said[one.row]) for one in slips]
+        receipt = replace(receipt, slips=_slips_stored(told), judged=judged)
         if left := sum(said[one.row] == "leave" for one in slips):
             receipt = replace(receipt, said=f"{receipt.said} Left out as answered: {left}.")
         if len(sending.marks) > MOST_JUDGED:
@@ -378,6 +388,12 @@ def _as_answered(sending: Sending, said: Mapping[int, str]) -> tuple[Sending, fr
     """Return the sending without rows left out, and the rows whose marks are kept whatever the others say."""
     kept = tuple(mark for mark in sending.marks if said.get(mark.line) != "leave")
     return replace(sending, marks=kept), frozenset(row for row, what in said.items() if what == "keep")
+
+
+def _slips_stored(told: Sequence[tuple[str, str, str]]) -> tuple[str, ...]:
+    """Return what the receipt says of likely slips that were stored, from whose, what was said and what answered."""
+    as_answered = {"store": "stored to be doubted", "keep": "stored and kept"}
+    return tuple(f"{name}, {as_answered[what]}: {words}" for name, words, what in told if what in as_answered)
 
 
 def _text_of(data: bytes, name: str) -> str:
