@@ -1,5 +1,6 @@
 """The card of a glue-up, reckoned by hand where it can be."""
 
+import math
 import re
 
 import numpy as np
@@ -8,6 +9,7 @@ from sections import circle
 
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.closing import ClampPlace
 from scrieve.frames.design import design_frame
 from scrieve.frames.glue_up import GlueUpPlan, card_for, clamp_order, glue_up_card
 from scrieve.frames.parts import Lamination
@@ -27,7 +29,8 @@ def packet(lengths=(3000.0,) * 5):
 
 
 def card(plan=None, sheet=SHEET, day=DAY, lengths=(3000.0,) * 5, clamps=10, **more):
-    return glue_up_card(packet(lengths), 100.0, list(np.linspace(0, 2800, clamps)), sheet, day, plan, **more)
+    places = [ClampPlace(float(s), n) for n, s in enumerate(np.linspace(0, 2800, clamps), 1)]
+    return glue_up_card(packet(lengths), 100.0, places, sheet, day, plan, **more)
 
 
 def test_glue_pots_and_minutes_by_hand():
@@ -124,18 +127,65 @@ def test_faces_and_order():
 
 def test_clamps_from_the_middle_out():
     for count in range(1, 12):
-        order = clamp_order(count)
+        row = [ClampPlace(100.0 * n, n) for n in range(1, count + 1)]
+        order = clamp_order(row)
         assert sorted(order) == list(range(1, count + 1))
-        away = [abs(n - (count + 1) / 2) for n in order]
+        away = [abs(n - order[0]) for n in order]
         assert away == sorted(away)
-    assert clamp_order(4, "heel") == (1, 2, 3, 4)
+        assert abs(order[0] - (count + 1) / 2) <= 0.5
+        assert clamp_order(row, "heel") == tuple(range(1, count + 1))
     assert [step.at for step in card(GlueUpPlan(clamp_from="head"), clamps=3).clamps] == [3, 2, 1]
+
+
+def test_nothing_is_pressed_between_brackets_that_are_still_open():
+    design = design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", timber="larch", pitch_mm=300.0))
+    for start in ("middle", "heel", "head"):
+        steps = card_for(design, Conditions(18, 55), GlueUpPlan(clamp_from=start)).clamps
+        between = [step for step in steps if not step.bracket]
+        assert between
+        for step in between:
+            left, right = (max(s.s_mm for s in steps if s.bracket and s.s_mm < step.s_mm),
+                           min(s.s_mm for s in steps if s.bracket and s.s_mm > step.s_mm))  # fmt: skip
+            assert all(s.order < step.order for s in steps if s.s_mm in (left, right))
+        # brackets in the turn for which the pulls in closing are told
+        if start == "middle":
+            turn = {each.number: each.turn for each in design.closing.brackets}
+            assert [turn[s.bracket] for s in steps if s.bracket] == sorted(turn.values())
 
 
 def test_pull_of_a_clamp_is_pressure_times_area():
     found = card(sheet=data_sheet("resorcinol"))
     # 0.69 N/mm² over 100 × 3000 mm by ten clamps
     assert found.clamp_force_n[0] == pytest.approx(0.69 * 100 * 3000 / 10)
+
+
+def test_weak_clamps_are_set_two_and_three_to_a_bracket():
+    # a clamp of 300 N: what each bracket's pull over that asks for, and so much longer to the last of them
+    strong, weak = (
+        card_for(design_frame(circle(900.0, 1.5), FrameChoice(frame="14", clamp_n=force)), Conditions(18, 55))
+        for force in (1e5, 300.0)
+    )
+    assert {step.clamps for step in strong.clamps} == {1}
+    design = design_frame(circle(900.0, 1.5), FrameChoice(frame="14", clamp_n=300.0))
+    asked = {each.number: max(math.ceil(max(-each.force_n, each.pull_n) / 300), 1) for each in design.closing.brackets}
+    assert {step.bracket: step.clamps for step in weak.clamps if step.bracket} == asked
+    assert weak.clamp_count > strong.clamp_count
+    assert weak.closed_min - strong.closed_min == pytest.approx((weak.clamp_count - strong.clamp_count) / 2)
+    (why,) = [each for each in weak.workings if each.figure == "Clamps to close the packet"]
+    assert why.value.startswith(f"{weak.clamp_count} of 300 N")
+    few = card_for(design, Conditions(18, 55), GlueUpPlan(clamps_at_hand=weak.clamp_count - 1))
+    assert "clamps" in [stop.id for stop in few.stops]
+
+
+def test_a_sheet_that_asks_for_pressure_asks_for_more_clamps():
+    design = design_frame(circle(900.0, 1.5), FrameChoice(frame="14", glue="epoxy"))
+    pressed = card_for(
+        design, Conditions(18, 55), sheet=data_sheet("epoxy", {"pressure_low_mpa": 0.4, "pressure_high_mpa": 0.7})
+    )
+    width, places = design.packet.width_mm, sorted(step.s_mm for step in pressed.clamps)
+    # clamps of 3000 N: none may have more than its own share of joint to press
+    assert np.diff(places).max() <= 3000 / (0.4 * width) + 1e-6
+    assert pressed.clamp_count > card_for(design, Conditions(18, 55)).clamp_count
 
 
 def test_every_figure_has_its_working_and_every_own_figure_shows():
@@ -159,7 +209,7 @@ def test_the_card_of_a_designed_frame():
     design = design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", timber="larch", glue="epoxy"))
     found = card_for(design, Conditions(18, 55))
     assert found.frame == "14"
-    assert len(found.clamps) == len(design.jig.brackets)
+    assert [step.bracket for step in found.clamps if step.bracket] and found.clamp_count == design.closing.clamps
     assert found.joints == len(design.packet.laminations) - 1
     assert found.gross_g == pytest.approx(design.glue.gross_g, rel=1e-9)
     assert [stop.id for stop in found.stops] == ["moisture.missing"]

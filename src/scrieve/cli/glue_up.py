@@ -16,6 +16,7 @@ from scrieve.boat import Boat
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, say_all, table
 from scrieve.cli.work import designed, write_pdf
 from scrieve.errors import BadLamination
+from scrieve.sheets.figures import sized
 from scrieve.sheets.glue_sheet import clock, glue_bench_sheet, glue_summary
 from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.glue_curing import KIND, Curing, curing_of, hour_told, look_typed
@@ -169,7 +170,16 @@ def glue_up_text(found: GlueUp, curing: Curing | None, boat: Boat) -> str:
         ]
         for p in card.pots
     ]
-    lines += [table(pots), "Clamps from the heel, in order: " + ", ".join(f"{step.at}" for step in card.clamps) + "."]
+    lines.append(table(pots))
+    lines.append(
+        "Clamps, in order: "
+        + "; ".join(
+            (f"bracket {step.bracket}" if step.bracket else f"between, at {sized(step.s_mm, boat.units)}")
+            + (f", {step.clamps} of them" if step.clamps > 1 else "")
+            for step in card.clamps
+        )
+        + "."
+    )
     release = card.release.release_h
     lines.append(
         "Clamps off: "

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -38,12 +39,21 @@ class Closed:
 
 
 @dataclass(frozen=True, slots=True)
+class ClampPlace:
+    """Where clamps are set along the moulded line: at `bracket` (0: between two of them), so many of them."""
+
+    s_mm: float
+    bracket: int = 0
+    clamps: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Closing:
     """The whole packet drawn in; `moment_nmm` is the most along it, `end_pull_n` the greatest pull in closing.
 
-    `clamp_n` is the capacity of one clamp. `spacing_mm` is the widest spacing at which clamps under cauls of
-    `caul_mm` press every joint, `clamps` how many that and the closing need, `cauls` one under each of them on the
-    free face.
+    `clamp_n` is the capacity of one clamp, `depth_mm` and `width_mm` the packet's where it is shallowest.
+    `spacing_mm` is the widest spacing at which clamps under cauls of `caul_mm` press every joint; `places` where
+    clamps are set, heel to head, so that the packet is closed and every joint pressed.
     """
 
     brackets: tuple[Closed, ...]
@@ -51,9 +61,25 @@ class Closing:
     end_pull_n: float
     clamp_n: float
     caul_mm: float
+    depth_mm: float
+    width_mm: float
     spacing_mm: float
-    clamps: int
-    cauls: int
+    places: tuple[ClampPlace, ...]
+
+    @property
+    def clamps(self) -> int:
+        """How many clamps it takes."""
+        return sum(place.clamps for place in self.places)
+
+    @property
+    def cauls(self) -> int:
+        """How many cauls on the free face: one at each place."""
+        return len(self.places)
+
+    def under(self, pressure_mpa: float) -> Closing:
+        """The same packet, its joints pressed as another glue asks; raises as `clamp_spacing` does."""
+        spacing = clamp_spacing(self.depth_mm, self.width_mm, self.caul_mm, self.clamp_n, pressure_mpa)
+        return replace(self, spacing_mm=spacing, places=clamp_places(self.brackets, spacing))
 
 
 def close(
@@ -90,8 +116,7 @@ def close(
     inside = 1.0 if choice.bearing == "inside" else -1.0
     packet, whole = Held(bent), along.full_loose * width_mm
     moment, force = (whole * each for each in packet.moments(at))
-    middle = int(np.argmin(np.abs(at - (at[0] + at[-1]) / 2)))
-    turns = sorted(range(len(at)), key=lambda k: abs(at[k] - at[middle]))
+    turns = middle_out(girth_mm)
     pulls = np.zeros(len(at))
     for turn in range(2, len(at)):
         here = np.sort(turns[: turn + 1])
@@ -103,24 +128,54 @@ def close(
     held = inside * force
     draw = np.maximum(np.maximum(-held, 0.0), pulls)
     clamps = [max(math.ceil(each / choice.clamp_n - 1e-9), 1) for each in draw]
-    spacing = clamp_spacing(float(along.depth_mm.min()), width_mm, choice.caul_mm, choice.clamp_n, pressure_mpa)
-    for_pressure = math.ceil((float(at[-1] - at[0])) / spacing) + 1
+    depth = float(along.depth_mm.min())
+    spacing = clamp_spacing(depth, width_mm, choice.caul_mm, choice.clamp_n, pressure_mpa)
+    brackets = tuple(
+        Closed(
+            k + 1, float(girth_mm[k]), float(moment[k]), float(held[k]), float(pulls[k]), turns.index(k) + 1, clamps[k]
+        )
+        for k in range(len(at))
+    )  # fmt: skip
     return Closing(
-        tuple(
-            Closed(
-                k + 1, float(girth_mm[k]), float(moment[k]), float(held[k]), float(pulls[k]), turns.index(k) + 1,
-                clamps[k],
-            )
-            for k in range(len(at))
-        ),
+        brackets,
         float(np.abs(along.moment(bent.neutral.curvature_per_mm)).max()) * width_mm,
         float(pulls.max()),
         choice.clamp_n,
         choice.caul_mm,
+        depth,
+        width_mm,
         spacing,
-        max(sum(clamps), for_pressure),
-        max(len(at), for_pressure),
-    )  # fmt: skip
+        clamp_places(brackets, spacing),
+    )
+
+
+def middle_out(places_mm: Sequence[float]) -> list[int]:
+    """Numbers of places, from 0, in the order they are closed: the middlemost, then each by its distance from that.
+
+    Examples
+    --------
+    >>> middle_out([0.0, 100.0, 300.0, 550.0, 800.0])
+    [2, 1, 3, 0, 4]
+    """
+    middle = min(places_mm, key=lambda s: abs(s - (places_mm[0] + places_mm[-1]) / 2))
+    return sorted(range(len(places_mm)), key=lambda k: abs(places_mm[k] - middle))
+
+
+def clamp_places(brackets: Sequence[Closed], spacing_mm: float) -> tuple[ClampPlace, ...]:
+    """Return where clamps are set: at each bracket as many as draw the packet to it, and evenly between two brackets
+    that lie farther apart than `spacing_mm`.
+
+    Examples
+    --------
+    >>> ends = [Closed(1, 0.0, 0.0, -9.0, 0.0, 1, 2), Closed(2, 500.0, 0.0, -9.0, 0.0, 2, 1)]
+    >>> [(place.s_mm, place.bracket, place.clamps) for place in clamp_places(ends, 250.0)]
+    [(0.0, 1, 2), (250.0, 0, 1), (500.0, 2, 1)]
+    """
+    found = [ClampPlace(each.s_mm, each.number, each.clamps) for each in brackets]
+    for a, b in pairwise(brackets):
+        bays = math.ceil((b.s_mm - a.s_mm) / spacing_mm - 1e-9)
+        found += [ClampPlace(a.s_mm + (b.s_mm - a.s_mm) * i / bays) for i in range(1, bays)]
+    return tuple(sorted(found, key=lambda place: place.s_mm))
 
 
 def clamp_spacing(depth_mm: float, width_mm: float, caul_mm: float, clamp_n: float, pressure_mpa: float = 0.0) -> float:
@@ -161,10 +216,13 @@ def closing_working(closing: Closing) -> Working:
     """How many clamps, and why."""
     most = max(closing.brackets, key=lambda each: -each.force_n)
     drawn = max(closing.brackets, key=lambda each: each.pull_n)
+    at_brackets = sum(each.clamps for each in closing.brackets)
+    between = closing.clamps - at_brackets
     return Working(
         "Clamps to close the packet",
         f"{closing.clamps} of {closing.clamp_n:.0f} N, {closing.cauls} cauls",
-        "three-moment equations of the loose packet; clamps = ⌈force / capacity⌉, one at least at each bracket",
+        "three-moment equations of the loose packet; at each bracket ⌈force / force of one clamp⌉, one at least; "
+        "between two brackets ⌈distance / spacing⌉ - 1",
         (
             ("greatest moment ΣEᵢIᵢ (κ - κ₀ᵢ)", f"{closing.moment_nmm / 1e6:.3f} kN m"),
             ("greatest pull in closing", f"{drawn.pull_n:.0f} N, bracket {drawn.number}, {drawn.turn} in turn"),
@@ -173,6 +231,8 @@ def closing_working(closing: Closing) -> Working:
                 "spacing that presses every joint",
                 tell("{s} with cauls of {c}", s=length(closing.spacing_mm), c=small(closing.caul_mm, None)),
             ),
+            ("clamps at brackets", f"{at_brackets} at {len(closing.brackets)} brackets"),
+            ("clamps between brackets", f"{between}" if between else "none: they stand close enough"),
         ),
         f"beam theory; {FRICTION}. Spread of pressure at 45°: common practice, no source",
         "a bent packet stores force: stand clear of its ends, release from the ends inwards, one clamp at a time",

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from scrieve.errors import BadLamination, NoSuchTimber, above_zero
+from scrieve.frames.closing import ClampPlace, closing_working, middle_out
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.laminations import joint_areas_m2
 from scrieve.frames.parts import Lamination
@@ -89,11 +91,14 @@ class Pot:
 
 @dataclass(frozen=True, slots=True)
 class ClampStep:
-    """One clamp in the order they are set; `at` is its number from the heel, `s_mm` its place along the frame."""
+    """One place in the order clamps are set: `at` is its number from the heel, `s_mm` where it is along the frame,
+    `bracket` the bracket there (0: between two), `clamps` how many are set there."""
 
     order: int
     at: int
     s_mm: float
+    bracket: int = 0
+    clamps: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +110,7 @@ class GlueUpCard:
     frame, sheet, conditions, plan
         What it was reckoned from.
     laid, pots, clamps
-        Laminations in the order they are laid; batches; clamps in order.
+        Laminations in the order they are laid; batches; places of clamps in order.
     joints, area_m2, net_g, gross_g
         Glue lines; their area together; glue on them, and to be mixed.
     spread_min, laid_min, closed_min
@@ -157,6 +162,11 @@ class GlueUpCard:
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
 
+    @property
+    def clamp_count(self) -> int:
+        """How many clamps it takes."""
+        return sum(step.clamps for step in self.clamps)
+
 
 def card_for(
     design: FrameDesign,
@@ -164,36 +174,40 @@ def card_for(
     plan: GlueUpPlan | None = None,
     sheet: DataSheet | None = None,
 ) -> GlueUpCard:
-    """The card of one designed frame: its laminations, its jig's brackets as clamp places, its glue.
+    """The card of one designed frame: its laminations, its glue, and the clamps that close it and press every joint.
 
-    Where no `sheet` is given, the family's defaults stand, with the frame's own spread if it has one.
+    Where no `sheet` is given, the family's defaults stand, with the frame's own spread if it has one. A sheet that
+    asks for a pressure asks for clamps as close as that takes.
     """
     choice = design.choice
     if sheet is None:
         own = {"spread_g_m2": choice.spread_g_m2} if choice.spread_g_m2 else {}
         sheet = data_sheet(choice.glue, own)
+    closing = design.closing.under(sheet["pressure_low_mpa"])
     return glue_up_card(
         design.packet.laminations,
         design.packet.width_mm,
-        [bracket.s_mm for bracket in design.jig.brackets],
+        closing.places,
         sheet,
         conditions,
         plan,
         bearing=design.jig.bearing,
         frame=choice.frame,
+        more=(closing_working(closing),),
     )
 
 
 def glue_up_card(
     laminations: Sequence[Lamination],
     width_mm: float,
-    clamps_s_mm: Sequence[float],
+    clamps: Sequence[ClampPlace],
     sheet: DataSheet,
     conditions: Conditions,
     plan: GlueUpPlan | None = None,
     *,
     bearing: Literal["inside", "outside"] = "inside",
     frame: str = "",
+    more: tuple[Working, ...] = (),
 ) -> GlueUpCard:
     """Reckon the card of a glue-up.
 
@@ -203,12 +217,14 @@ def glue_up_card(
         From the inside of the bend outwards, two or more.
     width_mm : float
         Their width: the siding of the blank [mm].
-    clamps_s_mm : sequence of float
-        Where clamps are set along the frame, heel to head [mm]; usually at every bracket.
+    clamps : sequence of ClampPlace
+        Where clamps are set along the frame, and how many.
     sheet, conditions, plan
         The glue, the day, the shop.
     bearing : 'inside' or 'outside'
         The face of the packet that lies against the brackets: that lamination is laid first.
+    more : tuple of Working
+        How the number of clamps came, where that was reckoned.
 
     Returns
     -------
@@ -225,22 +241,23 @@ def glue_up_card(
     """
     if len(laminations) < 2:
         raise BadLamination(f"frame {frame or '(no label)'}: {len(laminations)} laminations; a glue-up needs two.")
-    if not clamps_s_mm:
+    if not clamps:
         raise BadLamination(f"frame {frame or '(no label)'}: no clamps; give their places along the frame.")
     how = plan or GlueUpPlan()
     order = list(laminations) if bearing == "inside" else list(reversed(laminations))
     width = float(above_zero("width of the packet", width_mm, "mm"))
     areas = joint_areas_m2(laminations, width, bearing)
     area, joints = sum(areas), len(areas)
+    count = sum(place.clamps for place in clamps)
     net, gross = glue_mass(joints, 1e6 * area / joints, sheet["spread_g_m2"], how.waste_share)
     warm = conditions.warmest_c
     open_limit, closed_limit = (float(sheet.time(name, warm)) for name in ("open_min", "closed_min"))
-    run = _Run(areas, gross, len(clamps_s_mm), sheet, warm, how)
+    run = _Run(areas, gross, count, sheet, warm, how)
     needed = next(
         (
             n
             for n in range(1, _MOST_PEOPLE + 1)
-            if _Run(areas, gross, len(clamps_s_mm), sheet, warm, replace(how, people=n)).closed_used <= closed_limit
+            if _Run(areas, gross, count, sheet, warm, replace(how, people=n)).closed_used <= closed_limit
         ),
         None,
     )
@@ -248,9 +265,9 @@ def glue_up_card(
     release = cure(sheet, log)
     full = cure(sheet, log, "full_cure_h").release_h if sheet.has("full_cure_h") else None
     day = the_day(sheet, conditions, [each.number for each in laminations])
-    each_clamp = 1e6 * max(areas) / len(clamps_s_mm)
+    each_clamp = 1e6 * max(areas) / count
     force = (sheet["pressure_low_mpa"] * each_clamp, sheet["pressure_high_mpa"] * each_clamp)
-    stops = (*day.stops, *_time_stops(sheet, how, run, open_limit, closed_limit, release, needed, len(clamps_s_mm)))
+    stops = (*day.stops, *_time_stops(sheet, how, run, open_limit, closed_limit, release, needed, count))
     return GlueUpCard(
         frame=frame,
         sheet=sheet,
@@ -258,7 +275,7 @@ def glue_up_card(
         plan=how,
         laid=_laid(order, bearing, sheet),
         pots=run.pots,
-        clamps=_clamps(clamps_s_mm, how.clamp_from),
+        clamps=_clamps(clamps, how.clamp_from),
         joints=joints,
         area_m2=area,
         net_g=net,
@@ -275,12 +292,13 @@ def glue_up_card(
         release=release,
         full_h=full,
         day=day,
-        dry_run=_dry_run(len(order), len(clamps_s_mm), run, how, bearing, release),
+        dry_run=_dry_run(len(order), count, run, how, bearing, release),
         stops=stops,
         cautions=_cautions(sheet),
         workings=(
             *_workings(sheet, how, run, area, joints, net, gross, open_limit, closed_limit, needed, warm),
-            _clamp_working(sheet, force, max(areas), len(clamps_s_mm), width),
+            *more,
+            _clamp_working(sheet, force, max(areas), count, width),
             _release_working(sheet, release, full, log),
             *day.workings,
             *_drying(order, conditions, day),
@@ -343,23 +361,36 @@ def _laid(order: list[Lamination], bearing: str, sheet: DataSheet) -> tuple[Laid
     return tuple(rows)
 
 
-def clamp_order(count: int, start: ClampFrom = "middle") -> tuple[int, ...]:
-    """Numbers of clamps, from 1 at the heel, in the order they are set: from the middle out, or from one end.
+def clamp_order(places: Sequence[ClampPlace], start: ClampFrom = "middle") -> tuple[int, ...]:
+    """Numbers of places, from 1 at the heel, in the order clamps are set: brackets from the middle out, as the packet
+    is drawn in, or from one end; a place between two brackets once both of them are closed.
 
     Examples
     --------
-    >>> clamp_order(5), clamp_order(4), clamp_order(3, "head")
-    ((3, 2, 4, 1, 5), (2, 3, 1, 4), (3, 2, 1))
+    >>> row = [ClampPlace(0, 1), ClampPlace(150), ClampPlace(300, 2), ClampPlace(500, 3), ClampPlace(800, 4)]
+    >>> clamp_order(row), clamp_order(row, "heel"), clamp_order(row, "head")
+    ((3, 4, 1, 2, 5), (1, 3, 2, 4, 5), (5, 4, 3, 1, 2))
     """
-    numbers = range(1, count + 1)
-    if start == "middle":
-        return tuple(sorted(numbers, key=lambda n: (abs(n - (count + 1) / 2), n)))
-    return tuple(numbers if start == "heel" else reversed(numbers))
+    row = sorted(places, key=lambda place: place.s_mm)
+    fixed = [n for n, place in enumerate(row) if place.bracket] or list(range(len(row)))
+    order = [fixed[k] for k in middle_out([row[n].s_mm for n in fixed])] if start == "middle" else fixed
+    found: list[int] = []
+    for n in order if start != "head" else order[::-1]:
+        found.append(n)
+        at = fixed.index(n)
+        for a, b in pairwise(fixed[max(at - 1, 0) : at + 2]):
+            if a in found and b in found:
+                found += range(a + 1, b)
+    found += [n for n in range(len(row)) if n not in found]  # past the end brackets
+    return tuple(n + 1 for n in found)
 
 
-def _clamps(places: Sequence[float], start: ClampFrom) -> tuple[ClampStep, ...]:
-    s = sorted(float(place) for place in places)
-    return tuple(ClampStep(i, at, s[at - 1]) for i, at in enumerate(clamp_order(len(s), start), start=1))
+def _clamps(places: Sequence[ClampPlace], start: ClampFrom) -> tuple[ClampStep, ...]:
+    s = sorted(places, key=lambda place: place.s_mm)
+    return tuple(
+        ClampStep(i, at, s[at - 1].s_mm, s[at - 1].bracket, s[at - 1].clamps)
+        for i, at in enumerate(clamp_order(s, start), start=1)
+    )
 
 
 def _time_stops(

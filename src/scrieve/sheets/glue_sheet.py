@@ -78,8 +78,18 @@ def glue_tables(card: GlueUpCard, units: Units, start_min: float | None = None) 
         ),
         Table(
             "Clamps, in the order they are set",
-            ("set", "clamp, from the heel", f"along the frame ({unit(units)})"),
-            tuple((f"{step.order}", f"{step.at}", length(step.s_mm, units)) for step in card.clamps),
+            ("set", "place, from the heel", f"along the frame ({unit(units)})", "at", "clamps"),
+            tuple(
+                (
+                    f"{step.order}",
+                    f"{step.at}",
+                    length(step.s_mm, units),
+                    f"bracket {step.bracket}" if step.bracket else "between",
+                    f"{step.clamps}",
+                )
+                for step in card.clamps
+            ),
+            "A caul under each on the free face; between brackets one on both faces.",
             name="clamps",
         ),
         Table("Dry run", ("done", "what"), tuple((_BOX, text) for text in card.dry_run), name="dry-run"),
@@ -218,7 +228,7 @@ def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
         ),
         (
             "clamps",
-            f"{len(card.clamps)}, from the {card.plan.clamp_from}{' out' if card.plan.clamp_from == 'middle' else ''}",
+            f"{card.clamp_count}, from the {card.plan.clamp_from}{' out' if card.plan.clamp_from == 'middle' else ''}",
         ),
         ("pull of each", f"contact to {high:.1f} kN" if low == 0 else f"{low:.1f} to {high:.1f} kN"),
         (
@@ -292,6 +302,7 @@ def clamp_drawing(card: GlueUpCard, units: Units) -> Drawing:
             Line((x, -4 * n), (x, thick + 4 * n), "BRACKETS"),
             Circle((x, thick + 8 * n), 4 * n, "MARKS" if first else "BRACKETS"),
             Text((x, thick + 8 * n), f"{step.order}", 3.2 * n, "FIGURES", "middle", "middle"),
+            *([Text((x, thick + 13 * n), f"× {step.clamps}", 2.6 * n, align="middle")] if step.clamps > 1 else []),
             Text((x, -5 * n), length(x, units), 2.2 * n, "DIMENSIONS", "right", "middle", 90.0),
         ]
     items += [

@@ -203,7 +203,7 @@ def glue_up(
     card = found.card
     return written(view, {
         "frame": frame, "revision": found.revision, "area_m2": card.area_m2, "net_g": card.net_g,
-        "gross_g": card.gross_g, "pots_g": [pot.mass_g for pot in card.pots], "clamps": len(card.clamps),
+        "gross_g": card.gross_g, "pots_g": [pot.mass_g for pot in card.pots], "clamps": card.clamp_count,
         "open_used_min": card.open_used_min, "closed_used_min": card.closed_used_min,
         "release_h": card.release.release_h, "people_needed": card.people_needed, "signed": found.signed,
         "stops": [{"key": s.key, "what": s.what, "value": s.value, "limit": s.limit} for s in card.stops],
