@@ -110,7 +110,7 @@ def test_a_design_says_what_closes_it():
         assert each.clamps * 800.0 >= max(-each.force_n, each.pull_n) - 1e-6
     places = [place.s_mm for place in closing.places]
     assert np.diff(places).max() <= closing.spacing_mm + 1e-6  # pressure reaches every joint
-    assert set(place.bracket for place in closing.places) >= set(each.number for each in closing.brackets)
+    assert {place.bracket for place in closing.places} >= {each.number for each in closing.brackets}
     last = max(closing.brackets, key=lambda each: each.turn)
     assert last.pull_n > 0
     # fewer newtons in a clamp, more clamps

@@ -209,7 +209,8 @@ def test_the_card_of_a_designed_frame():
     design = design_frame(circle(1400.0, 1.5), FrameChoice(frame="14", timber="larch", glue="epoxy"))
     found = card_for(design, Conditions(18, 55))
     assert found.frame == "14"
-    assert [step.bracket for step in found.clamps if step.bracket] and found.clamp_count == design.closing.clamps
+    assert [step.bracket for step in found.clamps if step.bracket]
+    assert found.clamp_count == design.closing.clamps
     assert found.joints == len(design.packet.laminations) - 1
     assert found.gross_g == pytest.approx(design.glue.gross_g, rel=1e-9)
     assert [stop.id for stop in found.stops] == ["moisture.missing"]
