@@ -20,13 +20,15 @@ from scrieve.cli import scrieve
 
 FILES = Path(__file__).parent / "merganser"
 
-#: Planks and the options they are drawn with; the ends stand between frames, where butts belong.
+#: Planks and the options they are drawn with; the ends stand between frames, where butts belong, and those of the two
+#: topside strakes, which share a seam, three spaces apart or more.
 PLANKS = {
     "garboard": ("--seams", "garboard.csv", "--side", "P", "--first", "3150mm", "--last", "7650mm"),
     "topside 11": ("--seams", "topside_11_port.csv", "--side", "P", "--first", "6450mm", "--last", "10650mm"),
-    "topside 12": ("--seams", "topside_12_port.csv", "--side", "P", "--first", "6450mm", "--last", "10650mm"),
+    "topside 12": ("--seams", "topside_12_port.csv", "--side", "P", "--first", "5250mm", "--last", "9450mm"),
     "strake 9": ("--spiling", "spiling.csv", "--side", "P"),
 }
+BUTT_RULES = "army, usual frame spacing"
 
 
 def run(*words: str, show: bool = True) -> str:
@@ -62,6 +64,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     planks = []
     for name, (kind, file, *options) in PLANKS.items():
         planks.append(json.loads(run("plank", boat, name, kind, str(FILES / file), *options, "--json")))
+    for i, (name, (kind, *_)) in enumerate(PLANKS.items()):  # the ends of each against all that are there now
+        if kind == "--seams":
+            planks[i] = json.loads(run("plank", boat, name, "--butt-rules", BUTT_RULES, "--json"))
     sheets = json.loads(run("sheets", boat, "--to", str(folder / "sheets"), "--paper", "A4", "--json"))
     summary(hull, frames, planks)
     total = sum(sheet["bytes"] for sheet in sheets)
@@ -96,6 +101,7 @@ def summary(hull: dict, frames: list[dict], planks: list[dict]) -> None:
         print(
             f"  {plank['name']}: board {board['length_mm']:.0f} × {board['width_mm']:.0f} × "
             f"{board['thickness_mm']:.0f}, crown {board['crown_mm']:.0f} mm, {met} of {len(plank['checks'])} checks met"
+            + "".join(f"; its butts: {check['found']}" for check in plank.get("butt_rules", ())[:1])
         )
 
 

@@ -48,8 +48,8 @@ NEW_FRAMES = {
 STRAKES = 13
 GARBOARD_SHARE = 0.088  # the garboard's upper seam, as a share of the girth from the rabbet
 GARBOARD_FRAMES = range(9, 26)
-TOPSIDE_FRAMES = range(20, 36)
-TOPSIDES = (11, 12)  # strakes counted from the garboard
+#: Strakes counted from the garboard, and the frames over which each is renewed: butts of neighbours lie apart.
+TOPSIDES = {11: range(20, 36), 12: range(16, 33)}
 SPILED, SPILED_FRAMES = 9, range(6, 17)
 
 
@@ -106,7 +106,7 @@ def garboard() -> Iterable[tuple[object, ...]]:
 
 def topside(strake: int) -> Iterable[tuple[object, ...]]:
     """Rows of a topside strake's file: heights of its two seams, at frames that could be marked."""
-    for frame in (f for f in marked_frames("P") if f in TOPSIDE_FRAMES):
+    for frame in (f for f in marked_frames("P") if f in TOPSIDES[strake]):
         shares = [(strake - 1) / STRAKES, strake / STRAKES]
         lower, upper = form.section_at(station_mm(frame), shares, "P").height_mm
         yield frame, "lower", batten.half_mm(lower)

@@ -2,6 +2,7 @@
 
 import importlib
 import sys
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 from types import ModuleType
 
@@ -36,3 +37,11 @@ def script() -> ModuleType:
 @pytest.fixture(scope="session")
 def batten() -> ModuleType:
     return _load("batten")
+
+
+@pytest.fixture(scope="session")
+def demo() -> ModuleType:
+    found = spec_from_file_location("demo", MERGANSER.parent / "demo.py")
+    module = module_from_spec(found)
+    found.loader.exec_module(module)
+    return module

@@ -8,6 +8,8 @@ from itertools import groupby
 import numpy as np
 import pytest
 
+from scrieve.planking.butts import EndJoint, ShellLayout, StrakeRun, breaches
+from scrieve.planking.butts_rules import BUTT_RULES, DEFAULT_RULES
 from scrieve.planking.forms import read_seams, read_spiling
 from scrieve.planking.spiling import spiled_edges
 from scrieve.takeoff.offsets import read_marks
@@ -88,15 +90,31 @@ def test_seams_lie_on_the_hull_in_order(folder, form, script):
             (lower if row["edge"] == "lower" else upper)[strake, int(row["frame"])] = float(row["height_mm"])
     assert lower.keys() == upper.keys()
     first, second = script.TOPSIDES
+    shared = {frame for strake, frame in lower if strake == second and (first, frame) in lower}
+    assert len(shared) > 5
     for (strake, frame), height in lower.items():
         assert 100 < upper[strake, frame] - height < 200
         sheer = form.section(script.station_mm(frame), side="P").height_mm[-1]
         assert upper[strake, frame] < sheer
-        if strake == second:
+        if strake == second and frame in shared:
             assert height == upper[first, frame]  # neighbours share their seam
     seams = rows(folder / "garboard.csv")
     assert {row["girth_mm"] for row in seams if row["edge"] == "lower"} == {"0"}
     assert all(120 < float(row["girth_mm"]) < 200 for row in seams if row["edge"] == "upper")
+
+
+def test_the_demos_planks_end_as_the_rules_ask(demo, script):
+    """Source: TB 55-1900-201-45/1, 2-12: butts of adjacent strakes three frame spaces apart."""
+    ends = {}
+    for strake in script.TOPSIDES:
+        options = demo.PLANKS[f"topside {strake}"]
+        ends[strake] = [float(options[options.index(end) + 1].removesuffix("mm")) for end in ("--first", "--last")]
+    frames = tuple((str(frame), float(script.station_mm(frame))) for frame in script.FRAMES)
+    runs = tuple(StrakeRun(strake, frames[0][1], frames[-1][1]) for strake in ends)
+    joints = tuple(EndJoint(strake, x) for strake, both in ends.items() for x in both)
+    layout = ShellLayout(frames, runs, joints)
+    assert breaches(layout, BUTT_RULES[demo.BUTT_RULES]) == ()
+    assert demo.BUTT_RULES == DEFAULT_RULES
 
 
 def test_they_are_read_as_a_users_files(folder, script):
