@@ -12,9 +12,9 @@ import pytest
 from scipy import stats
 
 from scrieve.errors import BadMarks
-from scrieve.frames.displacement import Target, rigid_columns, without_rigid
+from scrieve.frames.displacement import Target, without_rigid
 from scrieve.frames.learning import Prior, Spring, for_next_jig, learn, learn_all, read_spring, springback_field
-from scrieve.frames.measured import measured_offsets, measured_points
+from scrieve.frames.measured import measured_offsets, measured_points, rigid_at
 
 sys.path.append(str(Path(__file__).parents[2] / "bench"))
 import learning as bench
@@ -180,7 +180,7 @@ def test_what_it_means_for_the_next_jig():
     # made with c = 1, a frame of the learnt factor stands off its line by so much: the exact curve says the same
     came_out = bench.line(shape.s, jig * (1 - learnt.factor * shape.r))
     off = measured_points(target, came_out[::10], 1.0, s_mm=shape.s[::10])
-    rigid = target.at(off.s_mm, rigid_columns(target))
+    rigid = rigid_at(target, off)
     exact, linear = (without_rigid(rigid, field) for field in (off.offset_mm, target.at(off.s_mm, meant.change_mm)))
     np.testing.assert_allclose(exact, linear, atol=0.03)  # second order: (turn of 0.01 rad)² over half the length
     assert meant.greatest_change_mm == pytest.approx(np.abs(meant.change_mm).max())

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from scrieve.errors import BadGeometry, BadMarks
-from scrieve.frames.displacement import Target, displaced, outward_of, rigid_columns, without_rigid
+from scrieve.frames.displacement import Target, displaced, laid, lying, outward_of
 from scrieve.frames.line import from_curvature
 from scrieve.frames.measured import measured_offsets, measured_points
 from scrieve.frames.release import change_between, deviation
@@ -74,12 +74,9 @@ def test_an_exact_release_is_found():
     at = np.linspace(0, target.length_mm, 15)
     points = np.column_stack([np.interp(at, target.s_mm, out[:, axis]) for axis in (0, 1)])
     found = deviation(target, measured_points(target, turned(points, -0.7, [100, 50]), 0.02, s_mm=at))
-    # independent: straight difference square to the line, past a rigid fit
-    off = ((out - target.points_mm) * target.outward).sum(axis=1)
-    weight = np.gradient(target.s_mm)
-    np.testing.assert_allclose(
-        found.deviation_mm, without_rigid(rigid_columns(target), off, weight), atol=0.15
-    )  # second order: the ends moved 15 mm
+    # independent: straight difference square to the line, laid on it
+    off = laid(target, out - target.points_mm)
+    np.testing.assert_allclose(found.deviation_mm, off, atol=0.15)  # second order: the ends moved 15 mm
     assert np.abs(found.deviation_mm).max() > 2
 
 
@@ -96,15 +93,14 @@ def test_the_sign_is_outward_where_the_frame_stands_proud():
 def test_stated_error_is_honest():
     rng = np.random.default_rng(4)
     target, inside, hits = arc(n=101), [], []
-    weight = np.gradient(target.s_mm)
-    columns = rigid_columns(target)
     for _ in range(120):
         change = np.polynomial.legendre.legval(
             np.linspace(-1, 1, 101), rng.normal(size=5) / np.arange(1, 6)
         ) * rng.choice([0.5e-5, 2e-5])
-        true = without_rigid(columns, outward_of(target, displaced(target, change)), weight)
+        true = laid(target, displaced(target, change))
         s = np.linspace(20, target.length_mm - 20, 13)
-        offsets = measured_offsets(target, s, target.at(s, true) + rng.normal(0, 1.5, 13), 1.5)
+        slid = rng.normal(0, 5) * lying(target).slide  # the marks of the frame are not quite on those of the line
+        offsets = measured_offsets(target, s, target.at(s, true + slid) + rng.normal(0, 1.5, 13), 1.5)
         found = deviation(target, offsets)
         inside.append(np.abs(found.deviation_mm - true) <= 2 * found.sd_mm)
         hits.append(len(found.suspects))
@@ -143,7 +139,7 @@ def test_after_ripping():
         deviation(target, measured_offsets(target, s, size * shape + rng.normal(0, 0.3, 13), 0.3)) for size in (1, 2)
     )
     change, sd = change_between(first, second)
-    expected = without_rigid(target.at(s, rigid_columns(target)), shape)
+    expected = target.at(s, lying(target).rest(np.interp(target.s_mm, s, shape)))
     assert np.all(np.abs(target.at(s, change) - expected) < 4 * target.at(s, sd) + 0.05)
     with pytest.raises(BadMarks, match="different lines"):
         change_between(first, deviation(arc(1300), measured_offsets(arc(1300), s, shape, 0.3)))
@@ -184,3 +180,45 @@ def test_what_cannot_be_compared(call, said):
 def test_a_line_must_run():
     with pytest.raises(BadGeometry, match="has 3 points; give 8"):
         Target(np.arange(3.0), np.zeros((3, 2)))
+
+
+def bending_more_and_more():
+    # bend from 1/4000 to 1/1200 along 1.5 m, as towards a bilge
+    s = np.linspace(0, 1500, 151)
+    return Target(s, from_curvature(s, np.linspace(1 / 4000, 1 / 1200, 151), np.zeros(2), 0.0).points_mm)
+
+
+def test_a_wrong_frame_is_not_passed_by_sliding_it_along_itself():
+    # the frame for 60 mm further on, its own marks on it: it would lie on the line if it were slid back
+    target = bending_more_and_more()
+    ahead = np.linspace(60, 1560, 151)
+    longer = from_curvature(ahead, 1 / 4000 + (1 / 1200 - 1 / 4000) * ahead / 1500, np.zeros(2), 0.0)
+    points, at = turned(longer.points_mm[::15], 0.3, [50, 900]), target.s_mm[::15]
+    marked = deviation(target, measured_points(target, points, 0.5, s_mm=at))
+    assert marked.verdict == "outside"
+    off = laid(target, longer.points_mm - target.points_mm)
+    np.testing.assert_allclose(marked.deviation_mm, off, atol=0.5)
+    by_offsets = deviation(target, measured_offsets(target, at, off[::15], 0.5))
+    assert by_offsets.verdict == "outside"
+    a_little = deviation(target, measured_offsets(target, at, lying(target).slide[::15], 0.5))  # a mm beside its marks
+    assert a_little.verdict == "within"
+
+
+def test_how_a_frame_is_held_does_not_matter_to_what_is_seen():
+    target = bending_more_and_more()
+    moved = displaced(target, 1e-5 * np.cos(target.s_mm / 300))
+    turn = np.column_stack([-target.points_mm[:, 1], target.points_mm[:, 0]])
+    np.testing.assert_allclose(laid(target, moved + 0.02 * turn + [3.0, -8.0]), laid(target, moved), atol=1e-9)
+
+
+def test_points_that_do_not_reach_from_end_to_end_want_their_places():
+    target = bending_more_and_more()
+    points = turned(target.points_mm[::15], 0.3, [50, 900])
+    whole = deviation(target, measured_points(target, points, 0.5))
+    assert whole.verdict == "within"
+    assert np.abs(whole.deviation_mm).max() < 0.05
+    part = measured_points(target, points[2:], 0.5)
+    assert part.along_sd_mm == pytest.approx(300 / np.sqrt(12), rel=0.01)
+    found = deviation(target, part)
+    assert found.verdict == "doubtful"
+    assert "give the place of each along the frame" in found.workings[0].caution

@@ -220,8 +220,8 @@ def make_a_frame(person: Person) -> None:
     assert "the factor is 1.000" in page.locator("#learnt").inner_text()
     places = page.locator(".marks-typed input")
     places.first.click()
-    for k in range(places.count()):  # flatter in the middle than foretold, and so past any moving of the whole
-        page.keyboard.type(f"{-4 * math.cos(2 * math.pi * k / (places.count() - 1)):.1f}")
+    for k in range(places.count()):  # flatter than foretold: inside its line in the middle, outside it at both ends
+        page.keyboard.type(f"{4 * math.cos(2 * math.pi * k / (places.count() - 1)):.1f}")
         page.keyboard.press("Tab")
     person.press("Store what was measured")
     expect(page.locator("#seen h2")).to_contain_text("Off the jig")

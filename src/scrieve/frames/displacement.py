@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.linalg import eigh
 
 from scrieve.errors import BadGeometry
 
@@ -13,10 +14,6 @@ Array = NDArray[np.float64]
 
 #: Fewest points of a target line.
 LEAST_POINTS = 8
-
-#: A way of moving the frame counts only if it moves it square to its line by more than this share of the other ways:
-#: an arc slid along itself, or nearly so, is no better laid on its line.
-RIGID_SHARE = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,14 +101,85 @@ def rigid_columns(target: Target) -> Array:
     return np.column_stack([normals, (-arm[:, 1] * normals[:, 0] + arm[:, 0] * normals[:, 1]) / reach])
 
 
-def without_rigid(columns: Array, fields: Array, weight: Array | None = None) -> Array:
-    """Fields (m, ...) with what moving the frame as a whole explains taken off by least squares.
+@dataclass(frozen=True, slots=True, eq=False)
+class Lying:
+    """How a frame may lie beside its line as a whole: two ways that are free, and a slide along itself, which is not.
 
-    A way that hardly moves it square to its line (under `RIGID_SHARE` of the others) is left out.
+    A frame whose bend changes along it would fit many a wrong line if only it were slid far enough: the marks on it
+    tell where along the line it lies.
+
+    Attributes
+    ----------
+    square : ndarray (m, 2)
+        Outward movement in the two free ways, with no slide in either [mm].
+    slide : ndarray (m,)
+        Outward movement for a slide of one mm (RMS along the line).
+    along : ndarray (m,)
+        Movement along the line for that slide; its weighted square sums to one.
+    weight : ndarray (m,)
+        Share of the length that each point stands for.
     """
+
+    square: Array
+    slide: Array
+    along: Array
+    weight: Array
+
+    def slid(self, along_mm: Array) -> Array:
+        """How far a movement along the line, (m, ...), is a slide of the whole: (...) [mm]."""
+        return np.asarray(np.tensordot(self.weight * self.along, along_mm, axes=1))
+
+    def rest(self, fields: Array) -> Array:
+        """Outward fields (m, ...) past the best fit in the two free ways over the whole line."""
+        return without_rigid(self.square, fields, self.weight)
+
+
+def lying(target: Target) -> Lying:
+    """The ways in which a frame can lie beside its line.
+
+    References
+    ----------
+    .. [1] docs/glue-up.md, "Deviation": of the movements of the whole, the one with the least share square to the line;
+       an eigenvalue problem of three unknowns. The other two are orthogonal to it both square to the line and along it.
+    """
+    outward, tangent = rigid_columns(target), target.tangent
+    arm = target.points_mm - target.points_mm.mean(axis=0)
+    reach = float(np.hypot(arm[:, 0], arm[:, 1]).max())
+    along = np.column_stack([tangent, (-arm[:, 1] * tangent[:, 0] + arm[:, 0] * tangent[:, 1]) / reach])
+    weight = np.gradient(target.s_mm)
+    weight /= weight.sum()
+    square, whole = (columns.T @ (weight[:, None] * columns) for columns in (outward, along))
+    _, ways = eigh(square, square + whole)
+    way = ways[:, 0] / np.sqrt(ways[:, 0] @ whole @ ways[:, 0])
+    return Lying(outward @ ways[:, 1:], outward @ way, along @ way, weight)
+
+
+def laid(target: Target, moved: Array) -> Array:
+    """What is seen of a movement (m, ..., 2) where the frame is laid on its line with its marks on those of the line.
+
+    Returns
+    -------
+    ndarray (m, ...)
+        The movement square to the line, above zero outboard, past the slide and the best fit in the two other ways
+        [mm]: whatever the frame was held by, it is the same.
+    """
+    ways = lying(target)
+    return ways.rest(unslid(target, moved, ways))
+
+
+def unslid(target: Target, moved: Array, ways: Lying | None = None) -> Array:
+    """The movement square to the line, as `laid`, but for the two free ways, which are left in."""
+    ways = ways or lying(target)
+    shape = (len(moved),) + (1,) * (moved.ndim - 2)
+    along = (moved * target.tangent.reshape(*shape, 2)).sum(axis=-1)
+    return np.asarray(outward_of(target, moved) - ways.slide.reshape(shape) * ways.slid(along))
+
+
+def without_rigid(columns: Array, fields: Array, weight: Array | None = None) -> Array:
+    """Fields (m, ...) with what the columns explain taken off by least squares."""
     root = np.ones(len(columns)) if weight is None else np.sqrt(weight)
     flat = fields.reshape(len(fields), -1)
-    found = np.linalg.lstsq(columns * root[:, None], flat * root[:, None], rcond=RIGID_SHARE)[0]
+    found = np.linalg.lstsq(columns * root[:, None], flat * root[:, None], rcond=None)[0]
     return np.asarray((flat - columns @ found).reshape(fields.shape))
 
 

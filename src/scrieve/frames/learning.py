@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks
-from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns, without_rigid
+from scrieve.frames.displacement import Array, Target, displaced, laid, unslid, without_rigid
 from scrieve.frames.measured import Offsets, rigid_at
 from scrieve.wording import small, tell
 from scrieve.working import Working
@@ -143,7 +143,7 @@ class NextJig:
 
 
 def springback_field(target: Target, lost_per_mm: ArrayLike) -> Array:
-    """Outward movement on release by the computed springback, c = 1, past a rigid fit over the whole line: (m,) [mm].
+    """Outward movement on release by the computed springback, c = 1, the frame laid on its line: (m,) [mm].
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def springback_field(target: Target, lost_per_mm: ArrayLike) -> Array:
     lost_per_mm : array_like, broadcast with (m,)
         Curvature that theory loses on release, without any factor [1/mm]: r κ_jig for straight stock.
     """
-    return without_rigid(rigid_columns(target), _released(target, lost_per_mm))
+    return laid(target, _released(target, lost_per_mm))
 
 
 def read_spring(
@@ -196,19 +196,19 @@ def read_spring(
     """
     root = np.linalg.inv(np.linalg.cholesky(offsets.covariance_mm2))
     rigid = root @ rigid_at(target, offsets)
-    u = root @ target.at(offsets.s_mm, _released(target, lost_per_mm))
+    released = target.at(offsets.s_mm, unslid(target, _released(target, lost_per_mm)))
+    u = root @ released
     d = root @ offsets.offset_mm
     u, d = without_rigid(rigid, u), without_rigid(rigid, d)
     power = float(u @ u)
     if power < 1e-6:
         raise BadMarks(f"frame {frame or '(no label)'}: it is computed not to spring at all; nothing to learn from it.")
     found = float(u @ d) / power
-    freedom = len(d) - 4
+    freedom = len(d) - 3
     left = float(np.sum((d - found * u) ** 2))
     misfit = (left - freedom) / np.sqrt(2 * freedom) if freedom > 0 else 0.0
     sd = power**-0.5 * (float(np.sqrt(left / freedom)) if misfit > MISFIT_LIMIT else 1.0)
-    plain = without_rigid(rigid_at(target, offsets), target.at(offsets.s_mm, _released(target, lost_per_mm)))
-    size = float(np.sqrt(np.mean(plain**2)))
+    size = float(np.sqrt(np.mean(without_rigid(rigid_at(target, offsets), released) ** 2)))
     return Spring(frame, timber, glue, factor_used + found, sd, size, float(misfit))
 
 
@@ -325,7 +325,7 @@ def for_next_jig(
 
 def _released(target: Target, lost_per_mm: ArrayLike) -> Array:
     lost = np.asarray(lost_per_mm, dtype=float)
-    return outward_of(target, displaced(target, -np.broadcast_to(lost, target.s_mm.shape)))
+    return displaced(target, -np.broadcast_to(lost, target.s_mm.shape))
 
 
 def _scatters(prior: Prior) -> tuple[Array, Array]:

@@ -8,13 +8,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
-from scrieve.frames.displacement import Array, Target, rigid_columns
+from scrieve.frames.displacement import Array, Lying, Target, lying
 
 #: Fewest measured points of a frame: three are taken up by where it lies.
 LEAST_MEASURED = 5
 
-#: How well a point's place along the frame is known [mm]: where it was marked, and where it is only guessed.
-_ALONG_MARKED, _ALONG_GUESSED = 5.0, 100.0
+#: How well it is known where along its line the frame lies, one standard deviation, where its marks are laid on those
+#: of the line: common practice, no source [mm].
+ALONG_MM = 5.0
+
+#: How closely the pose keeps to its places along the line: next to nothing [mm].
+_HELD_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,15 +26,18 @@ class Offsets:
     """How far the frame stands off its line at n places, in some pose, above zero outboard.
 
     `covariance_mm2` (n, n) is of the measuring alone. `placed_mm` (n, 2) are measured points as laid on the line,
-    where points were measured; `turned` says that they were read with the other face up, and mirrored. Where the frame
-    lies as a whole is not yet settled: no figure may hang on it.
+    where points were measured; `turned` says that they were read with the other face up, and mirrored. `along_sd_mm` is
+    how well it is known where along its line the frame lies: it is in the covariance. How the frame lies square to its
+    line, and turned, is not yet settled: no figure may hang on it. `sigma_mm` (n,) is of each figure by itself.
     """
 
     s_mm: Array
     offset_mm: Array
+    sigma_mm: Array
     covariance_mm2: Array
     placed_mm: Array | None = None
     turned: bool = False
+    along_sd_mm: float = ALONG_MM
 
 
 def measured_offsets(target: Target, s_mm: ArrayLike, offset_mm: ArrayLike, sigma_mm: ArrayLike) -> Offsets:
@@ -57,7 +64,14 @@ def measured_offsets(target: Target, s_mm: ArrayLike, offset_mm: ArrayLike, sigm
     sigma = np.broadcast_to(above_zero("error of an offset", sigma_mm, "mm", BadMarks), s.shape)
     _on_the_line(target, s)
     order = np.argsort(s)
-    return Offsets(s[order], offset[order], np.diag(sigma[order] ** 2))
+    covariance = np.diag(sigma[order] ** 2) + _slid(target, lying(target), s[order], ALONG_MM)
+    return Offsets(s[order], offset[order], sigma[order], covariance)
+
+
+def _slid(target: Target, ways: Lying, s: Array, along_sd: float) -> Array:
+    """Covariance of offsets by how far along its line the frame may lie off its place [mm²]."""
+    moved = along_sd * target.at(s, ways.slide)
+    return np.outer(moved, moved)
 
 
 def measured_points(
@@ -80,7 +94,8 @@ def measured_points(
     sigma_mm : array_like, broadcast with n
         Measuring error of each in each direction, one standard deviation [mm].
     s_mm : array_like (n,), optional
-        Where along the line each was taken (the bevel stations marked on it); else guessed from heel to head.
+        Where along the line each was taken (the bevel stations marked on it); else the first is taken to be as far
+        from the heel as the last from the head.
     covariance_mm2 : array_like (n, 2, 2), optional
         In place of `sigma_mm`, in the axes of the points.
     turned : bool, optional
@@ -90,7 +105,8 @@ def measured_points(
     Returns
     -------
     Offsets
-        In the pose of least Σ(outward/σ)² + Σ(along/σ_along)²: 5 mm along where places are marked, 100 where guessed.
+        In the pose of least Σ(outward/σ)² that does not slide the places along the line as a whole. Where they are
+        guessed, what is left over of the line's length tells how well.
 
     Raises
     ------
@@ -110,15 +126,16 @@ def measured_points(
         covariance = sigma[:, None, None] ** 2 * np.eye(2)
     else:
         covariance = np.broadcast_to(np.asarray(covariance_mm2, dtype=float), (len(points), 2, 2))
-    marked = s_mm is not None
     s = np.asarray(s_mm, dtype=float) if s_mm is not None else _guessed(target, points)
     if s.shape != (len(points),):
         raise BadMarks(f"{len(points)} points but {s.size} places; give a place for each, or none at all.")
     if np.any(np.diff(s) <= 0):
         raise BadMarks("measured points: the places along the frame must run from heel to head; put them in order.")
-    if marked:
+    along = ALONG_MM
+    if s_mm is not None:
         _on_the_line(target, s)
-    along = _ALONG_MARKED if marked else _ALONG_GUESSED
+    else:  # anywhere in what is left over, as likely as elsewhere
+        along = float(np.hypot(ALONG_MM, (target.length_mm - (s[-1] - s[0])) / np.sqrt(12)))
     other = points * [-1.0, 1.0]
     known = target.at(s, target.points_mm)
     over = _misfit(other, known) < _misfit(points, known) / 2 if turned is None else turned
@@ -127,7 +144,9 @@ def measured_points(
     return replace(_laid(target, points, covariance, s, along), turned=bool(over))
 
 
-def _laid(target: Target, points: Array, covariance: Array, s: Array, along: float) -> Offsets:
+def _laid(target: Target, points: Array, covariance: Array, s: Array, along_sd: float) -> Offsets:
+    ways = lying(target)
+    to_slide = _to_slide(target, ways, s)
     way, shift = _first_pose(points, target.at(s, target.points_mm))
     tangents, normals = target.tangent, target.outward
     foot = s.copy()
@@ -143,19 +162,23 @@ def _laid(target: Target, points: Array, covariance: Array, s: Array, along: flo
         middle = placed.mean(axis=0)
         arm = placed - middle
         square = np.column_stack([-arm[:, 1], arm[:, 0]])
-        rows = np.vstack(
-            [
-                np.column_stack([n, (square * n).sum(axis=1)]) * np.sqrt(w)[:, None],
-                np.column_stack([t, (square * t).sum(axis=1)]) / along,
-            ]
-        )
-        step = np.linalg.lstsq(rows, -np.concatenate([off * np.sqrt(w), (foot - s) / along]), rcond=1e-12)[0]
+        outward, along = (np.column_stack([axis, (square * axis).sum(axis=1)]) for axis in (n, t))
+        rows = np.vstack([outward * np.sqrt(w)[:, None], to_slide @ along / _HELD_MM])
+        seen = np.append(off * np.sqrt(w), to_slide @ (foot - s) / _HELD_MM)
+        step = np.linalg.lstsq(rows, -seen, rcond=1e-12)[0]
         c, d = np.cos(step[2]), np.sin(step[2])
         turn = np.array([[c, -d], [d, c]])
         way, shift = turn @ way, turn @ (shift - middle) + middle + step[:2]
         if np.abs(step[:2]).max() < 1e-6 and abs(step[2]) < 1e-10:
             break
-    return Offsets(foot, off, np.diag(1 / w), placed)
+    covariance = np.diag(1 / w) + _slid(target, ways, foot, along_sd)
+    return Offsets(foot, off, w**-0.5, covariance, placed, along_sd_mm=along_sd)
+
+
+def _to_slide(target: Target, ways: Lying, s: Array) -> Array:
+    """(n,) what each mm that a place has gone along the line adds to the slide of the whole; straight between them."""
+    hats = np.column_stack([np.interp(target.s_mm, s, row) for row in np.eye(len(s))])
+    return ways.slid(hats)
 
 
 def _first_pose(points: Array, known: Array) -> tuple[Array, Array]:
@@ -174,11 +197,16 @@ def _misfit(points: Array, known: Array) -> float:
 
 
 def _guessed(target: Target, points: Array) -> Array:
-    """Places from the lengths between the points, what is left over shared by both ends."""
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    if np.any(np.diff(run) <= 0):
+    """Places from the lengths between the points, arcs for chords, what is left over shared by both ends."""
+    chord = np.hypot(*np.diff(points, axis=0).T)
+    if np.any(chord <= 0):
         raise BadMarks("measured points: two in a row are the same; give them heel to head, each once.")
-    return np.asarray(target.s_mm[0] + (target.length_mm - run[-1]) / 2 + run)
+    arc = chord
+    for _ in range(5):
+        run = np.concatenate([[0.0], np.cumsum(arc)])
+        s = target.s_mm[0] + (target.length_mm - run[-1]) / 2 + run
+        arc = chord * np.maximum(np.diff(s) / np.hypot(*np.diff(target.at(s, target.points_mm), axis=0).T), 1.0)
+    return np.asarray(s)
 
 
 def _enough(count: int, finite: bool) -> None:
@@ -200,5 +228,5 @@ def _on_the_line(target: Target, s: Array) -> None:
 
 
 def rigid_at(target: Target, offsets: Offsets) -> Array:
-    """(n, 3) outward movement of the measured places where the frame is moved as a whole."""
-    return target.at(offsets.s_mm, rigid_columns(target))
+    """(n, 2) outward movement of the measured places where the frame is moved in the two ways that are free."""
+    return target.at(offsets.s_mm, lying(target).square)

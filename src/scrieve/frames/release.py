@@ -10,16 +10,8 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
-from scrieve.frames.displacement import (
-    RIGID_SHARE,
-    Array,
-    Target,
-    displaced,
-    outward_of,
-    rigid_columns,
-    without_rigid,
-)
-from scrieve.frames.measured import Offsets, rigid_at
+from scrieve.frames.displacement import Array, Target, displaced, laid
+from scrieve.frames.measured import ALONG_MM, Offsets, rigid_at
 from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
@@ -111,9 +103,10 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
     Returns
     -------
     Deviation
-        d = A g + B a + ε: A the three ways of moving the frame as a whole, of which nothing is known; B its movement
+        d = A g + B a + ε: A the two ways of moving the frame as a whole of which nothing is known; B its movement
         where the curvature changes by each of eight Legendre polynomials, a_k ~ N(0, τ²/(k+1)⁴) mm RMS, summed over
-        sizes τ; ε ~ N(0, measuring covariance). Shown past a rigid fit over the whole line.
+        sizes τ; ε ~ N(0, measuring covariance, how far the frame may have slid included). Shown with the frame laid on
+        its line: not slid along it, and past the best fit in the two other ways.
 
     Raises
     ------
@@ -167,7 +160,7 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
 def change_between(before: Deviation, after: Deviation) -> tuple[Array, Array]:
     """What ripping (or a night) did to the frame: change of deviation and its sd along the line, (m,) each [mm].
 
-    Both are past a rigid fit over the whole line, so the change is too; their errors are independent.
+    Both are of the frame laid on its line, so the change is too; their errors are independent.
 
     Raises
     ------
@@ -185,21 +178,19 @@ def change_between(before: Deviation, after: Deviation) -> tuple[Array, Array]:
 def _modes(target: Target) -> Array:
     """(m, k) movement for each change of bend, past a rigid fit over the line, one mm RMS each, less by (k+1)²."""
     along = 2 * (target.s_mm - target.s_mm[0]) / target.length_mm - 1
-    moved = outward_of(target, displaced(target, legendre.legvander(along, _MODES - 1)))
+    field = laid(target, displaced(target, legendre.legvander(along, _MODES - 1)))
     weight = np.gradient(target.s_mm)
-    field = without_rigid(rigid_columns(target), moved, weight)
     size = np.sqrt((field**2 * weight[:, None]).sum(axis=0) / weight.sum())
     return np.asarray(field / size / np.arange(1, _MODES + 1) ** 2)
 
 
 def _complement(columns: Array) -> Array:
-    """(n, n - rank) orthonormal basis of all that the columns do not explain."""
-    u, size, _ = np.linalg.svd(columns, full_matrices=True)
-    return u[:, int((size > RIGID_SHARE * size[0]).sum()) :]
+    """(n, n - k) orthonormal basis of all that the columns do not explain."""
+    return np.linalg.svd(columns, full_matrices=True)[0][:, columns.shape[1] :]
 
 
 def _rigid_of(columns: Array, seen: Array) -> Array:
-    return np.asarray(np.linalg.lstsq(columns, seen, rcond=RIGID_SHARE)[0])
+    return np.asarray(np.linalg.lstsq(columns, seen, rcond=None)[0])
 
 
 def _posterior(rows: Array, seen: Array) -> tuple[Array, Array]:
@@ -231,13 +222,17 @@ def _suspects(offsets: Offsets, b: Array, rigid: Array) -> tuple[int, ...]:
         free = _complement(root @ rigid[rest])
         mean, covariance = _posterior(free.T @ root @ b[rest], free.T @ root @ offsets.offset_mm[rest])
         # the pose comes from the rest too: g = (RᵀR)⁻¹ Rᵀ (d - b a), and so do its errors
-        pose = np.linalg.pinv(root @ rigid[rest], rcond=RIGID_SHARE)
-        by_modes = b[out] - rigid[out] @ pose @ root @ b[rest]
-        expected = by_modes @ mean + rigid[out] @ pose @ root @ offsets.offset_mm[rest]
-        by_pose = rigid[out] @ pose
-        variance = by_modes @ covariance @ by_modes + by_pose @ by_pose + offsets.covariance_mm2[out, out]
-        if abs(offsets.offset_mm[out] - expected) > SUSPECT * np.sqrt(variance):
-            found.append((abs(offsets.offset_mm[out] - expected) / np.sqrt(variance), out + 1))
+        pose = np.linalg.pinv(root @ rigid[rest])
+        # and its own error goes with theirs where the frame may have slid
+        shared = root.T @ root @ offsets.covariance_mm2[rest, out]
+        b_out, rigid_out, offset = (values[out] - shared @ values[rest] for values in (b, rigid, offsets.offset_mm))
+        by_pose = rigid_out @ pose
+        by_modes = b_out - by_pose @ root @ b[rest]
+        expected = by_modes @ mean + by_pose @ root @ offsets.offset_mm[rest]
+        own = offsets.covariance_mm2[out, out] - shared @ offsets.covariance_mm2[rest, out]
+        off = abs(offset - expected) / np.sqrt(by_modes @ covariance @ by_modes + by_pose @ by_pose + own)
+        if off > SUSPECT:
+            found.append((off, out + 1))
     if not found:
         return ()
     return (max(found)[1],)  # one at a time: a wild mark makes its neighbours look wrong
@@ -253,10 +248,14 @@ def _workings(
     suspects: tuple[int, ...],
     misfit: float,
 ) -> tuple[Working, ...]:
-    sigma = np.sqrt(np.diag(offsets.covariance_mm2))
     caution = {
         "within": "",
-        "doubtful": "the marks cannot tell: measure more places, or more finely",
+        "doubtful": "the marks cannot tell: "
+        + (
+            "give the place of each along the frame: from end to end they are not as long as its line"
+            if offsets.along_sd_mm > 2 * ALONG_MM
+            else "measure more places, or more finely"
+        ),
         "outside": "see what to do; agree with a surveyor or naval architect where strength is touched",
     }[verdict]
     if suspects:
@@ -273,9 +272,10 @@ def _workings(
                 sd=small(sd),
                 place=length(place),
             ),
-            "d = A g + B a + ε; g where the frame lies, a how its bend has changed; past a rigid fit",
+            "d = A g + B a + ε; g how the frame lies, a how its bend has changed; laid on its line, not slid along it",
             (
-                ("marks", tell("{n}, error {sigma} each", n=len(offsets.s_mm), sigma=small(sigma.mean()))),
+                ("marks", tell("{n}, error {sigma} each", n=len(offsets.s_mm), sigma=small(offsets.sigma_mm.mean()))),
+                ("place along its line", tell("± {along} (1 sd)", along=small(offsets.along_sd_mm))),
                 ("tolerance", tell("{t}", t=small(allowed))),
                 ("verdict", f"{verdict}: two sd against the tolerance"),
             ),
