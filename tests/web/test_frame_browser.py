@@ -53,8 +53,13 @@ def test_the_drawing_follows_what_is_typed_and_nothing_is_stored(visit, framed):
         told = page.locator("#live .verdict-line")
         assert "laminations of 5.0 mm" in told.inner_text()
         drawn = page.locator("#live svg").first.inner_html()
+        why = page.locator("#live .facts div:has(dt:text-is('springback')) details")
+        why.locator("summary").click()
+        lost = why.locator("summary").inner_text()
         page.get_by_label("Thickness of laminations").fill("4")
         page.wait_for_selector("#live .verdict-line:has-text('laminations of 4.0 mm')")
+        assert why.locator("summary").inner_text() != lost
+        assert why.get_attribute("open") is not None, "the working of a figure that changes stays open"
         assert page.locator("#live svg").first.inner_html() != drawn
         assert page.locator("#bend .trial").is_visible()
         bevels = page.locator("[data-also=bevel] table").first

@@ -1,11 +1,10 @@
 // A frame's form: while it is typed, drawings, figures and checks follow, of bend, bevel and jig; nothing is stored until the button is pressed.
 // Without this, the button alone does it. The tabs need no script.
-import { Board } from "./drawing.js";
+import { follow, putAnew } from "./live.js";
 import { inWords } from "./words.js";
 
 const form = document.querySelector("#design");
 const live = document.querySelector("#live");
-const QUIET_MS = 300;
 
 if (form && live) start();
 
@@ -23,12 +22,8 @@ function start() {
   const also = [...document.querySelectorAll("[data-also]")];
   const places = [live, ...also];
   const stored = places.map((place) => place.innerHTML);
+  const typed = () => new URLSearchParams(new FormData(form)).toString();
   const first = typed();
-  let timer, asked = 0, shown = first, going;
-
-  function typed() {
-    return new URLSearchParams(new FormData(form)).toString();
-  }
 
   // the answer is of the tab with the form; what belongs to other tabs comes with it, in templates
   function parts(html) {
@@ -42,69 +37,28 @@ function start() {
     return [answer.innerHTML, ...others];
   }
 
-  function put(htmls) {
-    places.forEach((place, i) => {
-      const open = new Set([...place.querySelectorAll("details[open] summary span")].map((each) => each.textContent));
-      place.innerHTML = htmls[i];
-      for (const each of place.querySelectorAll("details")) each.open = open.has(each.querySelector("summary span")?.textContent);
-      for (const figure of place.querySelectorAll("[data-drawing]")) new Board(figure);
-    });
-  }
-
-  function state(tried) {
+  function put(htmls, tried) {
+    places.forEach((place, i) => putAnew(place, htmls[i]));
     for (const note of notes) note.hidden = !tried;
     tab.classList.toggle("tried", tried);
-    fade(false);
   }
 
-  function fade(old) {
-    for (const place of places) place.classList.toggle("old", old);
-  }
-
-  function say(text) {
-    live.querySelector(":scope > .message.said")?.remove();
-    const words = document.createElement("p");
-    words.className = "message said";
-    words.setAttribute("role", "alert");
-    words.textContent = text;
-    live.prepend(words);
-    fade(true); // what stands below is of what was typed before
-  }
-
-  async function ask() {
-    const now = typed();
-    if (now === shown) return;
-    const mine = ++asked;
-    going?.abort();
-    if (now === first) {
-      shown = now;
-      put(stored);
-      return state(false);
-    }
-    going = new AbortController();
-    fade(true);
-    try {
-      const reply = await fetch("/frames/try", { method: "POST", body: new URLSearchParams(now), signal: going.signal });
-      const html = await reply.text();
-      if (mine !== asked) return; // more has been typed meanwhile: this answer is stale
-      if (!reply.ok) return say(inWords("It could not be drawn just now; type on, or press the button."));
-      shown = now;
-      const refused = new DOMParser().parseFromString(html, "text/html").querySelector("[data-refused]");
-      if (refused) return say(refused.textContent);
-      put(parts(html));
-      state(true);
-    } catch (error) {
-      if (error.name !== "AbortError" && mine === asked) say(inWords("No connection: what is typed stays here; the drawing is the one before."));
-    }
-  }
-
-  form.addEventListener("input", () => {
-    clearTimeout(timer);
-    timer = setTimeout(ask, QUIET_MS);
-  });
-  form.addEventListener("change", () => {
-    clearTimeout(timer);
-    ask();
+  const ask = follow(form, {
+    places,
+    typed,
+    ask: (now, signal) => fetch("/frames/try", { method: "POST", body: new URLSearchParams(now), signal }),
+    take: (text, reply) => {
+      if (!reply.ok) return inWords("It could not be drawn just now; type on, or press the button.");
+      const refused = new DOMParser().parseFromString(text, "text/html").querySelector("[data-refused]");
+      if (refused) return refused.textContent;
+      put(parts(text), true);
+    },
+    own: (now) => {
+      if (now === first) put(stored, false);
+      return now === first;
+    },
+    where: (message) => live.prepend(message),
+    offline: inWords("No connection: what is typed stays here; the drawing is the one before."),
   });
   tab.querySelector("[data-back]").addEventListener("click", () => {
     form.reset();
