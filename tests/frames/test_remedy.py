@@ -5,9 +5,10 @@ import pytest
 
 from scrieve.errors import BadMarks
 from scrieve.frames.displacement import Target
-from scrieve.frames.measured import measured_offsets
+from scrieve.frames.line import from_curvature
+from scrieve.frames.measured import measured_offsets, measured_points
 from scrieve.frames.release import deviation
-from scrieve.frames.remedy import planing, pull_in, what_to_do
+from scrieve.frames.remedy import planing, pull_in, slide_to_fit, what_to_do
 from scrieve.wording import in_units
 
 EI = 2.0e10
@@ -44,6 +45,24 @@ def test_measure_again_comes_first():
     wild[4] = 25.4
     assert what_to_do(deviation(target, measured_offsets(target, s, wild, 0.5))).action == "measure again"
     assert what_to_do(opened(3.2, sigma=1.5)).action == "measure again"
+
+
+def test_a_frame_that_fits_further_along_is_told_so():
+    # bent for 30 mm further on along a line that bends more and more: slid so far towards the head it lies on it
+    s, slope = np.linspace(0, 1500, 151), (1 / 1200 - 1 / 4000) / 1500
+    line, frame = (
+        Target(s, from_curvature(s, 1 / 4000 + slope * (s + ahead), np.zeros(2), 0.0).points_mm) for ahead in (0, 30)
+    )
+    found = deviation(line, measured_points(line, frame.points_mm[::15], 0.1, s_mm=s[::15]), tolerance_mm=0.5)
+    assert found.verdict == "outside"
+    by = slide_to_fit(found)
+    assert 12 < by < 32  # what the tolerance gives is taken
+    assert f"Slid {by:.1f} mm along itself towards its head" in what_to_do(found).text
+    other = deviation(frame, measured_points(frame, line.points_mm[::15], 0.1, s_mm=s[::15]), tolerance_mm=0.5)
+    assert slide_to_fit(other) == pytest.approx(-by, abs=1)
+    bumpy = deviation(line, measured_offsets(line, s[::10], 6 * np.cos(s[::10] / 150), 0.3))
+    assert slide_to_fit(bumpy) is None
+    assert "Slid" not in what_to_do(bumpy).text
 
 
 def test_wood_left_is_what_was_spare_and_the_deviation():

@@ -50,6 +50,8 @@ class Deviation:
         Marks, counted from 1 at the heel, that the others contradict: measure them again.
     misfit : float
         RMS of what the marks leave over, over what their stated error allows: near 1, or a little less.
+    placed : bool
+        Whether it is known where along its line the frame lies; if not, the marks want their places.
     workings : tuple of Working
     """
 
@@ -65,6 +67,7 @@ class Deviation:
     verdict: Verdict
     suspects: tuple[int, ...]
     misfit: float
+    placed: bool
     workings: tuple[Working, ...]
     _field: Array
     _mean: Array
@@ -150,6 +153,7 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
         verdict=verdict,
         suspects=suspects,
         misfit=misfit,
+        placed=offsets.along_sd_mm <= 2 * ALONG_MM,
         workings=_workings(offsets, most, most_sd, place, allowed, verdict, suspects, misfit),
         _field=field,
         _mean=mean,
@@ -252,9 +256,9 @@ def _workings(
         "within": "",
         "doubtful": "the marks cannot tell: "
         + (
-            "give the place of each along the frame: from end to end they are not as long as its line"
-            if offsets.along_sd_mm > 2 * ALONG_MM
-            else "measure more places, or more finely"
+            "measure more places, or more finely"
+            if offsets.along_sd_mm <= 2 * ALONG_MM
+            else "give the place of each along the frame: from end to end they are not as long as its line"
         ),
         "outside": "see what to do; agree with a surveyor or naval architect where strength is touched",
     }[verdict]

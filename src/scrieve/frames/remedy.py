@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from scipy.optimize import linprog
 
 from scrieve.errors import BadMarks, above_zero
-from scrieve.frames.displacement import Array, Target, displaced, outward_of, rigid_columns
+from scrieve.frames.displacement import Array, Target, displaced, lying, outward_of, rigid_columns
 from scrieve.frames.release import Deviation
 from scrieve.wording import length, small, tell
 from scrieve.working import Working
@@ -26,6 +26,9 @@ _LEAST_SHARE = 0.2
 
 #: A frame may be moved as a whole by so much, to find the wood in it [mm].
 _MOVE_MM = 10.0
+
+#: A frame that lies on its line when slid along it by no more than this is told of: its ends are seldom longer [mm].
+_SLIDE_MM = 100.0
 
 #: Places along the frame at which the linear programmes hold it.
 _PLACES = 61
@@ -252,6 +255,30 @@ def planing(found: Deviation, outside_spare_mm: ArrayLike, inside_spare_mm: Arra
     return Planing(outside, inside, least, sd, place, face, moved, least - 2 * sd >= 0, (working,))
 
 
+def slide_to_fit(found: Deviation) -> float | None:
+    """The least slide of the frame along its line that brings it within tolerance, towards the head above zero [mm].
+
+    Returns
+    -------
+    float or None
+        Linear programme, min |a| with |d + a w + A g| ≤ tolerance - 2 sd (at least a fifth of the tolerance): w the
+        slide, A the two other ways of moving the frame. None where 100 mm do not do it.
+    """
+    ways = lying(found.target)
+    towards_head = 1.0 if ways.along.mean() > 0 else -1.0
+    at = np.linspace(0, len(ways.slide) - 1, _PLACES).astype(int)
+    columns = np.column_stack([ways.slide, -ways.slide, ways.square])[at] * [towards_head, towards_head, 1, 1]
+    room = np.maximum(found.tolerance_mm - 2 * found.sd_mm, _LEAST_SHARE * found.tolerance_mm)[at]
+    off = found.deviation_mm[at]
+    answer = linprog(
+        [1, 1, 0, 0],
+        A_ub=np.vstack([columns, -columns]),
+        b_ub=np.concatenate([room - off, room + off]),
+        bounds=[(0, _SLIDE_MM)] * 2 + [(None, None)] * 2,
+    )
+    return None if answer.x is None else float(answer.x[0] - answer.x[1])
+
+
 def what_to_do(found: Deviation, pull: PullIn | None = None, plane: Planing | None = None) -> Remedy:
     """Say what to do with the frame, the least work first: fit, pull in, plane, make again.
 
@@ -272,14 +299,22 @@ def what_to_do(found: Deviation, pull: PullIn | None = None, plane: Planing | No
         )
         return Remedy("pull in", text, pull, plane)
     if found.verdict == "doubtful":
-        text = tell("The marks cannot tell whether it is within {t}: measure at more places, or more finely.", t=within)
+        how = (
+            "measure at more places, or more finely"
+            if found.placed
+            else "give the place of each along the frame, for from end to end they are not as long as its line"
+        )
+        text = tell("The marks cannot tell whether it is within {t}: {how}.", t=within, how=how)
         return Remedy("measure again", text, pull, plane)
-    unsaid = ""
+    unsaid, slid = "", _told_slide(found)
     if pull is not None and pull.limit_n is None and pull.least_n is not None:
         unsaid = f" Or pull it in, where {pull.least_n:.0f} N may be asked of one fastening: say what may be."
     if plane is not None and plane.ok:
         text = tell(
-            "Plane it to the line: {least} of wood is left.{unsaid}", least=small(plane.least_mm), unsaid=unsaid
+            "Plane it to the line: {least} of wood is left.{unsaid}{slid}",
+            least=small(plane.least_mm),
+            unsaid=unsaid,
+            slid=slid,
         )
         return Remedy("plane", text, pull, plane)
     if pull is None and plane is None:
@@ -292,7 +327,22 @@ def what_to_do(found: Deviation, pull: PullIn | None = None, plane: Planing | No
             )
         wood = "and too little wood to plane" if plane is not None else "and the wood to plane was not tried"
         text = f"Make it again: {tried}, {wood}."
-    return Remedy("make again", f"{text}{unsaid} Find out first why (slipped, early off the jig, factor).", pull, plane)
+    why = " Find out first why (slipped, early off the jig, factor)."
+    return Remedy(
+        "make again", tell("{text}{unsaid}{slid}{why}", text=text, unsaid=unsaid, slid=slid, why=why), pull, plane
+    )
+
+
+def _told_slide(found: Deviation) -> str:
+    by = slide_to_fit(found)
+    if by is None:
+        return ""
+    return tell(
+        " Slid {by} along itself towards its {end} it lies within tolerance: its ends must be long enough, and every"
+        " mark, bevel and notch on it be struck anew.",
+        by=small(abs(by)),
+        end="head" if by > 0 else "heel",
+    )
 
 
 class _Loads:
