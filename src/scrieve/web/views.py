@@ -30,11 +30,13 @@ from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
+from scrieve.store.people import people
 from scrieve.web import addresses, words
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
 from scrieve.web.languages import ENGLISH, Templates
 from scrieve.web.once import keyed
+from scrieve.web.remembered import remembered
 from scrieve.web.who import asker
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
@@ -162,7 +164,8 @@ class View:
     def etag(self) -> str:
         """Names what this address would answer now."""
         ready = self.fairing.done.is_set()
-        seen = (_START, self.state.acts, self.state.revision, ready, str(self.request.url), asker().person)
+        known = people(self.file.engine)  # no acts of the boat, and yet a page may ask for a PIN
+        seen = (_START, self.state.acts, self.state.revision, ready, str(self.request.url), asker().person, known)
         return f'W/"{hashlib.sha256(repr(seen).encode()).hexdigest()[:20]}"'
 
     def early(self) -> Response | None:
@@ -171,7 +174,7 @@ class View:
             return self.wait()
         if self.request.headers.get("if-none-match") == self.etag:
             return Response(status_code=304, headers={"ETag": self.etag, "Cache-Control": "no-cache"})
-        return None
+        return remembered(self.request, self.etag)
 
     def ready(self) -> FairHull:
         """Return the fair hull for a file or for JSON, which cannot ask again by themselves.
