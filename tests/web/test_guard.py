@@ -83,7 +83,7 @@ def test_a_fault_is_a_number_for_the_visitor_and_the_rest_for_the_log(pages, mon
 
     monkeypatch.setattr(boat_pages, "hull_drawings", broken)
     with caplog.at_level(logging.ERROR, "scrieve.web"):
-        reply = pages.get("/")
+        reply = pages.get("/?broken")
     assert reply.status_code == 500
     assert "secret" not in reply.text
     number = re.search(r"number ([0-9A-F]{6})", reply.text)[1]

@@ -51,6 +51,7 @@ from scrieve.web import (
 )
 from scrieve.web.boatfile import BoatFile
 from scrieve.web.catalogue import Catalogue
+from scrieve.web.fixed import Fixed
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
 from scrieve.web.languages import InLanguage
@@ -133,6 +134,7 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1", language: Catalog
     app.add_middleware(Remembered)
     hosts = KnownHosts(host)
     app.add_middleware(SignIn, engine=boat.engine, at_home=hosts.alone, refused=_may_not)
+    app.add_middleware(Fixed, folder=HERE / "static")
     app.add_middleware(Guard, hosts=hosts, refused=_foreign_host, failed=_failed)
     if language:
         app.add_middleware(InLanguage, catalogue=language)
