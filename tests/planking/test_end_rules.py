@@ -8,7 +8,7 @@ from hulls import ConeHull
 
 from scrieve.planking.butts_rules import butt_rules
 from scrieve.planking.choice import PlankEnds, SeamMark, StrakeChoice
-from scrieve.planking.end_rules import end_checks
+from scrieve.planking.end_rules import end_checks, end_shifts, ends_beside
 
 HULL = ConeHull()
 YACHT = butt_rules("small yacht")  # adjacent strakes: two spaces
@@ -24,7 +24,7 @@ def plank(row, first, last, **more):
 
 
 def judged(own, other, rules=YACHT):
-    return end_checks(HULL, {"own": own, "other": other}, "own", rules)
+    return end_checks(ends_beside(HULL, {"own": own, "other": other}, "own"), rules)
 
 
 @pytest.mark.parametrize(("apart", "ok"), [(0, False), (500, False), (1000, True)])
@@ -54,3 +54,35 @@ def test_a_butt_on_a_frame_and_a_short_plank_are_told():
     shift, shortest = judged(scarfs, plank(4, 1250, 4250), army)
     assert shift.ok  # a scarf may lie on a frame
     assert shortest.ok
+
+
+def test_each_end_is_told_beside_the_nearest_joint_of_every_strake():
+    planks = {"own": plank(1, 1250, 4250), "above": plank(2, 1250, 5750), "second": plank(3, 1250, 4750),
+              "far": plank(4, 1250, 4250), "too far": plank(5, 1250, 4250)}  # fmt: skip
+    army = butt_rules("army, usual frame spacing")  # adjacent three spaces; one or two between: not in one bay
+    told = [(one.at, one.off, one.names, one.spaces, one.apart_mm, one.asked, one.ok)
+            for one in end_shifts(ends_beside(HULL, planks, "own"), army)]  # fmt: skip
+    first, last = told[0][0], told[-1][0]
+    assert told == [
+        (first, 1, ("above",), 0, 0, "3 frame spaces", False),
+        (first, 2, ("second",), 0, 0, "not in one bay", False),
+        (first, 3, ("far",), 0, 0, "not in one bay", False),
+        (last, 1, ("above",), 3, 1500, "3 frame spaces", True),
+        (last, 2, ("second",), 1, 500, "not in one bay", True),
+        (last, 3, ("far",), 0, 0, "not in one bay", False),
+    ]
+
+
+def test_frames_without_marks_count_as_frames_once_told_of():
+    planks = {"own": plank(1, 1250, 4250), "above": plank(2, 2250, 5750)}
+    bare = end_shifts(ends_beside(HULL, planks, "own"), YACHT)
+    told = end_shifts(ends_beside(HULL, planks, "own", {"1a": 1600.0}), YACHT)
+    assert [one.spaces for one in bare] == [2, 3]
+    assert [one.spaces for one in told] == [3, 3]
+
+
+def test_a_plank_that_lies_on_no_hull_is_told_and_not_judged():
+    planks = {"own": plank(1, 1250, 4250), "lost": plank(2, 1250, 99_999)}
+    (shift,) = end_checks(ends_beside(HULL, planks, "own"), YACHT)
+    assert shift.ok
+    assert "not on this hull: lost" in shift.limit

@@ -154,12 +154,23 @@ def test_a_plan_is_stopped_with_the_best_so_far(pages):
 
 
 def test_a_strake_is_made_a_plank(pages, path):
-    assert send(pages, "butts", do="check", rules="small yacht", there="5 20-21").status_code == 303
+    there = "5 20-21\n4 20-21\n6 22-24"
+    assert send(pages, "butts", do="check", rules="small yacht", there=there).status_code == 303
     text = pages.get("/planks/lining?side=port&strake=5").text
     assert 'value="strake 5-2"' in text
     answer = send(pages, "plank", strake="5", which="2", name="strake 5-2")
     assert (answer.status_code, answer.headers["location"]) == (303, "/planks/strake%205-2")
-    assert "expanded from the hull" in pages.get("/planks/strake%205-2").text
+    own = pages.get("/planks/strake%205-2").text
+    assert "expanded from the hull" in own
+    butts = own.split('<section id="butts"')[1].split("</section>")[0]
+    assert "butt of the plank below, bay 20-21: 0 frame spaces; adjacent strakes, 2 frame spaces" in butts
+    rows = [re.sub(r"<[^>]*>|\s+", " ", row).split() for row in butts.split("</table>")[0].split("<tr")[2:]]
+    assert [(row[row.index("strake") + 1], " ".join(row[-2:])) for row in rows] == [
+        ("4", "not ok"),
+        ("6", "spaces ok"),
+    ], rows
+    assert "/planks/lining?side=port&amp;strake=4#strake" in butts
+    assert "/planks/lining?side=port#butts" in butts
     text = pages.get("/planks/lining?side=port&strake=5").text
     assert "Made:" in text
     flat = text.split('id="shell"')[1].split("</svg>")[0]

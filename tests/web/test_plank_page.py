@@ -43,6 +43,15 @@ def test_a_plank_is_shown_on_the_hull_with_its_offsets_and_board(pages):
     assert "Rabbet" in pages.get("/planks/garboard").text
 
 
+def test_its_ends_are_held_against_the_planks_that_share_a_seam_with_it(pages):
+    text = pages.get("/planks?label=topside 11 port&rules=small yacht").text
+    butts = text.split('<section id="butts"')[1].split("</section>")[0]
+    assert 'href="/planks/topside%2012%20port"' in butts
+    assert "<option selected>small yacht</option>" in butts
+    assert "frame 20: 0 mm; between frames" in butts  # both end on frames here: told, with the distance
+    assert 'id="butts"' not in pages.get("/planks/strake 9").text  # spiled: where it lies on the hull is not known
+
+
 def test_a_plank_of_a_skin_has_its_page(pages):
     text = pages.get("/planks/inner 12").text
     assert "of a diagonal skin" in text

@@ -35,6 +35,7 @@ from scrieve.planking.butts_plan import Progress
 from scrieve.planking.butts_rules import SCARF_SHIFTS
 from scrieve.planking.choice import Joint
 from scrieve.planking.lining_choice import RULES
+from scrieve.planking.lining_layout import unmarked_frames
 from scrieve.sheets.figures import length, sized, unit
 from scrieve.sheets.shell_flat import lining_tables
 from scrieve.stock.forms import board_from
@@ -183,9 +184,7 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
                 raise BadPlank(
                     "no board in the rack is thick enough and as wide as the narrowest strake at its widest."
                 )
-        unmarked = {label: float(entry["station_mm"]) for label, entry in work.frames.items()
-                    if entry.get("station_mm") is not None and label not in laid.hull.stations}  # fmt: skip
-        layout = form.layout(laid, units, unmarked)
+        layout = form.layout(laid, units, unmarked_frames(work.frames, laid.hull.stations))
         rules = form.judged_by()
         found = None
         if plan:

@@ -35,14 +35,14 @@ from scrieve.planking import (
     StrakeChoice,
     compare_planks,
 )
-from scrieve.planking.end_rules import end_checks
+from scrieve.planking.end_rules import OwnEnds, end_checks, end_shifts, ends_beside
+from scrieve.planking.lining_layout import unmarked_frames
 from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
 from scrieve.wording import in_units
-from scrieve.working import Check
 
 _JOINT = click.Choice(["butt", "scarf", "hood"])
 
@@ -113,16 +113,18 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
             store.keep_plank(engine, name, entry)
         revision = trial.plank_revision(name)
         compared = _compared(trial, design, typed["against"])
-        held = own_ends(trial, name, typed["butt_rules"]) if typed["butt_rules"] else None
+        ends = own_ends(trial, name) if typed["butt_rules"] else None
     if as_json:
         more: dict[str, Any] = {"against": _against_json(compared)} if compared else {}
-        more |= {} if held is None else {"butt_rules": [asdict(check) for check in held]}
+        if ends:
+            rules = BUTT_RULES[typed["butt_rules"]]
+            more |= {"butt_rules": [asdict(check) for check in end_checks(ends, rules)],
+                     "shifts": [asdict(shift) for shift in end_shifts(ends, rules)]}  # fmt: skip
         click.echo(dump(_plank_json(design, revision) | more))
     else:
         click.echo(plank_text(design, settings, revision))
-        for check in in_units(held or (), settings.units):
-            met = "kept" if check.ok else f"NOT MET. {check.caution}"
-            click.echo(f"{check.name}: {check.found}; {check.limit} ({check.source}): {met}")
+        if ends:
+            click.echo(ends_text(ends, typed["butt_rules"], settings.units))
         if compared:
             found = comparison_table(compared, settings.units)
             click.echo("\n" + table([found.columns, *found.rows]))
@@ -131,8 +133,8 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
                 click.echo(f"{check.name}: {check.found}; limit {check.limit}.{caution}")
 
 
-def own_ends(trial: Kept, name: str, rules: str) -> tuple[Check, ...]:
-    """The ends of a plank drawn from its seams held against a set of rules, and against the ends of its neighbours."""
+def own_ends(trial: Kept, name: str) -> OwnEnds:
+    """The ends of a plank drawn from its seams, with those of the planks beside it."""
     choices = {}
     for other, entry in trial.planks.items():
         if entry["kind"] == "strake":
@@ -140,7 +142,25 @@ def own_ends(trial: Kept, name: str, rules: str) -> tuple[Check, ...]:
     if name not in choices:
         raise BadPlank(f"--butt-rules: plank {name!r} is not drawn from its seams, so where it ends on the hull is not "
                        "known.")  # fmt: skip
-    return end_checks(trial.hull(progress(), choices[name].hull), choices, name, BUTT_RULES[rules])
+    hull = trial.hull(progress(), choices[name].hull)
+    return ends_beside(hull, choices, name, unmarked_frames(trial.frames, hull.stations))
+
+
+def ends_text(ends: OwnEnds, rules: str, units: Units) -> str:
+    """Whether the ends of a plank keep a set of rules, and how far each lies from the joints beside it."""
+    lines, asked = [], BUTT_RULES[rules]
+    for check in in_units(end_checks(ends, asked), units):
+        met = "kept" if check.ok else f"NOT MET. {check.caution}"
+        lines.append(f"{check.name}: {check.found}; {check.limit} ({check.source}): {met}")
+    rows = [
+        (shift.at, ", ".join(shift.names), f"{shift.off:+d}", shift.other_at, f"{shift.spaces:g}",
+         format_length(shift.apart_mm, units), in_units(shift.asked, units), "kept" if shift.ok else "NOT MET")
+        for shift in end_shifts(ends, asked)
+    ]  # fmt: skip
+    if rows:
+        heads = ("end", "plank beside it", "strakes off", "its end", "spaces apart", f"apart ({units})", "asked", "")
+        lines.append(table([heads, *rows]))
+    return "\n".join(lines)
 
 
 def _compared(trial: Kept, design: PlankDesign, against: str | None) -> Comparison | None:

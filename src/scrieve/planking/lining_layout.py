@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,30 @@ Array = NDArray[np.float64]
 
 #: Points along a strake, to each space between frames.
 _FINE = 8
+
+
+def unmarked_frames(frames: Mapping[str, Mapping[str, Any]], stations: Mapping[str, float]) -> dict[str, float]:
+    """Stations of the frames that are to be made and have no marks, from entries as a boat keeps them [mm].
+
+    Examples
+    --------
+    >>> unmarked_frames({"14": {"station_mm": 4500}, "19": {"station_mm": 5700}, "20": {}}, {"14": 4500.0})
+    {'19': 5700.0}
+    """
+    return {
+        label: float(entry["station_mm"])
+        for label, entry in frames.items()
+        if entry.get("station_mm") is not None and label not in stations
+    }
+
+
+def frames_among(standing: Sequence[tuple[str, float]], more: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
+    """Frames in order of their stations; of `more`, those that stand where no other does [mm]."""
+    found = list(standing)
+    for label, x in more:
+        if all(abs(x - other) > 0.5 for _, other in found):
+            found.append((label, float(x)))
+    return sorted(found, key=lambda frame: frame[1])
 
 
 def shell_layout(
@@ -66,10 +91,7 @@ def shell_layout(
         )
     standing = [(frame.label, frame.x_mm) for frame in lining.frames if frame.label]
     low, high = lining.frames[0].x_mm, lining.frames[-1].x_mm
-    for label, station in frames:
-        if low < station < high and all(abs(station - x) > 0.5 for _, x in standing):
-            standing.append((label, float(station)))
-    standing.sort(key=lambda frame: frame[1])
+    standing = frames_among(standing, [(label, x) for label, x in frames if low < x < high])
     return ShellLayout(
         frames=tuple(standing),
         strakes=tuple(runs),

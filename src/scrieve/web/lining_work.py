@@ -43,6 +43,7 @@ from scrieve.planking import (
 )
 from scrieve.planking.butts_plan import Progress
 from scrieve.planking.choice import Joint
+from scrieve.planking.lining_layout import unmarked_frames
 from scrieve.planking.scarfs import SCARF_RULES
 from scrieve.revision import revision
 from scrieve.stock.forms import board_from
@@ -215,11 +216,7 @@ class Side:
     @cached_property
     def layout(self) -> ShellLayout:
         """The shell with the butts that are there."""
-        unmarked = {
-            label: float(entry["station_mm"])
-            for label, entry in self.view.kept.frames.items()
-            if entry.get("station_mm") is not None and label not in self.hull.stations
-        }
+        unmarked = unmarked_frames(self.view.kept.frames, self.hull.stations)
         return self.butts.layout(self.lining, self.view.boat.units, unmarked)
 
     @cached_property

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve.errors import ScrieveError
-from scrieve.planking import PlankDesign, SpilingChoice, compare_planks
+from scrieve.planking import BUTT_RULES, PlankDesign, SpilingChoice, compare_planks
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.plank_views import comparison_drawing, comparison_table, plank_on_hull
@@ -18,6 +18,7 @@ from scrieve.store import Conflict
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
+from scrieve.web.plank_ends import EndsSight, ends_of
 from scrieve.web.plank_forms import CHOICE_WORDS, changed, fields_of
 from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
@@ -59,14 +60,17 @@ def see_plank(view: View, name: str) -> PlankSight:
 
 @pages.get("/planks")
 def planks(
-    request: Request, label: Annotated[str | None, Query()] = None, against: Annotated[str, Query()] = ""
+    request: Request,
+    label: Annotated[str | None, Query()] = None,
+    against: Annotated[str, Query()] = "",
+    rules: Annotated[str, Query()] = "",
 ) -> Response:
     """The list of planks; with `label`, the page of a plank whose name no path can carry."""
     view = View(request)
     if early := view.early():
         return early
     if label is not None:
-        return plank_page(view, label, against)
+        return plank_page(view, label, against, rules=rules)
     return list_page(view)
 
 
@@ -81,10 +85,14 @@ def list_page(
 
 
 @pages.get("/planks/{name:path}")
-def plank(request: Request, name: str, against: Annotated[str, Query()] = "") -> Response:
-    """One plank: on the hull, flat outline, setting out, bevels, verdicts, board; `against` lays it over another."""
+def plank(
+    request: Request, name: str, against: Annotated[str, Query()] = "", rules: Annotated[str, Query()] = ""
+) -> Response:
+    """One plank: on the hull, flat outline, setting out, bevels, verdicts, board; `against` lays it over another,
+    `rules` names the set that its ends are held against.
+    """
     view = View(request)
-    return view.early() or plank_page(view, name, against)
+    return view.early() or plank_page(view, name, against, rules=rules)
 
 
 @pages.post("/planks/settings")
@@ -119,14 +127,21 @@ def plank_page(
     refused: ScrieveError | None = None,
     status: int = 200,
     told: Sequence[str] = (),
+    rules: str = "",
 ) -> Response:
     """Return the page of a plank; `told` is what to look at in the file that it has just been read from."""
     sight, units = see_plank(view, name), view.boat.units
     entry = view.kept.planks[name]
     drawing, compared, comparison_error = None, None, None
+    ends: EndsSight | ScrieveError | None = None
     others = [other for other, there in view.kept.planks.items() if {there["kind"], sight.kind} == {"strake", "spiled"}]
     if sight.design is not None and view.hull is not None and sight.kind != "spiled":
         drawing = _drawings.get(sight.revision, lambda: _on_hull(view, sight))
+    if sight.design is not None:
+        try:
+            ends = ends_of(view, name, rules)
+        except ScrieveError as error:  # the side has changed under the plank: its own page stands all the same
+            ends = error
     if against and sight.design is not None:
         try:
             other = view.plank(against)[0]
@@ -141,7 +156,7 @@ def plank_page(
     return view.page(
         "plank.html", status, sight=sight, on_hull=drawing, others=others, against=against, compared=compared,
         comparison_error=comparison_error, fields=given, choice_words=CHOICE_WORDS, refused=refused,
-        told=told,
+        told=told, ends=ends, ends_error=isinstance(ends, ScrieveError), butt_rules=list(BUTT_RULES),
     )  # fmt: skip
 
 
