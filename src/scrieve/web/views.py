@@ -34,7 +34,7 @@ from scrieve.store.people import people
 from scrieve.web import addresses, words
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
-from scrieve.web.languages import ENGLISH, Templates
+from scrieve.web.languages import ENGLISH, Templates, spoken
 from scrieve.web.once import keyed
 from scrieve.web.remembered import remembered
 from scrieve.web.who import asker
@@ -165,7 +165,8 @@ class View:
         """Names what this address would answer now."""
         ready = self.fairing.done.is_set()
         known = people(self.file.engine)  # no acts of the boat, and yet a page may ask for a PIN
-        seen = (_START, self.state.acts, self.state.revision, ready, str(self.request.url), asker().person, known)
+        what = (self.state.acts, self.state.revision, ready, str(self.request.url))
+        seen = (_START, *what, asker().person, known, hash(spoken.get()))
         return f'W/"{hashlib.sha256(repr(seen).encode()).hexdigest()[:20]}"'
 
     def early(self) -> Response | None:
