@@ -116,6 +116,25 @@ def test_a_search_is_begun_once_looked_at_and_stopped_with_the_best_so_far(boat)
     sent(boat, "/api/jobs", {"what": "laying", "do": "stop"}, 404)
 
 
+def test_butts_of_a_side_are_planned_and_kept(boat):
+    begin = {"what": "butts", "do": "begin", "side": "port", "wait_s": 20}
+    assert "has not been lined off" in sent(boat, "/api/jobs", begin, 422)["error"]
+    sent(boat, "/api/choices", {"part": "lining", "name": "port", "choice": {"strakes": 4, "widest_mm": 400.0}})
+    assert "none given" in sent(boat, "/api/jobs", begin, 422)["error"]
+    assert "'stok'" in sent(boat, "/api/jobs", begin | {"butts": {"stok": "4000"}}, 422)["error"]
+    found = sent(boat, "/api/jobs", begin | {"butts": {"stock": "4000", "rules": "small yacht"}})
+    assert (found["state"], found["proved"]) == ("done", True)
+    assert found["joints"] == len(found["butts"]) == len(found["planks"]) - 4 > 0  # one more plank than butts in each
+    assert all(plank["length_mm"] <= 4000 for plank in found["planks"])
+    assert asked(boat, "/api/lining?side=port")["joints"] == []
+    sent(boat, "/api/jobs", {"what": "butts", "do": "keep", "side": "port"})
+    there = asked(boat, "/api/lining?side=port")
+    assert {(one["strake"], one["x_mm"]) for one in there["joints"]} == {
+        (one["strake"], one["x_mm"]) for one in found["butts"]}  # fmt: skip
+    assert (there["breaches"], there["butts"]["rules"]) == ([], "small yacht")
+    assert asked(boat, "/api/jobs?what=butts")["state"] is None  # of the pair none was sought
+
+
 def test_sent_twice_under_one_key_it_is_stored_once_and_answered_alike(boat):
     key = {"Idempotency-Key": "tablet-3-000117"}
     body = {"marks": [{"frame": "4", "station_mm": 3000, "height_mm": 333, "half_breadth_mm": 500}]}

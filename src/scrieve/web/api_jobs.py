@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import asdict, replace
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -12,12 +13,13 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from scrieve import jobs
-from scrieve.errors import ScrieveError
+from scrieve.errors import BadPlank, ScrieveError
 from scrieve.jobs import Watched
 from scrieve.web import jig_planning, plan_jobs
 from scrieve.web.api import plain
-from scrieve.web.api_route import Body, Label, readable, router, told
+from scrieve.web.api_route import Body, Label, Words, readable, router, told
 from scrieve.web.jig_pages import keep_order, start_order
+from scrieve.web.lining_work import Hand, Planned, Side, butts_lane
 from scrieve.web.plan_pages import seek
 from scrieve.web.timber_work import LANE, LAYINGS, timber
 from scrieve.web.timber_work import Job as LayingJob
@@ -25,13 +27,14 @@ from scrieve.web.views import View
 
 pages = router("long searches")
 
-#: Which search: boards laid, the work planned, the order in which the jig is set.
-What = Literal["laying", "plan", "jig order"]
+#: Which search: boards laid, the work planned, the order in which the jig is set, the butts of a side.
+What = Literal["laying", "plan", "jig order", "butts"]
 _RUNNING = {"what": "plan", "id": 7, "state": "running", "at": "searching", "share": 0.4, "error": None}
 
 
 class SearchIn(Body):
-    """Which search, and what to do: `begin` it, `stop` it with the best so far, or `keep` the order of the jig found.
+    """Which search, and what to do: `begin` it, `stop` it with the best so far, or `keep` what was found, of the jig's
+    order and of butts.
 
     What the other fields say holds for `begin` alone.
     """
@@ -48,6 +51,11 @@ class SearchIn(Body):
         Field(max_length=500, default_factory=dict, description="jig order: what must be fitted before a frame."),
     ]
     keep_order: Annotated[bool, Field(description="jig order: as numbered; the poses alone are sought.")] = False
+    side: Annotated[Hand, Field(description="butts: the side that is lined off.")] = "pair"
+    butts: Annotated[
+        dict[Label, Words],
+        Field(max_length=20, default_factory=dict, description="butts: settings that change, as /api/lining has them."),
+    ]
 
 
 def _laying(view: View, sent: SearchIn) -> None:
@@ -63,7 +71,19 @@ def _order(view: View, sent: SearchIn) -> None:
     start_order(view, sent.without, after, keep_order=sent.keep_order)
 
 
-BEGIN: Mapping[What, Callable[[View, SearchIn], None]] = {"laying": _laying, "plan": _plan, "jig order": _order}
+def _butts(view: View, sent: SearchIn) -> None:
+    here = Side(view, sent.side)
+    if "choice" not in here.stored:
+        raise BadPlank(f"side {sent.side!r} has not been lined off; send its lining to /api/choices first.")
+    there = here.butts.mapping()
+    if strange := sorted(set(sent.butts) - set(there)):
+        raise BadPlank(f"butts: no setting is called {strange[0]!r}; known are {', '.join(there)}.")
+    here.settle_butts(replace(here.butts, **sent.butts), {}, plan=True)
+
+
+BEGIN: Mapping[What, Callable[[View, SearchIn], None]] = {
+    "laying": _laying, "plan": _plan, "jig order": _order, "butts": _butts,
+}  # fmt: skip
 
 
 def _found(job: Watched) -> Mapping[str, Any]:
@@ -77,17 +97,25 @@ def _found(job: Watched) -> Mapping[str, Any]:
             kept = job.kept
             turns = [turn.frame for turn in kept.turns] if kept else []
             return {"minutes": kept.minutes if kept else job.best_min, "order": turns}
+        case Planned():
+            plan, now = job.result, job.progress
+            if plan is not None:
+                return {"joints": plan.joints, "bound": plan.bound, "proved": plan.proved,
+                        "planks": [asdict(one) for one in plan.planks],
+                        "butts": [asdict(one) for one in plan.layout.joints]}  # fmt: skip
+            return {"joints": now.joints, "bound": now.bound} if now else {}
     return {}
 
 
-def _latest(view: View, what: What) -> Watched | None:
-    job = jobs.latest(view.file.engine, LANE if what == "laying" else what)
-    kinds = {"laying": LayingJob, "plan": plan_jobs.Job, "jig order": jig_planning.Job}
+def _latest(view: View, what: What, side: Hand) -> Watched | None:
+    lanes = {"laying": LANE, "butts": butts_lane(side)}
+    job = jobs.latest(view.file.engine, lanes.get(what, what))
+    kinds = {"laying": LayingJob, "plan": plan_jobs.Job, "jig order": jig_planning.Job, "butts": Planned}
     return None if job is None else kinds[what](view.file.engine, job)
 
 
-def _told(view: View, what: What) -> dict[str, Any]:
-    job = _latest(view, what)
+def _told(view: View, what: What, side: Hand) -> dict[str, Any]:
+    job = _latest(view, what, side)
     if job is None:
         return {"what": what, "state": None}
     return {"what": what, "id": job.job.number, "state": job.job.state, "at": job.at, "share": job.job.share,
@@ -104,21 +132,23 @@ def look(
     request: Request,
     what: What,
     wait_s: Annotated[float, Query(ge=0, le=30, description="Wait so long for the end before answering.")] = 0.0,
+    side: Annotated[Hand, Query(description="butts: of which side.")] = "pair",
 ) -> Response:
     """How far the search begun last is: its state (`waiting`, `running`, `done`, `stopped`, `failed`), the best so far.
 
-    What it found is read where it is kept: /api/boards, /api/plan, and /api/choices?part=jig once an order is kept.
+    What it found is read where it is kept: /api/boards, /api/plan, and once they are kept /api/choices?part=jig and
+    /api/lining; a plan of butts is told here as well.
     """
     view = View(request)
-    job = _latest(view, what)
+    job = _latest(view, what, side)
     if job is not None and wait_s:
         job.done.wait(wait_s)
-    return _answer(_told(view, what))
+    return _answer(_told(view, what, side))
 
 
 @pages.post("/jobs", summary="Begin, stop or keep a search", responses=told(_RUNNING))
 def act(request: Request, sent: SearchIn) -> Response:
-    """Begin a search, stop it with the best so far, or keep the order of the jig that was found.
+    """Begin a search, stop it with the best so far, or keep the order of the jig or the butts that were found.
 
     One that is under way is not begun twice. Boards laid and a plan are kept by themselves when the search ends.
     """
@@ -128,14 +158,19 @@ def act(request: Request, sent: SearchIn) -> Response:
         with readable("the search"):
             BEGIN[sent.what](view, sent)
     elif sent.do == "keep":
-        if sent.what != "jig order":
-            raise ScrieveError(f"{sent.what}: what it finds is kept by itself; 'keep' is for the jig's order.")
-        keep_order(view)
-    job = _latest(view, sent.what)
+        if sent.what == "butts":
+            Side(view, sent.side).keep_plan({})
+        elif sent.what == "jig order":
+            keep_order(view)
+        else:
+            raise ScrieveError(
+                f"{sent.what}: what it finds is kept by itself; 'keep' is for the jig's order and butts."
+            )
+    job = _latest(view, sent.what, sent.side)
     if job is None:
         raise HTTPException(404, f"No {sent.what} has been sought yet.")
     if sent.do == "stop":
         job.stop.set()
     if sent.wait_s:
         job.done.wait(sent.wait_s)
-    return _answer(_told(view, sent.what))
+    return _answer(_told(view, sent.what, sent.side))

@@ -138,7 +138,7 @@ def planks(request: Request) -> Response:
 
 @pages.get("/lining", summary="A side lined off")
 def lining(request: Request, side: Annotated[Hand, Query()] = "pair") -> Response:
-    """Marks of the seams at the frames, widths of the strakes, what was chosen, and which butts break a rule."""
+    """Marks of the seams at the frames, widths of the strakes, what was chosen, its butts, and which break a rule."""
     view = View(request)
     view.ready()
     here = Side(view, side)
@@ -147,6 +147,8 @@ def lining(request: Request, side: Annotated[Hand, Query()] = "pair") -> Respons
         "side": side, "choice": asdict(here.choice), "strakes": found.strakes, "remarks": found.remarks,
         "frames": [{"label": frame.label, "station_mm": frame.x_mm} for frame in found.frames],
         **{name: getattr(found, name) for name in _LINING},
+        "butts": here.butts.mapping(),
+        "joints": [asdict(joint) | {"where": here.layout.where(joint.x_mm)} for joint in here.layout.joints],
         "breaches": [breach.text for breach in here.breaches],
     })  # fmt: skip
 

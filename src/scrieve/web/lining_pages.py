@@ -152,14 +152,7 @@ def _butts(view: View, hand: Hand, sent: dict[str, str]) -> Response:
                 if not form.stock:
                     raise BadPlank("no board in the rack is thick enough and as wide as the narrowest strake at its "
                                    "widest; add boards on the timber page.")  # fmt: skip
-            trial = Side(view, hand)
-            trial.butts = form
-            _ = trial.breaches, form.settings(here.choice.thickness_mm)
-            if do == "plan" or form.stock:
-                form.boards(view.boat.units)
-            here.keep(sent, butts=form.mapping())
-            if do == "plan":
-                Side(view, hand).begin_plan()
+            here.settle_butts(form, sent, plan=do == "plan")
     except Conflict:
         raise
     except ScrieveError as error:

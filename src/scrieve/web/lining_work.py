@@ -60,6 +60,11 @@ _linings: AtHand[Lining] = AtHand(12)
 _STOPPING_S = 5.0
 
 
+def butts_lane(hand: Hand) -> str:
+    """Lane of the jobs that plan the butts of a side: one at a time."""
+    return f"butts {hand}"
+
+
 class Planned(jobs.Watched):
     """A plan of butts that is being looked for, or was; `content` names what it was asked from."""
 
@@ -228,17 +233,32 @@ class Side:
     def _plan_content(self) -> str:
         return revision(self.content, self.butts.mapping())
 
-    @property
-    def _lane(self) -> str:
-        return f"butts {self.hand}"
-
     @cached_property
     def planned(self) -> Planned | None:
         """The plan that is looked for, or was found, from what is stored now."""
-        found = jobs.latest(self.view.file.engine, self._lane)
+        found = jobs.latest(self.view.file.engine, butts_lane(self.hand))
         if found is None or found.what["content"] != self._plan_content:
             return None
         return Planned(self.view.file.engine, found)
+
+    def settle_butts(self, form: ButtsForm, sent: Mapping[str, str], *, plan: bool) -> None:
+        """Keep how butts are judged and planned where it can be used, and look for a plan from it if asked to.
+
+        Raises
+        ------
+        Conflict
+            Somebody has changed the same since the form was opened.
+        ScrieveError
+            A value cannot be used; nothing was kept.
+        """
+        trial = Side(self.view, self.hand)
+        trial.butts = form
+        _ = trial.breaches, form.settings(self.choice.thickness_mm)
+        if plan or form.stock:
+            form.boards(self.view.boat.units)
+        self.keep(sent, butts=form.mapping())
+        if plan:
+            Side(self.view, self.hand).begin_plan()
 
     def begin_plan(self) -> None:
         """Look for a plan of butts, aside; one that is being looked for from other settings is stopped.
@@ -251,14 +271,14 @@ class Side:
         units, layout, engine = self.view.boat.units, self.layout, self.view.file.engine
         boards, rules = self.butts.boards(units), self.butts.judged_by()
         settings = self.butts.settings(self.choice.thickness_mm)
-        before = jobs.latest(engine, self._lane)
+        before = jobs.latest(engine, butts_lane(self.hand))
         if before is not None and not before.ended and before.what["content"] != self._plan_content:
             running = Planned(engine, before)
             running.stop.set()
             if not running.done.wait(_STOPPING_S):
                 raise BadPlank("the search before is still being stopped; try again in a moment.")
         what = butts_job.asked(self._plan_content, layout, boards, rules, settings)
-        Planned(engine, jobs.begin(engine, "plan of butts", self._lane, what, who())).done.wait(0.3)
+        Planned(engine, jobs.begin(engine, "plan of butts", butts_lane(self.hand), what, who())).done.wait(0.3)
 
     def stop_plan(self) -> None:
         """End the search with the best so far."""
