@@ -6,6 +6,7 @@ import { inWords } from "./words.js";
 
 const fields = (root = document) => [...root.querySelectorAll("input[data-length]")];
 const feet = document.documentElement.dataset.units === "ft";
+const TYPED = "input:not([type=hidden]), select, textarea";
 const KEPT = "keypad"; // on this device: "on" or "off"; unsaid, it opens for touches alone
 
 function kept(value) {
@@ -41,7 +42,7 @@ class Keypad {
     this.said = made("span", "", { className: "unseen" });
     this.said.setAttribute("role", "status");
     const head = made("div", "", { className: "keypad-head" });
-    head.append(this.name, this.value, this.said, key("abc", "letters", inWords("Letters: close the keypad and type")));
+    head.append(this.name, this.value, this.said, key(inWords("abc"), "letters", inWords("Letters: close the keypad and type")));
     const digits = made("div", "", { className: "digits" });
     for (const digit of "789456123") digits.append(key(digit, digit));
     digits.append(key("0", "0"), feet ? key(inWords("ft – in"), "part", inWords("Go on to inches, or back to feet"), "wide") : key(".", ".", inWords("Decimal point")));
@@ -155,7 +156,7 @@ function start() {
   const buttons = [];
   const say = () => buttons.forEach((each) => each.setAttribute("aria-pressed", kept() === "on" || (kept() !== "off" && matchMedia("(pointer: coarse)").matches)));
   for (const form of new Set(fields().map((field) => field.form).filter(Boolean))) {
-    const button = made("button", "keypad", { type: "button", className: "keypad-on" });
+    const button = made("button", inWords("keypad"), { type: "button", className: "keypad-on" });
     button.setAttribute("aria-label", inWords("Keypad for lengths"));
     button.addEventListener("click", () => {
       const on = button.getAttribute("aria-pressed") !== "true";
@@ -164,8 +165,8 @@ function start() {
       if (on) fields(form).find((each) => each.offsetParent)?.focus();
       else pad.close();
     });
-    const first = fields(form)[0];
-    (first.closest(".rows, .once, .marks-typed, fieldset") ?? first.closest("label"))?.before(button);
+    // before all that is typed, never among it
+    [...form.children].find((part) => part.matches(TYPED) || part.querySelector(TYPED))?.before(button);
     buttons.push(button);
   }
   say();

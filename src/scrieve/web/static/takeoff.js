@@ -70,7 +70,7 @@ function start() {
         pair.append(made("dt", name), made("dd", value, "fig"));
         inputs.append(pair);
       }
-      one.append(summary, made("p", working.formula, "formula"), inputs, made("p", `Source: ${working.source}`, "note"));
+      one.append(summary, made("p", working.formula, "formula"), inputs, made("p", inWords("Source: {1}", working.source), "note"));
       if (working.caution) one.append(made("p", working.caution, "note"));
       all.append(one);
     }

@@ -1,4 +1,5 @@
-// Paper or night, before the page is drawn: as chosen on this device, else as the device itself has it.
+// Paper or night, before the page is drawn: as chosen on this device, else as the device itself has it. The page has a
+// button for each; the one that would change something is shown.
 (() => {
   const root = document.documentElement;
   const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -9,26 +10,23 @@
       return null; // a browser that keeps nothing
     }
   };
-  const set = () => {
-    root.dataset.theme = chosen() ?? (dark.matches ? "night" : "paper");
+  const set = (theme = chosen() ?? (dark.matches ? "night" : "paper")) => {
+    root.dataset.theme = theme;
+    for (const button of document.querySelectorAll("button.theme")) button.hidden = button.value === theme;
   };
   set();
-  dark.addEventListener("change", set);
+  dark.addEventListener("change", () => set());
   addEventListener("DOMContentLoaded", () => {
-    const button = document.querySelector(".theme");
-    if (!button) return;
-    const say = () => {
-      button.textContent = root.dataset.theme === "night" ? "paper" : "night";
-      button.setAttribute("aria-label", `Show the pages as ${button.textContent}`);
-    };
-    button.hidden = false;
-    say();
-    button.addEventListener("click", () => {
-      try {
-        localStorage.setItem("theme", button.textContent);
-      } catch { /* chosen for this page only */ }
-      root.dataset.theme = button.textContent;
-      say();
-    });
+    set();
+    for (const button of document.querySelectorAll("button.theme")) {
+      button.addEventListener("click", () => {
+        const had = document.activeElement === button;
+        try {
+          localStorage.setItem("theme", button.value);
+        } catch { /* chosen for this page only */ }
+        set(button.value);
+        if (had) document.querySelector("button.theme:not([hidden])").focus();
+      });
+    }
   });
 })();
