@@ -101,6 +101,21 @@ def test_a_foreign_database_even_in_the_middle_of_its_work(tmp_path):
         refused(place, "a database, but not a Scrieve boat file. The file was not changed")
 
 
+def test_a_boat_opened_twice_is_not_cut_off_by_another_program(path):
+    # POSIX: a program that closes any handle of a file gives up all its locks on it; sqlite.org, How to corrupt, 2.2
+    engine = store.open_boat(path)
+    store.add_record(engine, "note", "hull", {"text": "before"})
+    store.open_boat(path).dispose()
+    other = (
+        "import sqlite3, sys; db = sqlite3.connect(sys.argv[1]); db.execute('SELECT count(*) FROM acts'); db.close()"
+    )
+    subprocess.run([sys.executable, "-c", other, str(path)], check=True)
+    store.add_record(engine, "note", "hull", {"text": "after"})
+    with contextlib.closing(sqlite3.connect(path)) as raw:
+        assert raw.execute("SELECT count(*) FROM records").fetchone() == (2,)
+    engine.dispose()
+
+
 def test_a_damaged_file(path):
     whole = path.read_bytes()
     path.write_bytes(whole[:100] + b"\xff" * (len(whole) - 100))

@@ -221,11 +221,23 @@ def _the_one(db: Connection, place: Place) -> int:
 
 
 def check_head(place: Path) -> None:
-    """Judge the file by its first 100 bytes, without SQLite: a file that is not ours stays untouched."""
+    """Judge the file by its head: a file that is not ours stays untouched.
+
+    A database is opened through SQLite, as one that never changes. Opened and closed by hand, on most systems a file
+    loses every lock that this program has on it, and the next program that is done with it takes away what was
+    written but is not in it yet.
+    """
     if place.is_dir():
         raise BadBoat(f"{place}: a folder; give the boat's file.")
     try:
-        with place.open("rb") as file:
+        with contextlib.closing(sqlite3.connect(f"{place.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as raw:
+            marked = raw.execute("PRAGMA application_id").fetchone()[0] if place.stat().st_size >= 100 else 0
+    except (sqlite3.Error, OSError):
+        marked = 0
+    if marked == schema.APPLICATION_ID:
+        return
+    try:
+        with place.open("rb") as file:  # no database of ours is at work here, or it is damaged
             head = file.read(100)
     except FileNotFoundError as error:
         raise BadBoat(f"{place}: there is no such file; make a boat with 'scrieve new {place}'.") from error
