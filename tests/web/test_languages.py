@@ -189,7 +189,7 @@ GIVES = re.compile(
 #: Names of keys, headers and errors, shaders, classes, and states as the bodies of the hull bear them.
 NAMES = re.compile(
     r"Escape|Enter|Arrow(Left|Right)|AbortError|Date|Content-Type|Kept-[A-Z].*|#version 300 es.*|\(.*\)|message said"
-    r"|buttons on-device|moulded surface|not designed|lined off",
+    r"|buttons on-device|input:.*|moulded surface|not designed|lined off",
     re.S,
 )
 
