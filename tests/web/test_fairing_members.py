@@ -86,6 +86,25 @@ def test_a_setting_changed_on_its_page_leaves_a_blank_for_one_hand_where_it_was(
     assert (entry["of"], entry["station_mm"], entry["choice"]["hands"]) == ("4", 2100.0, "port")
 
 
+def test_what_somebody_else_has_made_of_a_member_meanwhile_is_shown_first(client):
+    """A blank for one hand got another setting, and the strake its own side, while this page stood open."""
+    engine = client.app.state.boat.engine
+    change(client, of="frame", label="4")
+    opened = {"seen": str(store.last_act(engine)), "how": "together", "key": "as opened"}
+    entry = store.frames(engine)["4 P"]
+    store.keep_frame(engine, "4 P", {**entry, "choice": {**entry["choice"], "sided_mm": 51.0}}, who="Wren")
+    change(client, of="plank", label="top", how="port")
+    before = store.last_act(engine)
+    told = change(client, **opened)
+    assert (told.status_code, store.last_act(engine)) == (409, before)
+    rows = re.findall(r'<th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td>', told.text)
+    assert [row[0] for row in rows] == ["frame 4 P: sided", "plank top"]
+    assert rows[1][1:] == ("both sides as one", "<strong>port&#39;s own marks</strong>")
+    seen = re.search(r'name="seen" value="(\d+)"', told.text)
+    assert change(client, **{**opened, "seen": seen[1]}).status_code == 303
+    assert set(store.frames(engine)) == {"4"}
+
+
 def test_a_side_that_cannot_be_faired_changes_nothing(client):
     boat = client.app.state.boat
     for mark in boat.state().kept.marks:

@@ -1,6 +1,7 @@
 """Planks taken in on the pages from files: spiling marks pasted, a trace as a drawing or as points, seams, refusals."""
 
 import io
+import re
 from pathlib import Path
 
 import ezdxf
@@ -91,6 +92,25 @@ def test_a_plank_is_drawn_anew_from_another_file_with_its_settings_kept(pages, p
     assert answer.status_code == 303
     assert kept(path)["points"]["choice"]["trim_mm"] == 75
     assert kept(path)["points"]["marks"] == kept(path)["old"]["marks"]
+
+
+def test_a_plank_replaced_by_somebody_else_meanwhile_is_shown_first_and_the_file_goes_on_with_the_answer(pages, path):
+    marks = "edge,x,y\n" + "".join(f"lower,{x},0\nupper,{x},150\n" for x in range(0, 2001, 200))
+    assert send(pages, name="both", says="traced", thickness="20", table=marks).status_code == 303
+    seen = str(pages.app.state.boat.state().acts)
+    assert send(pages, name="both", says="traced", anew="yes", thickness="22", table=marks).status_code == 303
+    theirs = kept(path)["both"]
+    mine = {"name": "both", "says": "traced", "anew": "yes", "thickness": "20", "layer": "0"}
+    told = send(pages, ("old.dxf", drawing()), **mine, seen=seen, key="as opened")
+    assert told.status_code == 409
+    assert "<td>20.0 mm</td><td><strong>22.0 mm</strong></td><td>20.0 mm</td>" in told.text
+    assert kept(path)["both"] == theirs
+    forms = re.findall(r'<form[^>]*action="/planks/file".*?</form>', told.text, re.DOTALL)
+    made = [dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form)) for form in forms]
+    (settled,) = (fields for fields in made if fields["settle"] == "both")
+    assert pages.post("/planks/file", data=settled, headers=FROM_HERE).status_code == 303
+    both = kept(path)["both"]
+    assert (both["choice"]["thickness_mm"], both["marks"]) == (22.0, kept(path)["old"]["marks"])
 
 
 def test_what_to_look_at_in_a_file_is_told_with_the_plank(pages, path):

@@ -31,16 +31,19 @@ class Conflict(ScrieveError):
     """What was sent would write over a change that its sender has not seen; nothing was stored.
 
     `seen` is the value that the sender's page showed, `now` what somebody else has made of it since (by `who`, `at`),
-    `sent` what was sent; each None where there is none. `act` is the act to name as seen when sending again.
+    `sent` what was sent; each None where there is none. `act` is the act to name as seen when sending again. `again` is
+    said of an act that is whole (a part is put on a board): it is done all the same, or not; there is no both.
     """
 
-    def __init__(self, what: str, seen: Any, now: Any, sent: Any, *, who: str = "", at: str = "", act: int = 0) -> None:
+    def __init__(
+        self, what: str, seen: Any, now: Any, sent: Any, *, who: str = "", at: str = "", act: int = 0, again: str = ""
+    ) -> None:
         by = f" by {who}" if who else ""
         super().__init__(
             f"{what} was changed{by} after this was opened; nothing was stored. Look at both, and say which stands."
         )
         self.what, self.seen, self.now, self.sent = what, seen, now, sent
-        self.who, self.at, self.act = who, at, act
+        self.who, self.at, self.act, self.again = who, at, act, again
 
     @property
     def differences(self) -> tuple[Difference, ...]:
@@ -50,7 +53,7 @@ class Conflict(ScrieveError):
     @property
     def both(self) -> Any:
         """What was sent where it was changed, else what is there now; None where both changed one value."""
-        if any(each.both_changed for each in self.differences):
+        if self.again or any(each.both_changed for each in self.differences):
             return None
         return merged(self.seen, self.now, self.sent)
 

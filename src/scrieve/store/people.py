@@ -80,13 +80,19 @@ def change_person(
     password: str | None = None,
     pin: str | None = None,
     active: bool | None = None,
+    seen: str | None = None,
 ) -> None:
     """Change what is given of a person; a new password, role or leave ends every sitting of theirs.
+
+    Parameters
+    ----------
+    seen : str, optional
+        The role that whoever changes it has seen.
 
     Raises
     ------
     ScrieveError
-        Nobody is so called, a value is unfit, or no keeper would be left.
+        Nobody is so called, a value is unfit, no keeper would be left, or the role has become another than was seen.
     """
     values: dict[str, object] = {}
     if role is not None:
@@ -102,9 +108,14 @@ def change_person(
         values["active"] = active
     with writing(engine) as (db, _):
         table = schema.people
-        row = db.execute(select(table.c.id).where(func.lower(table.c.name) == name.lower())).first()
+        row = db.execute(select(table.c.id, table.c.role).where(func.lower(table.c.name) == name.lower())).first()
         if row is None:
             raise ScrieveError(f"nobody is called {name!r}; {_listed(db)}.")
+        if role is not None and seen is not None and row.role not in (seen, role):
+            raise ScrieveError(
+                f"{name} was {seen} when this was opened, and somebody has made {row.role} of that since; {role} was "
+                "not stored. Look at it as it stands now, and choose again."
+            )
         if values:
             db.execute(update(table).where(table.c.id == row.id).values(values))
         if {"role", "password", "active"} & set(values):

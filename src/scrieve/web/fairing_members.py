@@ -7,19 +7,25 @@ from dataclasses import dataclass, field, replace
 from typing import Any, get_args
 
 from fastapi import APIRouter, Request
+from sqlalchemy import Engine
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.chain import Kept, set_apart, set_together
 from scrieve.errors import BadPlank, CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import MadeFrom
+from scrieve.store import Conflict
+from scrieve.store.keeping import Part
 from scrieve.web.addresses import frame_path, own_path, plank_path
 from scrieve.web.forms import Sent
+from scrieve.web.settling import not_changed
 from scrieve.web.views import View
 from scrieve.web.who import who
 
 pages = APIRouter()
 _OWN: Mapping[str, MadeFrom] = {"P": "port", "S": "starboard"}
+_WORDS = {"both": "both sides as one", "port": "port's own marks", "starboard": "starboard's own marks"}
+_AGAIN = "Make them so all the same"
 
 
 @dataclass
@@ -131,6 +137,49 @@ def tried(kept: Kept, change: Change) -> None:
         raise ScrieveError(f"Nothing was changed. {' '.join(bad)}")
 
 
+def as_on_page(engine: Engine, change: Change, sent: Mapping[str, str]) -> None:
+    """Refuse a change of members that somebody has made from something else since its form was opened.
+
+    Raises
+    ------
+    Conflict
+        Of all of them together, by their names.
+    """
+    found: list[Conflict] = []
+    members: list[tuple[Part, str, Mapping[str, Any] | None]] = [
+        *(("frame", name, entry) for name, entry in change.frames.items()),
+        *(("plank", name, entry) for name, entry in change.planks.items()),
+    ]
+    for part, name, entry in members:
+
+        def told(of: Mapping[str, Any] | None, named: str = f"{part} {name}") -> Mapping[str, Any]:
+            return {named: made_from_told(of)}
+
+        def whole(of: Mapping[str, Any] | None, named: str = f"{part} {name}") -> Mapping[str, Any]:
+            return {named: of and of["choice"]}
+
+        try:
+            if entry is None:  # its settings go with it
+                not_changed(engine, part, name, sent, whole, again=_AGAIN)
+            else:
+                not_changed(engine, part, name, sent, told, told(entry), again=_AGAIN)
+        except Conflict as error:
+            found.append(error)
+    if found:
+        seen, now, after = ({name: text for each in found for name, text in getattr(each, side).items()}
+                            for side in ("seen", "now", "sent"))  # fmt: skip
+        last = max(found, key=lambda each: each.at)
+        what = "what members are made from"
+        raise Conflict(what, seen, now, after, who=last.who, at=last.at, act=last.act, again=_AGAIN)
+
+
+def made_from_told(entry: Mapping[str, Any] | None) -> str:
+    """What a frame or a plank is made from, in words."""
+    if entry is None:
+        return "none of its own"
+    return _WORDS[entry["choice"].get("hull", "both")]
+
+
 @pages.post("/fairing/made-from")
 def made_from(request: Request, sent: Sent) -> Response:
     """Change what one member, or every one, is made from; lead back to it."""
@@ -150,6 +199,7 @@ def made_from(request: Request, sent: Sent) -> Response:
         change, back = everything(kept, how == "apart"), own_path(sent.get("back", "/fairing"))
     tried(kept, change)
     engine, key = view.file.engine, sent.get("key") or ""
+    as_on_page(engine, change, sent)
     for number, (name, entry) in enumerate(change.frames.items()):
         one = f"{key}-f{number}" if key else None
         if entry is None:

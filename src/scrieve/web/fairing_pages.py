@@ -20,6 +20,7 @@ from scrieve.fairing.sides import Sides, sides
 from scrieve.sheets.bench import Table
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fairing_drawings import asymmetry_drawing, diagonals_drawing, fairing_body_plan
+from scrieve.store import Conflict
 from scrieve.takeoff.marks import Mark
 from scrieve.web.addresses import own_path
 from scrieve.web.boat_pages import answered, suspects
@@ -29,6 +30,7 @@ from scrieve.web.fairing_sides import hull_by, lopsided
 from scrieve.web.fairing_tables import fairness_table, sides_table
 from scrieve.web.fairing_trial import read, readings
 from scrieve.web.forms import Sent
+from scrieve.web.settling import Seen
 from scrieve.web.studies import Studies, Study, Tick
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -287,12 +289,15 @@ def again(request: Request, sent: Sent) -> Response:
         new = _measured_again(view, old, typed)
         if view.kept.answers.get(old.number) != "measured again":
             key = sent.get("key") or None
-            store.answer(view.file.engine, old.number, "measured again", replacement=new, key=key, who=who())
+            seen = Seen.of(sent).act
+            store.answer(view.file.engine, old.number, "measured again", replacement=new, seen=seen, key=key, who=who())
         elif not any(_alike(new, mark) for mark in view.state.every_mark if mark.number > old.number):
             raise BadMarks(
                 f"mark {number} was measured again before, and its new mark counts in its place; measure that one "
                 "again, or drop it."
             )
+    except Conflict:
+        raise
     except ScrieveError as error:
         return fairing_page(view, Look.of(back), typed, error, 422)
     return RedirectResponse(back, 303)

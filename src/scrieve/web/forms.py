@@ -5,6 +5,7 @@ A form of marks may be larger, and carry a file.
 
 from __future__ import annotations
 
+import base64
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -26,6 +27,8 @@ _MOST_BYTES = 64_000
 #: A form of marks, typed, pasted or as a file.
 MOST_PARCEL_BYTES = 5_000_000
 _MOST_PARCEL_FIELDS = 5_000
+#: A file that a form was sent with goes on with it as these fields, where its sender is asked first (`settling`).
+CARRIED, FILE_NAME = "carried file", "file name"
 
 
 async def sent(request: Request) -> dict[str, str]:
@@ -63,15 +66,25 @@ async def parcel(request: Request) -> Parcel:
     )
     body = await _body(request, MOST_PARCEL_BYTES, too_large)
     if kind == _URLENCODED:
-        found = Parcel(_fields(body, _MOST_PARCEL_FIELDS))
-        claim(request, found.fields)
+        found = _carried(_fields(body, _MOST_PARCEL_FIELDS))
+        claim(request, found.fields, found.file)
         return found
     boundary = re.search(r'boundary="?([^";]{1,70})"?', request.headers.get("content-type", ""))
     if boundary is None:
         raise HTTPException(400, "The form could not be read; nothing was stored.")
     found = _parts(body, boundary[1].encode())
-    claim(request, found.fields | {"file name": found.file_name}, found.file)
+    claim(request, found.fields | {FILE_NAME: found.file_name}, found.file)
     return found
+
+
+def _carried(fields: dict[str, str]) -> Parcel:
+    """Read a form without parts; a file that it was sent with before comes as a field."""
+    name = fields.get(FILE_NAME, "")
+    try:
+        file = base64.urlsafe_b64decode(fields.pop(CARRIED, ""))
+    except ValueError as error:
+        raise HTTPException(400, "The file did not come through whole; nothing was stored. Choose it again.") from error
+    return Parcel(fields, name, file, (file,)) if file else Parcel(fields)
 
 
 Parcelled = Annotated[Parcel, Depends(parcel)]

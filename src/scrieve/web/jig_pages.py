@@ -26,7 +26,7 @@ from scrieve.store import Conflict
 from scrieve.web import jig_form, jig_view
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_settled, not_changed
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -167,24 +167,49 @@ def keep_setting(request: Request, sent: Sent) -> Response:
     view = View(request)
     label, what = sent.get("frame", ""), sent.get("what", "")
     if what == "forget":
-        store.keep_choice(view.file.engine, "jig", "setting", None, who=who())
+        with _keeping:
+            not_changed(view.file.engine, "jig", "setting", sent, setting_told, setting_told(None),
+                        again="Forget it all the same")  # fmt: skip
+            store.keep_choice(view.file.engine, "jig", "setting", None, who=who())
         return RedirectResponse(jig_path(), 303)
     if what != "set":
         raise BadJig(f"found {what!r}; say set or forget.")
-    change_setting(view, label, lambda found, kept: found.set_whole(kept))
+    change_setting(view, label, lambda found, kept: found.set_whole(kept), sent=sent)
     return RedirectResponse(jig_path(frame=label), 303)
 
 
+def setting_told(setting: Mapping[str, Any] | None) -> Mapping[str, str]:
+    """How the jig stands by a setting as it is kept, in words."""
+    bench = (setting or {}).get("bench") or {}
+    if not bench.get("frame"):
+        return {"set for": "nobody knows"}
+    return {"set for": f"frame {bench['frame']}", "brackets ticked": f"{len(bench['ticked'])}"}
+
+
 def change_setting(
-    view: View, label: str, act: Callable[[FrameOnBed, JigKept], JigKept], of: str | None = None
+    view: View,
+    label: str,
+    act: Callable[[FrameOnBed, JigKept], JigKept],
+    of: str | None = None,
+    sent: Mapping[str, str] | None = None,
 ) -> bool:
-    """Keep the setting as an act leaves it; False where the figures are no longer those the page has shown."""
+    """Keep the setting as an act leaves it; False where the figures are no longer those the page has shown.
+
+    Raises
+    ------
+    Conflict
+        The jig has been set for another frame, or was forgotten, since the form `sent` was opened.
+    """
     with _keeping:
         kept = kept_of(view)
         found = on_bed(view, label, kept)
         if of is not None and of != found.key:
             return False
         after = act(found, kept)
+        if (kept.bench.frame, kept.bench.of) != (label, found.key):  # two who set brackets for one frame are at one
+            told = setting_told(after.setting_mapping())
+            not_changed(view.file.engine, "jig", "setting", sent or {}, setting_told, told,
+                        again=f"It is for frame {label} all the same")  # fmt: skip
         if after != kept:
             store.keep_choice(view.file.engine, "jig", "setting", after.setting_mapping(), who=who())
     return True
@@ -249,7 +274,7 @@ def tick(request: Request, sent: Sent) -> Response:
             return found.take_away(kept, along)
         return found.untick(kept, number) if what == "undo" else found.tick(kept, number)
 
-    same = change_setting(view, label, act, of)
+    same = change_setting(view, label, act, of, sent)
     if what == "undo" or not same:
         more = {} if same else {"changed": "1"}
         return RedirectResponse(jig_path("/bench", frame=label, bracket=str(number), **more), 303)
@@ -313,18 +338,32 @@ def start_order(view: View, without: Sequence[str], after: Mapping[str, tuple[st
     planning_of(view).start(frames, kept.bed or usual_bed(view), kept.setting, after, keep_order)
 
 
-def keep_order(view: View) -> None:
-    """Keep the order that was found last.
+def keep_order(view: View, sent: Mapping[str, str] | None = None) -> None:
+    """Keep the order that was found last; `sent` is the form that asks for it.
 
     Raises
     ------
     BadJig
-        None was.
+        None was, or not the one that the form's page showed.
+    Conflict
+        Another order was kept since the form was opened.
     """
     job = planning_of(view).job
     if job is None or job.kept is None:
         raise BadJig("no order has been worked out; work it out first.")
-    store.keep_choice(view.file.engine, "jig", "plan", job.kept.to_mapping(), who=who())
+    if (sent or {}).get("job", str(job.job.number)) != str(job.job.number):
+        raise BadJig("another order has been worked out since this page was opened; look at it before it is kept.")
+    found = job.kept.to_mapping()
+    not_changed(view.file.engine, "jig", "plan", sent or {}, order_told, order_told(found), again="Keep the new order")
+    store.keep_choice(view.file.engine, "jig", "plan", found, who=who())
+
+
+def order_told(plan: Mapping[str, Any] | None) -> Mapping[str, str]:
+    """An order as it is kept, in words."""
+    if plan is None:
+        return {"order": "none"}
+    turns = ", ".join(turn["frame"] for turn in plan["turns"])
+    return {"order": turns, "setting time": f"{plan['minutes']:.0f} min"}
 
 
 @pages.post("/jig/order")
@@ -338,15 +377,18 @@ def begin(request: Request, sent: Sent) -> Response:
             job.stop.set()
             job.done.wait(5.0)
         return RedirectResponse(jig_path("/order"), 303)
-    if what == "keep":
-        keep_order(view)
-        return RedirectResponse(jig_path("/order"), 303)
     if what == "forget":
+        not_changed(view.file.engine, "jig", "plan", sent, order_told, order_told(None), again="Forget it all the same")
         store.keep_choice(view.file.engine, "jig", "plan", None, who=who())
         return RedirectResponse(jig_path("/order"), 303)
     try:
+        if what == "keep":
+            keep_order(view, sent)
+            return RedirectResponse(jig_path("/order"), 303)
         out = [line.strip() for line in sent.get("without", "").splitlines() if line.strip()]
         start_order(view, out, read_after(sent.get("after", "").splitlines()), keep_order=bool(sent.get("keep_order")))
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _order(view, sent, error)
     return RedirectResponse(jig_path("/order"), 303)

@@ -74,7 +74,7 @@ def claim(request: Request, fields: Mapping[str, str], file: bytes = b"") -> Non
     AnsweredBefore
         The same was stored already.
     """
-    request.state.sent = dict(fields)
+    request.state.sent, request.state.sent_file = dict(fields), file
     delivery: Delivery | None = getattr(request.state, "delivery", None)
     if delivery is None or delivery.key or not fields.get("key"):
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Annotated, Any
@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from scrieve import store
 from scrieve.errors import BadPlan, ScrieveError
 from scrieve.frames.design import FrameDesign
+from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import PlankDesign
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plan_chart import plan_chart
@@ -39,7 +40,7 @@ from scrieve.web.plan_forms import (
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, STRAKES, YARD, Stand
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_settled, not_changed
 from scrieve.web.signing import needs_pin
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -191,14 +192,26 @@ def act(request: Request, sent: Sent) -> Response:
                 job.stop.set()
                 job.done.wait(5.0)
         elif do == "forget":
+            not_changed(engine, "yard", PLAN, sent, _plan_told, _plan_told(None), again="Forget it all the same")
             plan_work.keep_plan(engine, None, who=who())
         elif do in ("make", "again"):
             seek(view, parse_day(sent.get("begin", ""), "begin on"), anew=do == "make")
         else:
             raise BadPlan(f"{do!r} cannot be done here.")
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _plan(view, error=error)
     return RedirectResponse("/plan", 303)
+
+
+def _plan_told(plan: Mapping[str, Any] | None) -> Mapping[str, str]:
+    """A plan as it is kept, in words."""
+    if plan is None:
+        return {"plan": "none"}
+    found = Plan.from_mapping(plan)
+    return {"planned": f"{found.made:%a %-d %b %H:%M}", "operations": f"{len(found.entries)}",
+            "finish of all": f"{found.finish:%a %-d %b %Y %H:%M}"}  # fmt: skip
 
 
 @pages.get("/plan/today")

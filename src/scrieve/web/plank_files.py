@@ -8,16 +8,16 @@ from typing import Any, get_args
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from scrieve import store
 from scrieve.errors import BadMarks, BadPlank, ScrieveError
 from scrieve.planking import PlankEnds, SpilingChoice, StrakeChoice
 from scrieve.sheets.plank_read import Says, read_plank_file
+from scrieve.store import Conflict
 from scrieve.units import parse_length
 from scrieve.web.addresses import plank_path
 from scrieve.web.forms import Parcel, Parcelled
 from scrieve.web.plank_pages import list_page, plank_page
+from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
-from scrieve.web.who import who
 
 pages = APIRouter()
 UNITS = ("", "mm", "cm", "m", "in", "ft")
@@ -31,10 +31,16 @@ def plank_file(request: Request, parcel: Parcelled) -> Response:
         name, entry, warnings = _entry(view, parcel)
         if entry["kind"] != "spiled":
             view.ready()
-        replace(view.kept, planks={**view.kept.planks, name: entry}).plank(name)
+
+        def fit(made: dict[str, Any]) -> object:
+            return replace(view.kept, planks={**view.kept.planks, name: made}).plank(name)
+
+        fit(entry)
+        keep_settled(view.file.engine, "plank", name, entry, parcel.fields, fit=fit)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return list_page(view, parcel.fields, error, 422)
-    store.keep_plank(view.file.engine, name, entry, who=who())
     if warnings:  # told once, with the plank that they are about
         return plank_page(View(request), name, told=warnings)
     return RedirectResponse(plank_path(name), 303)
@@ -49,8 +55,8 @@ def _entry(view: View, parcel: Parcel) -> tuple[str, dict[str, Any], tuple[str, 
     says = next((one for one in get_args(Says) if one == sent.get("says")), None)
     if says is None:
         raise BadPlank(f"the file: found {sent.get('says', '')!r}; say {', '.join(get_args(Says))}.")
-    before = view.kept.planks.get(name)
-    if before is not None and not sent.get("anew"):
+    before = as_seen(view.file.engine, "plank", name, sent)
+    if name in view.kept.planks and not sent.get("anew"):
         raise BadPlank(f"plank {name!r} is there already; tick 'in place of the plank of this name', or give another "
                        "name.")  # fmt: skip
     data, called = (

@@ -7,6 +7,7 @@ now been seen, and with how it is to be settled.
 
 from __future__ import annotations
 
+import base64
 import json
 import math
 from collections.abc import Callable, Mapping
@@ -23,6 +24,7 @@ from scrieve.store.conflict import Conflict, merged
 from scrieve.store.delivery import plain_json
 from scrieve.store.keeping import Part
 from scrieve.units import Units, format_length
+from scrieve.web.forms import CARRIED
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -34,7 +36,9 @@ _LONGEST = 70
 _CALLED = {
     ("yard", "work yard"): "the yard", ("yard", "work prices"): "the prices", ("yard", "work strakes"): "the strakes",
     ("yard", "glue-up"): "how the shop glues up", ("yard", "release"): "how the shop judges a release",
-    ("layout", "rules"): "the shop's rules for boards", ("jig", "bed"): "the jig's bed",
+    ("layout", "rules"): "the shop's rules for boards", ("layout", "laying"): "what lies on the boards",
+    ("jig", "bed"): "the jig's bed", ("jig", "setting"): "how the jig stands", ("jig", "plan"): "the order of the jig",
+    ("yard", "work plan"): "the plan",
 }  # fmt: skip
 
 
@@ -119,6 +123,47 @@ def keep_settled(
             raise Conflict(told, **there, who=found.who, at=found.at, act=found.act) from None
 
 
+def not_changed(
+    engine: Engine,
+    part: Part,
+    name: str,
+    sent: Mapping[str, str],
+    of: Callable[[dict[str, Any] | None], Mapping[str, Any]],
+    after: Mapping[str, Any] | None = None,
+    *,
+    again: str,
+) -> None:
+    """Refuse an act on a choice (a part taken off its board) where what it bears on is not as its sender saw it.
+
+    Parameters
+    ----------
+    of : callable
+        Takes out of the choice what the act bears on, told in words by name; None where there is no choice.
+    after : mapping, optional
+        The same once the act is done; where it stands so already, nothing is in the way. As it was seen, if not given.
+    again : str
+        What the button says that does it all the same.
+
+    Raises
+    ------
+    Conflict
+        Somebody has changed that since, to something else.
+    """
+    seen = Seen.of(sent).act
+    if seen is None:
+        return
+    mine = (part, name)
+    since = store.acts(engine, after=seen)
+    theirs = [each for each in since if each.now and (each.now.get("part"), each.now.get("name")) == mine]
+    if not theirs:
+        return
+    before, now = (dict(of(store.choice_at(engine, part, name, act))) for act in (seen, None))
+    if now not in (before, after):
+        last, told = theirs[-1], _CALLED.get(mine, f"{part} {name}")
+        then = before if after is None else dict(after)
+        raise Conflict(told, before, now, then, who=last.who, at=last.at, act=since[-1].number, again=again)
+
+
 def _number(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
 
@@ -132,7 +177,8 @@ def conflict_page(request: Request, error: Conflict) -> Response:
             {"error": str(error), "do": way, "act": error.act, **found}, 409, headers={"Cache-Control": "no-store"}
         )
     view = View(request)
-    fields = dict(getattr(request.state, "sent", {}))
+    fields, file = dict(getattr(request.state, "sent", {})), getattr(request.state, "sent_file", b"")
+    carried = {CARRIED: base64.urlsafe_b64encode(file).decode()} if file else {}
     units = view.boat.units
     rows = [
         (name_of(each.path), *(written(each.path, value, units) for value in (each.seen, each.now, each.sent)),
@@ -144,7 +190,7 @@ def conflict_page(request: Request, error: Conflict) -> Response:
         409,
         error=error,
         rows=rows,
-        fields={name: value for name, value in fields.items() if name not in _FORMS},
+        fields={name: value for name, value in fields.items() if name not in _FORMS} | carried,
         first=fields.get("first") or fields.get("seen", ""),
         action=request.url.path,
         back=request.headers.get("referer") or "/",

@@ -127,12 +127,14 @@ def change_yard(request: Request, sent: Sent) -> Response:
         if sent.get("do") == "add":
             add_person(engine, sent.get("name", ""), sent.get("role", ""), sent.get("password", ""))
         else:
+            role, seen = sent.get("role") or None, sent.get("was") or None
             change_person(
                 engine,
                 sent.get("name", ""),
-                role=sent.get("role") or None,
+                role=None if role == seen else role,
                 password=sent.get("password") or None,
                 active={"gone": False, "back": True}.get(sent.get("do", "")),
+                seen=seen,
             )
     except ScrieveError as error:
         return _yard(request, str(error), 422)

@@ -16,12 +16,13 @@ from scrieve.stock.forms import mapping_of, read_boards
 from scrieve.stock.layout import Shop
 from scrieve.stock.own_rules import read_own, write_own
 from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
-from scrieve.stock.standing import OFF, SHOP, Standing, hand_step, step_back
+from scrieve.stock.standing import LAYING, OFF, SHOP, Standing, hand_step, step_back
+from scrieve.store import Conflict
 from scrieve.units import format_length, parse_length
 from scrieve.web.addresses import part_path
 from scrieve.web.forms import Parcel
-from scrieve.web.settling import as_seen
-from scrieve.web.timber_hand import in_hand
+from scrieve.web.settling import Seen, as_seen, not_changed
+from scrieve.web.timber_hand import in_hand, told_place, told_places
 from scrieve.web.timber_work import LAYINGS, keep_cut, keep_laying, keep_shop, keep_uncut, strips_wanted, timber
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -32,6 +33,10 @@ LENGTHS = ("sound_knot_mm", "defect_margin_mm", "edge_margin_mm", "kerf_mm", "ma
 NUMBERS = ("grain_run", "seconds")
 #: The page waits no longer for ripping [s].
 RIP_SECONDS = 6.0
+#: A step by hand is tried so often where others are made at the same moment.
+_TRIES = 5
+#: Where a part is that lies on no board.
+NOWHERE = "on no board"
 
 
 def shop_form(shop: Shop, view: View) -> dict[str, str]:
@@ -93,8 +98,9 @@ def _forget(view: View, parcel: Parcel) -> str:
     name = parcel.fields.get("board", "")
     if name not in {board.name for board in timber(view).boards}:
         raise BadBoard(f"board {name!r} is not in the rack.")
-    typed = name in store.choices(view.file.engine, "board")
-    store.keep_choice(view.file.engine, "board", name, None if typed else OFF, who=who())
+    _as_on_page(view, timber(view), parcel, name, "Take it off the rack all the same")
+    typed, seen = name in store.choices(view.file.engine, "board"), Seen.of(parcel.fields).act
+    store.keep_choice(view.file.engine, "board", name, None if typed else OFF, seen=seen, who=who())
     return "rack"
 
 
@@ -134,6 +140,7 @@ def _stop(view: View, _parcel: Parcel) -> str:
 
 def _cut(view: View, parcel: Parcel) -> str:
     """A board is cut: its parts are done, its off-cuts go to the rack."""
+    _as_on_page(view, timber(view), parcel, parcel.fields.get("board", ""), "It is cut as the parts lie now")
     keep_cut(view, timber(view), parcel.fields.get("board", ""))
     return "rack"
 
@@ -154,31 +161,82 @@ def _rip(view: View, _parcel: Parcel) -> str:
 
 def _put(view: View, parcel: Parcel) -> str:
     """The builder puts a part in its place; held there."""
-    sent, found = parcel.fields, _at_rest(view)
-    hand = in_hand(found, sent, view.boat.units)
-    if hand is None or hand.said:
-        raise BadBoard(hand.said if hand else f"{sent.get('part', '')!r} is not to be cut.")
-    keep_laying(view, hand_step(found, lambda laying: put(laying, hand.one)))
-    return part_path(hand.part.name)
+    name = parcel.fields.get("part", "")
+
+    def step(found: Standing) -> tuple[dict[str, Any], Mapping[str, str]]:
+        hand = in_hand(found, parcel.fields, view.boat.units)
+        if hand is None or hand.said:
+            raise BadBoard(hand.said if hand else f"{name!r} is not to be cut.")
+        kept = hand_step(found, lambda laying: put(laying, hand.one))
+        return kept, {name: told_place(hand.part, replace(hand.one, held=True), hand.units)}
+
+    _step(view, parcel, step, "Put it where I had it", only=name)
+    return part_path(name)
 
 
 def _off(view: View, parcel: Parcel) -> str:
     """A part is taken off its board."""
-    found = _at_rest(view)
-    keep_laying(view, hand_step(found, lambda laying: taken_off(laying, parcel.fields.get("part", ""))))
+    name = parcel.fields.get("part", "")
+    _step(view, parcel, lambda found: (hand_step(found, lambda laying: taken_off(laying, name)), {name: NOWHERE}),
+          "Take it off its board all the same", only=name)  # fmt: skip
     return "laying"
 
 
-def _back(view: View, _parcel: Parcel) -> str:
+def _back(view: View, parcel: Parcel) -> str:
     """The last step by hand is taken back."""
-    keep_laying(view, step_back(_at_rest(view)))
+
+    def step(found: Standing) -> tuple[dict[str, Any], Mapping[str, str]]:
+        kept = step_back(found)
+        return kept, told_places(found, kept, view.boat.units)
+
+    _step(view, parcel, step, "Take the last step back all the same")
     return "laying"
 
 
-def _let_go(view: View, _parcel: Parcel) -> str:
+def _let_go(view: View, parcel: Parcel) -> str:
     """Nothing is held any longer."""
-    keep_laying(view, hand_step(_at_rest(view), let_go))
+
+    def step(found: Standing) -> tuple[dict[str, Any], Mapping[str, str]]:
+        kept = hand_step(found, let_go)
+        return kept, told_places(found, kept, view.boat.units)
+
+    _step(view, parcel, step, "Hold none all the same")
     return "laying"
+
+
+def _step(view: View, parcel: Parcel, step: Callable[[Standing], tuple[dict[str, Any], Mapping[str, str]]],
+          again: str, only: str = "") -> None:  # fmt: skip
+    """Keep the laying as a step by hand leaves it, unless what the step moves (`only` one part, or any) lies otherwise
+    than on the page it was made from.
+    """
+    engine, units = view.file.engine, view.boat.units
+    for more in reversed(range(_TRIES)):
+        now, found = store.last_act(engine), _at_rest(view)
+        kept, after = step(found)
+
+        def of(laying: Mapping[str, Any] | None, found: Standing = found) -> Mapping[str, str]:
+            places = told_places(found, laying, units)
+            return {only: places.get(only, NOWHERE)} if only else places
+
+        not_changed(engine, "layout", LAYING, parcel.fields, of, after, again=again)
+        try:
+            keep_laying(view, kept, seen=now)
+        except Conflict:  # of another step, made while this one was
+            if not more:
+                raise
+        else:
+            return
+
+
+def _as_on_page(view: View, found: Standing, parcel: Parcel, board: str, again: str) -> None:
+    """Refuse what is done to a board on which other parts lie, or lie otherwise, than on the page it was sent from."""
+    units = view.boat.units
+
+    def of(laying: Mapping[str, Any] | None) -> Mapping[str, str]:
+        there = {one["part"] for one in (laying or {}).get("placements", ()) if one["board"] == board}
+        return {part: place for part, place in told_places(found, laying, units).items() if part in there}
+
+    not_changed(view.file.engine, "layout", LAYING, parcel.fields, of, again=again)
 
 
 def _at_rest(view: View) -> Standing:

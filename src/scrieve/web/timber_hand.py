@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import get_args
+from typing import Any, get_args
 
 from scrieve.errors import BadBoard, BadLength
 from scrieve.sheets.board_drawings import board_drawing
@@ -15,11 +15,13 @@ from scrieve.stock.board import Board
 from scrieve.stock.by_hand import at_corner, breaches_of, corner, nearest, turned
 from scrieve.stock.check import Breach
 from scrieve.stock.laying import Laying, Placement
+from scrieve.stock.layout import laying_from
 from scrieve.stock.parts import Part
 from scrieve.stock.poses import Lie
 from scrieve.stock.standing import Standing
 from scrieve.stock.usable import Up
 from scrieve.units import Units, parse_length
+from scrieve.wording import Length
 
 #: A part is turned by so much at a step [°].
 TURN_DEG = 0.1
@@ -191,6 +193,22 @@ def hand_drawing(found: Standing, hand: Hand, links: Mapping[str, str]) -> Drawi
     broken = [ring for breach in hand.breaches for ring in breach.where]
     return board_drawing(laying.board(hand.one.board), shown, units=hand.units, links=dict(links), broken=broken,
                          room=True)  # fmt: skip
+
+
+def told_places(found: Standing, kept: Mapping[str, Any] | None, units: Units) -> dict[str, str]:
+    """Return where each part to be cut lies by a laying as it is kept, in words; without those that lie nowhere."""
+    if kept is None:
+        return {}
+    laying = laying_from(kept, found.boards, found.parts, found.shop)
+    return {one.part: told_place(laying.part(one.part), one, units) for one in laying.placements}
+
+
+def told_place(part: Part, one: Placement, units: Units) -> str:
+    """Return where a part lies, in words."""
+    first, lowest = (Length(value, 1).told(units) for value in corner(part, one))
+    turn = math.degrees(math.remainder(one.lie.angle_rad, 2 * math.pi))
+    held = ", held" if one.held else ""
+    return f"board {one.board}, {one.lie.up} up, {first} from its first end, lowest {lowest}, turned {turn:.2f}°{held}"
 
 
 def standing_breaches(laying: Laying, board: str, units: Units) -> Sequence[tuple[str, Breach]]:

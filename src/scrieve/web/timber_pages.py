@@ -37,6 +37,7 @@ from scrieve.store import Conflict
 from scrieve.web.addresses import part_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
+from scrieve.web.settling import Seen
 from scrieve.web.sheet_pages import link_to, zipped
 from scrieve.web.timber_acts import ACTS, shop_form
 from scrieve.web.timber_hand import Hand, hand_drawing, in_hand, standing_breaches
@@ -80,7 +81,8 @@ def tried(request: Request) -> Response:
         "breaches": [{"what": one.what, "text": one.text, "neighbour": one.neighbour} for one in hand.breaches],
         "drawing": drawn(hand_drawing(found, hand, _links(found))),
         "panel": ENVIRONMENT.get_template("timber_hand.html").render(hand=hand, found=found, u=view.boat.units,
-                                                                     plank=_plank_of(hand.part.name, view)),
+                                                                     plank=_plank_of(hand.part.name, view),
+                                                                     **_sent_with(view, request.query_params)),
     }  # fmt: skip
     return Response(json.dumps(told, ensure_ascii=False), media_type="application/json",
                     headers={"Cache-Control": "no-store"})  # fmt: skip
@@ -180,7 +182,7 @@ def _page(view: View, status: int = 200, *, typed: Mapping[str, str] | None = No
     response = view.page(
         "timber.html", status, found=found, result=in_units(result, units) if result else None, running=running,
         failed=job.error if job is not None and job.done.is_set() else None, hand=hand,
-        plank=_plank_of(hand.part.name, view) if hand else "",
+        plank=_plank_of(hand.part.name, view) if hand else "", **_sent_with(view, asked or {}),
         drawings=_drawings(found, result, hand, running, view), typed=typed or {}, error=error, at=at,
         shop=shop_form(found.shop, view), held=len([one for one in found.at_hand.placements if one.held]),
         ripping=_ripping(view, found), lists=_lists(result, view),
@@ -189,6 +191,12 @@ def _page(view: View, status: int = 200, *, typed: Mapping[str, str] | None = No
     del response.headers["etag"]
     response.headers["cache-control"] = "no-store"
     return response
+
+
+def _sent_with(view: View, asked: Mapping[str, str]) -> dict[str, str | int]:
+    """What the form of a part in hand is sent with: the last act that its sender had seen when he took it up."""
+    seen = Seen.of(asked).act
+    return {"seen": view.state.acts if seen is None else seen, "key": view.key("part in hand")}
 
 
 @dataclass(frozen=True)

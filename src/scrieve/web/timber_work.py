@@ -60,9 +60,9 @@ def keep_shop(view: View, shop: Shop, sent: Mapping[str, str]) -> None:
     )
 
 
-def keep_laying(view: View, kept: Mapping[str, Any]) -> None:
-    """Keep a laying, as plain values."""
-    store.keep_choice(view.file.engine, "layout", LAYING, kept, who=who())
+def keep_laying(view: View, kept: Mapping[str, Any], seen: int) -> None:
+    """Keep a laying, as plain values, made from the state after the act `seen`."""
+    store.keep_choice(view.file.engine, "layout", LAYING, kept, seen=seen, who=who())
 
 
 def keep_cut(view: View, found: Standing, name: str) -> None:

@@ -12,11 +12,12 @@ from starlette.responses import RedirectResponse, Response
 from scrieve import store
 from scrieve.errors import BadBoat, NoSuchFrame, NoSuchPlank, ScrieveError
 from scrieve.store import Act, Conflict
+from scrieve.store.keeping import Part
 from scrieve.store.undoing import taken_back
 from scrieve.units import Units
 from scrieve.web.addresses import frame_path, own_path, plank_path
 from scrieve.web.forms import Sent
-from scrieve.web.settling import name_of, written
+from scrieve.web.settling import name_of, not_changed, written
 from scrieve.web.views import View
 from scrieve.web.who import who
 
@@ -26,6 +27,7 @@ pages = APIRouter()
 A_PAGE, _MOST_TOLD = 40, 8
 #: What can be forgotten: where its list stands.
 _LISTS = {"frame": "/frames", "plank": "/planks", "board": "/timber"}
+_PARTS: Mapping[str, Part] = {"frame": "frame", "plank": "plank"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,11 @@ def forget(request: Request, sent: Sent) -> Response:
     if of == "board":
         raise BadBoat("a board is taken off the rack by the form of the timber's page.")
     _there(view, of, label)
-    (store.forget_frame if of == "frame" else store.forget_plank)(view.file.engine, label, who=who())
+    engine, part = view.file.engine, _PARTS[of]
+    not_changed(
+        engine, part, label, sent, lambda entry: (entry or {}).get("choice", {}), again="Forget it all the same"
+    )
+    store.keep_choice(engine, part, label, None, who=who())
     return RedirectResponse(_LISTS[of], 303)
 
 

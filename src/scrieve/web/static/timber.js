@@ -37,6 +37,7 @@ class Rack {
     }
     const form = this.form;
     this.q = form ? this.fields(form) : null;
+    this.seen = this.main.querySelector("input[name=seen]")?.value ?? ""; // the last act that this page knows of
     this.ring();
     clearTimeout(this.looking);
     if (this.main.querySelector("[data-running]")) this.looking = setTimeout(() => this.look(), LOOK_MS);
@@ -237,7 +238,7 @@ class Rack {
       this.asked = null;
       const began = performance.now();
       try {
-        const reply = await fetch(`/timber/try?${new URLSearchParams(q)}`, { cache: "no-store" });
+        const reply = await fetch(`/timber/try?${new URLSearchParams({ ...q, seen: this.seen })}`, { cache: "no-store" });
         if (reply.ok) this.show(await reply.json());
         else this.say(inWords("Boards or planks have changed meanwhile; open this page again."));
         performance.measure("try", { start: began, end: performance.now() });
@@ -330,7 +331,9 @@ class Rack {
   }
 
   post(what) {
-    this.swap(fetch("/timber", { method: "POST", body: new URLSearchParams(what) }));
+    const key = this.form?.elements.key.value;
+    const sent = { ...what, seen: this.seen, ...(key ? { key } : {}) };
+    this.swap(fetch("/timber", { method: "POST", body: new URLSearchParams(sent) }));
   }
 
   /** Put the answered page in the place of this one; what is enlarged stays so. */
