@@ -1,5 +1,6 @@
 """SVG: well-formed XML 1.0 whatever the text, mm for mm, y turned over, links under the finger."""
 
+import re
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 
 from scrieve.errors import BadGeometry
 from scrieve.sheets.drawing import Drawing, Line, Text, polyline
-from scrieve.sheets.svg import HIT_PX, page_svg, to_svg
+from scrieve.sheets.svg import HIT_PX, THIN_SHARE, page_svg, to_svg
 
 from .conftest import NASTY
 
@@ -71,3 +72,26 @@ def test_layers_lie_in_one_order_and_carry_their_class(hand):
     root = ET.fromstring(page_svg(hand))
     classes = [g.attrib["class"] for g in root.findall(f"{SVG}g")]
     assert classes.index("ly ly-hatching") < classes.index("ly ly-moulded-line") < classes.index("ly ly-text")
+
+
+def test_on_a_page_lines_without_a_name_are_one_path_and_named_shapes_keep_theirs():
+    loose = [Line((0, n), (100, n), "SECTIONS") for n in range(5)]
+    square = polyline([(0, 0), (9, 0), (9, 9)], "SECTIONS", closed=True)
+    named = polyline([(0, 50), (100, 50)], "SECTIONS", title="as faired")
+    root = ET.fromstring(page_svg(Drawing((*loose, square, named))))
+    together, one = root.iter(f"{SVG}path")
+    assert together.get("d").count("M") == 6
+    assert together.get("d").endswith("Z")
+    assert [each.text for each in one] == ["as faired"]
+
+
+def test_a_page_is_sent_no_points_that_nobody_sees():
+    """A circle of n points: its sagitta over every m-th is r (1 - cos(pi m / n)), below the share told."""
+    turn = np.linspace(0, 2 * np.pi, 4001)
+    drawing = Drawing((polyline(1000 * np.column_stack([np.cos(turn), np.sin(turn)]), "SECTIONS"),))
+    (path,) = ET.fromstring(page_svg(drawing)).iter(f"{SVG}path")
+    points = np.array([[float(x) for x in pair.split()] for pair in re.split("[ML]", path.get("d"))[1:]])
+    assert len(points) < 4001 / 7
+    side = 2000 * 1.04
+    radius = np.hypot(*((points[1:] + points[:-1]) / 2 - side / 2).T)
+    assert np.all(np.abs(radius - 1000) <= side * THIN_SHARE + 0.1)  # and as finely as it is written

@@ -37,6 +37,11 @@ HIT_PX = 28
 #: Drawn smaller than full size, a line may be so far off on the paper: a fortieth of the finest line's weight.
 THIN_MM = 0.003
 
+#: On a page the same, as a share of its longer side: a quarter of a pixel on a wide screen, enlarged eight times. The
+#: invisible line under the finger follows as nearly as a finger can tell.
+THIN_SHARE = 1 / 40_000
+HIT_SHARE = 1 / 1_500
+
 #: Noughts that end a figure with decimals, and the point before them.
 _NOUGHTS = re.compile(r"\.?0+(?=[ LM]|$)")
 
@@ -81,8 +86,9 @@ def page_svg(drawing: Drawing, *, margin: float = 0.02, css_class: str = "drawin
     left, bottom, right, top = drawing.bounds
     pad = margin * max(right - left, top - bottom)
     width, height = right - left + 2 * pad, top - bottom + 2 * pad
-    decimals = max(0, 4 - int(np.floor(np.log10(max(width, height, 1.0)))))
-    pen = _Pen(1.0, pad - left, pad + top, decimals=decimals, page=True)
+    longer = max(width, height)
+    decimals = max(0, 4 - int(np.floor(np.log10(max(longer, 1.0)))))
+    pen = _Pen(1.0, pad - left, pad + top, decimals=decimals, page=True, thin_mm=longer * THIN_SHARE)
     linked = any(getattr(item, "link", "") for item in drawing.items)
     name = quoteattr(printable(drawing.title) or "drawing")
     larger = drawing.times or (1.0, 1.0)
@@ -114,8 +120,17 @@ class _Pen:
         dash = " ".join(_n(d * unit, 2) for d in layer.pattern_mm)
         style = f'fill="none" stroke="{colour}" stroke-width="{_n(max(layer.weight_mm, 0.18) * unit, 2)}"'
         style += ' stroke-linecap="round" stroke-linejoin="round"' if not dash else f' stroke-dasharray="{dash}"'
-        body = "".join(self._item(item, colour) for item in items)
+        loose = [item for item in items if isinstance(item, (Polyline, Line)) and _nameless(item)] if self.page else []
+        others = [item for item in items if not (self.page and isinstance(item, (Polyline, Line)) and _nameless(item))]
+        body = self._together(loose) + "".join(self._item(item, colour) for item in others)
         return f'<g class="ly ly-{layer.slug}" {style}>{body}</g>'
+
+    def _together(self, items: list[Polyline | Line]) -> str:
+        """Lines that have no name and lead nowhere as one path: the less a browser has to lay out."""
+        if not items:
+            return ""
+        paths = "".join(self._path(_points(item), isinstance(item, Polyline) and item.closed) for item in items)
+        return f'<path d="{paths}"{self.fixed}/>'
 
     def _item(self, item: Item, colour: str) -> str:
         if isinstance(item, Hatch):
@@ -125,7 +140,11 @@ class _Pen:
         link, title = getattr(item, "link", ""), printable(getattr(item, "title", ""))
         named = f"<title>{escape(title)}</title>" if title else ""
         if not (link and self.page):
-            return f"<g>{named}{shapes}</g>" if named and self.page else shapes
+            if not named or not self.page:
+                return shapes
+            if shapes.count("<") == 1:  # one shape carries its own name
+                return f"{shapes.removesuffix('/>')}>{named}</{shapes[1 : shapes.index(' ')]}>"
+            return f"<g>{named}{shapes}</g>"
         label = f" aria-label={quoteattr(title)}" if title else ""
         return f'<a class="pick" href={quoteattr(_safe(link))}{label}>{named}{self._hit(item)}{shapes}</a>'
 
@@ -133,8 +152,8 @@ class _Pen:
         style = f'class="hit" stroke="#000" stroke-opacity="0" stroke-width="{HIT_PX}" stroke-dasharray="none"'
         style += ' pointer-events="stroke"' + self.fixed
         if isinstance(item, (Polyline, Line)):
-            points = item.points if isinstance(item, Polyline) else np.array([item.start, item.end])
-            return f'<path d="{self._path(points, getattr(item, "closed", False))}" {style}/>'
+            at = thinned(self._on_paper(_points(item)), self.thin_mm * HIT_SHARE / THIN_SHARE)
+            return f'<path d="{self._written(at, "L")}{"Z" if getattr(item, "closed", False) else ""}" {style}/>'
         if isinstance(item, Text):
             return f'<path d="{self._path(item.corners(), True)}" {style.replace("stroke", "stroke", 1)}/>'
         if isinstance(item, Circle):
@@ -144,10 +163,9 @@ class _Pen:
 
     def _shape(self, part: Polyline | Line | Circle | Text, colour: str) -> str:
         match part:
-            case Polyline():
-                return f'<path d="{self._path(part.points, part.closed)}"{self.fixed}/>'
-            case Line():
-                return f'<path d="{self._path(np.array([part.start, part.end]), False)}"{self.fixed}/>'
+            case Polyline() | Line():
+                closed = isinstance(part, Polyline) and part.closed
+                return f'<path d="{self._path(_points(part), closed)}"{self.fixed}/>'
             case Circle():
                 (x, y), r = self._xy(part.at), _n(part.radius_mm * self.k, self.decimals + 1)
                 fill = f' fill="{colour}"' if part.filled else ""
@@ -203,6 +221,8 @@ def thinned(points: Array, off_mm: float) -> Array:
     [[0.0, 0.0], [4.0, 0.0], [6.0, 0.0], [7.0, 0.0], [8.0, 5.0]]
     """
     count = len(points)
+    if count < 3:
+        return points
     keep = np.ones(count, dtype=bool)
     for step in (2, 4, 8, 16):
         blocks = (count - 1) // step
@@ -219,6 +239,14 @@ def thinned(points: Array, off_mm: float) -> Array:
         inner[:, 1:] = straight[:, None]
         keep[: blocks * step] &= ~inner.ravel()
     return points[keep]
+
+
+def _points(item: Polyline | Line) -> Array:
+    return item.points if isinstance(item, Polyline) else np.array([item.start, item.end], dtype=float)
+
+
+def _nameless(item: Item) -> bool:
+    return not (getattr(item, "link", "") or getattr(item, "title", ""))
 
 
 def _head(drawing: Drawing) -> str:

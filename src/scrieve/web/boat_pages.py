@@ -16,6 +16,7 @@ from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, poly
 from scrieve.sheets.hull import LETTER_MM, body_plan, half_breadth_plan, profile
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
+from scrieve.web.athand import AtHand
 from scrieve.web.attention import attention
 from scrieve.web.frame_progress import STEPS, Progress, progress
 from scrieve.web.member_states import FrameState, answered, frame_states, suspects
@@ -24,6 +25,9 @@ from scrieve.web.views import View
 __all__ = ["FrameState", "answered", "frame_states", "hull_drawings", "pages", "suspects"]
 
 pages = APIRouter()
+
+#: The three drawings: most of what is done to a boat leaves her hull as it is.
+_drawings: AtHand[tuple[tuple[str, Drawing], ...]] = AtHand(4)
 
 
 def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
@@ -34,11 +38,15 @@ def hull_drawings(kept: Kept, hull: FairHull) -> list[tuple[str, Drawing]]:
         if label not in hull.stations and entry.get("station_mm") is not None and entry.get("of") not in hull.stations
     }
     units = kept.boat.units
-    return [
-        ("Profile", profile(hull, link=frame_path, not_measured=without, units=units)),
-        ("Half-breadth plan", half_breadth_plan(hull, link=frame_path, not_measured=without, units=units)),
-        ("Body plan", body_plan(hull, link=frame_path, not_measured=without, units=units)),
-    ]
+
+    def make() -> tuple[tuple[str, Drawing], ...]:
+        return (
+            ("Profile", profile(hull, link=frame_path, not_measured=without, units=units)),
+            ("Half-breadth plan", half_breadth_plan(hull, link=frame_path, not_measured=without, units=units)),
+            ("Body plan", body_plan(hull, link=frame_path, not_measured=without, units=units)),
+        )
+
+    return list(_drawings.get((kept.hull_revision, units, tuple(without.items())), make))
 
 
 #: Hatching of a frame by the steps done: as its tile has it. The last, fitted, is boxed instead.

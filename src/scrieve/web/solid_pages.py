@@ -7,8 +7,8 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from scrieve.sheets.hull import body_plan, half_breadth_plan, profile
-from scrieve.web.addresses import frame_path
+from scrieve.sheets.drawing import Drawing
+from scrieve.web.boat_pages import hull_drawings
 from scrieve.web.solid_work import boat_bodies, jig_bodies
 from scrieve.web.views import View
 
@@ -22,16 +22,11 @@ def in_the_round(request: Request, frame: Annotated[str, Query(max_length=80)] =
     if early := view.early():
         return early
     hull = view.hull
-    drawings = []
+    drawings: list[tuple[str, Drawing]] = []
     if frame:
         view.kept.frame_revision(frame)
     elif hull:
-        units = view.boat.units
-        drawings = [
-            ("Profile", profile(hull, link=frame_path, units=units)),
-            ("Half-breadth plan", half_breadth_plan(hull, link=frame_path, units=units)),
-            ("Body plan", body_plan(hull, link=frame_path, units=units)),
-        ]
+        drawings = hull_drawings(view.kept, hull)
     return view.page("round.html", frame=frame, drawings=drawings, hull=hull)
 
 

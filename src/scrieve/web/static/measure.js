@@ -35,9 +35,7 @@ export class Measure {
     for (const path of this.svg.querySelectorAll("path:not(.hit):not(.measure path)")) {
       const box = path.getBBox();
       if (at.x < box.x - reach || at.x > box.x + box.width + reach || at.y < box.y - reach || at.y > box.y + box.height + reach) continue;
-      const numbers = (path.getAttribute("d").match(/-?[\d.]+/g) || []).map(Number);
-      for (let i = 0; i + 3 < numbers.length; i += 2) {
-        const piece = [[numbers[i], numbers[i + 1]], [numbers[i + 2], numbers[i + 3]]];
+      for (const piece of pieces(path)) {
         const far = distance(at, piece);
         if (far < least) [best, least] = [foot(at, piece), far];
       }
@@ -66,6 +64,15 @@ export class Measure {
     }
     const { across, up, straight } = this.apart;
     this.tell(inWords("{1} ({2} across, {3} up)", say(straight), say(Math.abs(across)), say(Math.abs(up))));
+  }
+}
+
+/** The straight pieces of a path, [[ax, ay], [bx, by]] each: it may hold several lines, and closed ones. */
+function* pieces(path) {
+  for (const run of path.getAttribute("d").split("M")) {
+    const numbers = (run.match(/-?[\d.]+/g) || []).map(Number);
+    if (run.endsWith("Z")) numbers.push(numbers[0], numbers[1]);
+    for (let i = 0; i + 3 < numbers.length; i += 2) yield [[numbers[i], numbers[i + 1]], [numbers[i + 2], numbers[i + 3]]];
   }
 }
 
