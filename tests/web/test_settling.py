@@ -209,6 +209,21 @@ def test_of_every_form_the_second_is_shown_the_difference(client, case):
         assert {name: now[name] for name in (*one, *other)} == {**one, **other}
 
 
+def test_a_plank_made_of_a_strake_again_asks_where_it_was_changed_meanwhile(client):
+    first = form_at(client, "/planks/lining?side=pair", "/planks/lining", {"form": "settings"}, "strakes") | LINED
+    assert client.post("/planks/lining", data=first).status_code == 303
+    plank = {"form": "plank", "side": "pair", "strake": "4", "which": "1"}
+    assert client.post("/planks/lining", data=plank).headers["location"] == "/planks/strake%204"
+    opened = str(store.last_act(engine_of(client)))
+    client.post("/planks/settings", data={"name": "strake 4", "trim_mm": "75"})
+    reply = client.post("/planks/lining", data={**plank, "seen": opened, "key": "as opened"})
+    assert reply.status_code == 409
+    assert "<td>50.0 mm</td><td><strong>75.0 mm</strong></td><td>50.0 mm</td>" in reply.text
+    assert store.planks(engine_of(client))["strake 4"]["choice"]["trim_mm"] == 75
+    assert client.post("/planks/lining", data=hidden(reply.text, "/planks/lining")).status_code == 303
+    assert store.planks(engine_of(client))["strake 4"]["choice"]["trim_mm"] == 75
+
+
 #: Forms that store something, with what they must carry besides their key.
 STORING = {
     "/marks/answer": {"number": "2", "what": "drop", "back": "/"},

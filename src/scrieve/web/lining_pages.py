@@ -199,7 +199,9 @@ def _plank(view: View, hand: Hand, sent: dict[str, str]) -> Response:
     here = Side(view, hand)
     strake, which = (int(text) if (text := sent.get(name, "")).isdecimal() else 0 for name in ("strake", "which"))
     try:
-        name = here.make_plank(strake, which, sent.get("name", ""))
+        name = here.make_plank(strake, which, sent.get("name", ""), sent)
+    except Conflict:
+        raise
     except ScrieveError as error:
         return _page(view, here, strake, Told("plank", sent, error), 422)
     return RedirectResponse(plank_path(name), 303)

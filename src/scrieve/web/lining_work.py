@@ -350,11 +350,13 @@ class Side:
             )  # fmt: skip
         return tuple(found)
 
-    def make_plank(self, strake: int, which: int, name: str) -> str:
+    def make_plank(self, strake: int, which: int, name: str, sent: Mapping[str, str]) -> str:
         """Put one plank of a strake into the boat's planks, once it has been drawn; return its name.
 
         Raises
         ------
+        Conflict
+            It is there already, and was changed since the form `sent` was opened.
         ScrieveError
             The name is taken, there is no such plank, or it cannot be drawn.
         """
@@ -369,8 +371,12 @@ class Side:
             raise NoSuchPlank(f"a plank {name!r} is there already, made from something else; give another name.")
         choice: StrakeChoice = self.lining.strake(strake, name, first=run.first, last=run.last, ends=run.ends)
         entry = {"kind": "strake", "choice": _plain(asdict(choice))}
-        replace(kept, planks={**kept.planks, name: entry}).plank(name)
-        store.keep_plank(self.view.file.engine, name, entry, who=who())
+
+        def fit(drawn: dict[str, Any]) -> object:
+            return replace(kept, planks={**kept.planks, name: drawn}).plank(name)
+
+        fit(entry)
+        keep_settled(self.view.file.engine, "plank", name, entry, sent, fit=fit)
         there = Side(self.view, self.hand).planks  # another may have been made while this one was drawn
         made = [other for other in there.get(str(strake), []) if other != name]
         self.keep({}, planks={**there, str(strake): [*made, name]})

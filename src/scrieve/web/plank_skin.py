@@ -28,7 +28,6 @@ from scrieve.web.lining_pages import HANDS, sent_side
 from scrieve.web.lining_work import Hand
 from scrieve.web.settling import as_seen, keep_settled
 from scrieve.web.views import View
-from scrieve.web.who import who
 
 pages = APIRouter()
 Layer = Literal[1, 2]
@@ -114,7 +113,7 @@ def sent_skin(request: Request, sent: Sent) -> Response:
     number = int(text) if (text := sent.get("plank", "")).isdecimal() else 0
     try:
         if sent.get("form") == "plank":
-            return RedirectResponse(plank_path(_make(here, layer, number, sent.get("name", ""))), 303)
+            return RedirectResponse(plank_path(_make(here, layer, number, sent)), 303)
         was = Skins(view, hand)
         was.stored = as_seen(view.file.engine, "skin", hand, sent) or {}
         chosen = _read(was, sent, view.boat.units)
@@ -134,21 +133,25 @@ def _lay_all(here: Skins, kept: Mapping[str, Any]) -> None:
         here.laid(SkinChoice.from_mapping(layer))
 
 
-def _make(here: Skins, layer: Layer, number: int, name: str) -> str:
+def _make(here: Skins, layer: Layer, number: int, sent: Mapping[str, str]) -> str:
     """Put one plank of a layer into the boat's planks, once it has been drawn; return its name."""
     if layer not in here.choices:
         raise NoSuchPlank(f"there is no {NAMES[layer]} layer on this side; lay it first.")
     choice = here.choices[layer]
     hand = "" if here.hand == "pair" else f" {here.hand}"
-    name = name.strip() or f"{NAMES[layer]} {number}{hand}"
+    name = sent.get("name", "").strip() or f"{NAMES[layer]} {number}{hand}"
     kept = here.view.kept
     before = kept.planks.get(name)
     if before is not None and before["kind"] != "diagonal":
         raise NoSuchPlank(f"a plank {name!r} is there already, made from something else; give another name.")
     marks = {edge: [asdict(mark) for mark in getattr(choice, edge)] for edge in ("lower", "upper")}
     entry = {"kind": "diagonal", "choice": asdict(replace(choice, name=name, plank=max(number, 1))) | marks}
-    replace(kept, planks={**kept.planks, name: entry}).plank(name)
-    store.keep_plank(here.view.file.engine, name, entry, who=who())
+
+    def fit(drawn: dict[str, Any]) -> object:
+        return replace(kept, planks={**kept.planks, name: drawn}).plank(name)
+
+    fit(entry)
+    keep_settled(here.view.file.engine, "plank", name, entry, sent, fit=fit)
     return name
 
 
