@@ -40,11 +40,8 @@ class Table:
 
     @property
     def figures(self) -> tuple[bool, ...]:
-        """For each column, whether it holds figures only (set to the right)."""
-        return tuple(
-            any(any(c.isdigit() for c in row[i]) for row in self.rows) and all(is_figure(row[i]) for row in self.rows)
-            for i in range(len(self.columns))
-        )
+        """For each column, whether it holds figures (set to the right); among three of them a word may stand."""
+        return tuple(_are_figures([row[i] for row in self.rows]) for i in range(len(self.columns)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +70,13 @@ def is_figure(cell: str) -> bool:
     (True, True, False, True)
     """
     return _FIGURE.fullmatch(cell.strip()) is not None
+
+
+def _are_figures(cells: Sequence[str]) -> bool:
+    if not any(c.isdigit() for cell in cells for c in cell):
+        return False
+    words = [cell for cell in cells if not is_figure(cell)]
+    return 4 * len(words) <= len(cells) and all(cell.isalpha() for cell in words)
 
 
 def rows(*columns: Sequence[str]) -> tuple[tuple[str, ...], ...]:

@@ -43,10 +43,12 @@ def bracket_table(found: FrameOnBed, units: Units) -> Table:
     """Return the setting: every bracket's place, travel and swivel, and the change from now."""
     changes = {change.bracket: change for change in found.change.changes if change.bracket}
     thin = small_unit(units)
+    extra = any(not each.rail for each in found.jig.brackets)
     rows = tuple(
         (
             str(each.number),
-            str(each.rail) if each.rail else length(each.along_mm, units),
+            str(each.rail) if each.rail else "between",
+            *([length(each.along_mm, units)] if extra else []),
             *([str(row_of(found, each.travel_mm, units)[0])] if found.bed.row_mm else []),
             row_of(found, each.travel_mm, units)[1],
             degrees(each.swivel_rad),
@@ -57,17 +59,16 @@ def bracket_table(found: FrameOnBed, units: Units) -> Table:
     head = (
         "bracket",
         "rail",
+        *([f"from rail 1 ({unit(units)})"] if extra else []),
         *(["row"] if found.bed.row_mm else []),
         f"travel ({thin})",
         "swivel (°)",
         "from the present setting",
     )
-    extra = any(not each.rail for each in found.jig.brackets)
     note = (
         f"Brackets from the heel, which lies to the {found.jig.heel}. Travel: "
         + ("hole" if found.bed.row_mm else "datum line")
         + " to the bearing face, to half a millimetre. Swivel: above zero turned anticlockwise, seen from above."
-        + (f" A bracket between rails is told by its place from rail 1 ({unit(units)})." if extra else "")
     )
     return Table("Setting", head, rows, note, big=True, name="setting")
 
@@ -89,9 +90,9 @@ def bay_table(found: FrameOnBed, units: Units) -> Table:
 
 def proof_table(found: FrameOnBed, units: Units) -> Table:
     """Return the checks with tape and line that show a bracket set wrongly."""
-    rows = tuple((c.name, c.how, told(c.length_mm, units), told(c.sagitta_mm, units)) for c in bench_rows(found.jig))
+    rows = tuple((c.name, told(c.length_mm, units), told(c.sagitta_mm, units), c.how) for c in bench_rows(found.jig))
     thin = small_unit(units)
-    head = ("measure", "how", f"length ({thin})", f"sagitta ({thin})")
+    head = ("measure", f"length ({thin})", f"sagitta ({thin})", "how")
     note = "Of a sagitta the length is the line it is measured from. A bracket 2 mm out shows as 1 mm or more on some."
     return Table("Prove the setting before the glue is mixed", head, rows, note, name="proof")
 
@@ -192,10 +193,12 @@ def turn_table(number: int, frame: str, now: JigSetting, before: JigSetting | No
     return Table(f"Turn {number}: frame {frame}", head, rows, name=f"turn-{number}")
 
 
-def plan_bench_sheet(plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = ()) -> BenchSheet:
+def plan_bench_sheet(
+    plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = (), link: str = ""
+) -> BenchSheet:
     """Return the order of gluing as a bench sheet: frame after frame, and how the jig stands for each.
 
-    `stale` names frames whose design or bed has changed since.
+    `stale` names frames whose design or bed has changed since; `link` is the address for the sheet's code, or ''.
     """
     units = boat.units
     thin = small_unit(units)
@@ -228,7 +231,7 @@ def plan_bench_sheet(plan: PlanKept, boat: Boat, revision: str, stale: Sequence[
         boat=boat.name,
         member="jig",
         revision=revision,
-        link="",
+        link=link,
         drawings=(),
         tables=(order, *turns, workings_table(in_units(plan.workings, units))),
         cautions=_CAUTIONS,

@@ -7,7 +7,7 @@ import math
 from scrieve.boat import Boat
 from scrieve.frames.design import FrameDesign
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import degrees, length, plus_minus, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.sheets.frame_drawings import frame_drawing, frame_pattern, jig_drawing
 from scrieve.sheets.frame_predicted import (
     closing_table,
@@ -15,7 +15,6 @@ from scrieve.sheets.frame_predicted import (
     prediction_drawing,
     scarf_table,
     shape_table,
-    shape_words,
     strength_table,
 )
 from scrieve.units import Units
@@ -103,8 +102,9 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
         ),
         (
             "springback",
-            f"{packet.springback:.1%} of the jig's curvature is lost on release; the settings allow for it. "
-            + shape_words(design, u),
+            f"{100 * packet.springback:.1f} % of the jig's curvature, allowed for; cleaning off moves it "
+            + f"{plus_minus(design.prediction.later_mm, u)}, "
+            + ("allowed for too" if design.prediction.allowed_for else "not allowed for"),
         ),
         (
             "jig",
@@ -120,7 +120,7 @@ def _jig_table(design: FrameDesign, u: Units) -> Table:
         (
             str(b.number),
             str(b.rail) if b.rail else "extra",
-            length(b.along_mm, u, 0 if b.rail else 1),
+            length(b.along_mm, u, 0 if abs(b.along_mm - round(b.along_mm)) < 0.05 else 1),
             length(b.travel_mm, u, 1),
             degrees(b.swivel_rad),
         )
@@ -133,9 +133,9 @@ def _jig_table(design: FrameDesign, u: Units) -> Table:
 
 def _proof_table(design: FrameDesign, u: Units) -> Table:
     rows = tuple(
-        (c.name, in_units(c.how, u), length(c.length_mm, u, 1), length(c.sagitta_mm, u, 1)) for c in design.bench_checks
+        (c.name, length(c.length_mm, u, 1), length(c.sagitta_mm, u, 1), in_units(c.how, u)) for c in design.bench_checks
     )
-    head = ("measure", "how", f"length ({unit(u)})", f"at the middle ({unit(u)})")
+    head = ("measure", f"length ({unit(u)})", f"at the middle ({unit(u)})", "how")
     return Table("Prove the setting before you bend", head, rows, name="proof", after=0)
 
 
