@@ -69,7 +69,7 @@ def test_a_changed_choice_is_kept_and_the_rest_stays(boat, done, seams):
     assert first["revision"] != second["revision"]
     choice = kept(boat)["x"]["choice"]
     assert (choice["side"], choice["first"], choice["thickness_mm"]) == ("P", "1900.0", 24.0)
-    assert choice["ends"] == {"first": "butt", "last": "scarf", "scarf_slope": 12.0}
+    assert choice["ends"] == {"first": "butt", "last": "scarf", "scarf_slope": 12.0, "nib_mm": 0.0}
     assert len(choice["lower"]) == 5
     done("plank", boat, "x", "--side", "pair", "--first", "4")
     choice = kept(boat)["x"]["choice"]

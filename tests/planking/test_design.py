@@ -148,11 +148,9 @@ def test_stock_and_board_follow_the_choice():
     deepest = max(frame.hollow_mm for frame in PLANK.frames)
     assert PLANK.hollow_mm == deepest
     assert PLANK.stock_thickness_mm == pytest.approx(28 + deepest + 3, abs=0.05)
-    wide = design_plank(
-        HULL, replace(CHOICE, wany_margin_mm=25.0, trim_mm=80.0, ends=PlankEnds("scarf", "butt", 12.0), planing_mm=6.0)
-    )
+    wide = design_plank(HULL, replace(CHOICE, wany_margin_mm=25.0, trim_mm=80.0, planing_mm=6.0))
     assert wide.board.width_mm - PLANK.board.width_mm == pytest.approx(30)
-    assert wide.board.length_mm - PLANK.board.length_mm == pytest.approx(2 * 30 + 12 * 28)
+    assert wide.board.length_mm - PLANK.board.length_mm == pytest.approx(2 * 30)
     assert wide.stock_thickness_mm - PLANK.stock_thickness_mm == pytest.approx(3)
 
 
@@ -317,7 +315,8 @@ def test_what_cannot_be_planked_is_told(change, error, said):
         ({"tolerance_mm": -0.5}, r"tolerance: -0.5 mm; give zero or more"),
         ({"seam_rule": "old"}, r"seam rule: found 'old'"),
         ({"seam_opening_mm": -1.0}, r"seam opening: -1.0 mm"),
-        ({"ends": PlankEnds("nib", "butt")}, r"first end: found 'nib'"),
+        ({"ends": PlankEnds("feather", "butt")}, r"first end: found 'feather'"),
+        ({"ends": PlankEnds("scarf", "butt", nib_mm=14.0)}, r"nib of a scarf: 14.0 mm; give zero or more, under half"),
         ({"ends": PlankEnds("scarf", "butt", 1.0)}, r"scarf: slope 1.0:1; give 4 to 40"),
         ({"across": "bent"}, r"across: found 'bent'"),
     ],

@@ -178,6 +178,9 @@ def test_stealers_where_the_girth_has_no_room():
     plank = design_plank(hull, after.strake(stealer.strake))
     assert plank.frames[-1].width_mm == pytest.approx(30, abs=0.1)
     assert plank.frames[-1].label == stealer.frame
+    at = hull.stations[stealer.frame]
+    assert [after.end_at(each, at) for each in (stealer.strake, nib.receiver, 1)] == ["nib", "nib", "butt"]
+    assert after.end_at(1, after.frames[0].x_mm) == "hood"
     with pytest.raises(BadPlank, match=rf"strake {nib.receiver} takes the nib of stealer {stealer.strake} at frame"):
         after.strake(nib.receiver)
     inner = design_plank(hull, after.strake(nib.receiver, last=stealer.frame))

@@ -228,7 +228,7 @@ def test_boards_to_hand_come_from_the_rack_and_joints_may_be_scarfs(pages, path)
     assert send(pages, "butts", do="check", joint="glued, solid plank", there="5 20-21").status_code == 303
     send(pages, "plank", strake="5", which="1", name="scarfed")
     choice = store.planks(engine)["scarfed"]["choice"]
-    assert choice["ends"] == {"first": "hood", "last": "scarf", "scarf_slope": 12}
+    assert choice["ends"] == {"first": "hood", "last": "scarf", "scarf_slope": 12, "nib_mm": 0}
     engine.dispose()
 
 

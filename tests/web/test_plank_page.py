@@ -70,7 +70,7 @@ def test_settings_are_kept_where_the_plank_can_be_drawn_with_them(pages, path):
     assert (answer.status_code, answer.headers["location"]) == (303, "/planks/topside%2011%20port")
     engine = store.open_boat(path)
     choice = store.planks(engine)["topside 11 port"]["choice"]
-    assert choice["ends"] == {"first": "scarf", "last": "butt", "scarf_slope": 10.0}
+    assert choice["ends"] == {"first": "scarf", "last": "butt", "scarf_slope": 10.0, "nib_mm": 0.0}
     assert (choice["build"], choice["thickness_mm"]) == ("clinker", 14.0)
     assert "off at the edge" in pages.get("/planks/topside 11 port").text
     for typed, said in (

@@ -33,9 +33,9 @@ from scrieve.planking import (
 )
 from scrieve.planking.butts_plan import Progress
 from scrieve.planking.butts_rules import SCARF_SHIFTS
-from scrieve.planking.choice import Joint
 from scrieve.planking.lining_choice import RULES
 from scrieve.planking.lining_layout import unmarked_frames
+from scrieve.planking.seams import strake_strip
 from scrieve.sheets.figures import length, sized, unit
 from scrieve.sheets.shell_flat import lining_tables
 from scrieve.stock.forms import board_from
@@ -244,10 +244,10 @@ def plank(boat: Path, side: str, strake: int, name: str | None, first: str, last
         mine = made.setdefault(str(strake), [])
         if called in work.planks and called not in mine:
             raise NoSuchPlank(f"a plank {called!r} is there already, made from something else; give another --name.")
-        # hood ends stand in the rabbet: the end of a region that was cut short does not
-        joints: list[Joint] = ["butt" if end else "hood" for end in (first or choice.first, last or choice.last)]
-        ends = PlankEnds(joints[0], joints[1])
-        entry = {"kind": "strake", "choice": asdict(laid.strake(strake, called, first=first, last=last, ends=ends))}
+        drawn = laid.strake(strake, called, first=first, last=last)
+        strip = strake_strip(laid.hull, drawn)
+        ends = PlankEnds(laid.end_at(strake, strip.first_mm), laid.end_at(strake, strip.last_mm))
+        entry = {"kind": "strake", "choice": asdict(replace(drawn, ends=ends))}
         design = replace(work, planks={**work.planks, called: entry}).plank(called)
         store.keep_plank(engine, called, entry)
         mine[:] = [*[other for other in mine if other != called], called]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import click
 
@@ -35,6 +35,7 @@ from scrieve.planking import (
     StrakeChoice,
     compare_planks,
 )
+from scrieve.planking.choice import Joint
 from scrieve.planking.end_rules import OwnEnds, end_checks, end_shifts, ends_beside
 from scrieve.planking.lining_layout import unmarked_frames
 from scrieve.planking.scarfs import SCARF_RULES
@@ -44,7 +45,7 @@ from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
 from scrieve.wording import in_units
 
-_JOINT = click.Choice(["butt", "scarf", "hood"])
+_JOINT = click.Choice(get_args(Joint))
 
 
 @click.command()
@@ -75,7 +76,7 @@ _JOINT = click.Choice(["butt", "scarf", "hood"])
 @click.option("--first-end", type=_JOINT, help="How the first end is finished (at first a butt).")
 @click.option("--last-end", type=_JOINT, help="How the last end is finished (at first a butt).")
 @click.option("--scarf-slope", type=click.FloatRange(4, 40), help="Slope of a scarf, to 1 (at first 12).")
-@click.option("--scarf-rule", type=click.Choice(list(SCARF_RULES)), help="Slope of a scarf by a named rule.")
+@click.option("--scarf-rule", type=click.Choice(list(SCARF_RULES)), help="Slope and nib of a scarf by a named rule.")
 @click.option("--butt-rules", type=click.Choice(list(BUTT_RULES)),
               help="Hold its ends against a set of rules, with the other planks of its side.")  # fmt: skip
 @click.option("--seam-rule", type=click.Choice(["metric", "inch"]),
@@ -214,6 +215,10 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
         choice["thickness_mm"] = work.boat.thickness_mm
     if not choice["thickness_mm"]:
         raise BadPlank(f"plank {name!r}: its thickness is not known; give --thickness.")
+    if typed["scarf_rule"]:
+        choice["ends"]["nib_mm"] = SCARF_RULES[typed["scarf_rule"]].nib * choice["thickness_mm"]
+    elif typed["scarf_slope"]:
+        choice["ends"]["nib_mm"] = 0.0
     whole_choice: SpilingChoice | StrakeChoice
     if kind == "spiled":
         whole_choice = SpilingChoice.from_mapping(choice)

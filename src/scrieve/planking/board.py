@@ -20,8 +20,8 @@ class Board:
     `width_mm` is the least width of clear wood the finished plank fits in, margins included; `crown_mm` how far the
     plank's middle line bows from the straight line through its ends (above zero where it bows towards the upper
     edge); `angle_rad` the slope of the board's long side against the plank's datum line. `length_mm` includes
-    trimming and scarfs, `thickness_mm` hollow, rounding and planing. `plank_length_mm` and `plank_width_mm` are the
-    finished plank: length along the board, and greatest width square to its own middle line.
+    trimming, `thickness_mm` hollow, rounding and planing. `plank_length_mm` and `plank_width_mm` are the
+    finished plank, its scarfs with it: length along the board, and greatest width square to its own middle line.
     """
 
     length_mm: float
@@ -117,7 +117,7 @@ def board_for(
     thickness_mm : float
         Thickness of stock.
     ends_mm : float
-        Trimming, scarfs and bending over both ends, together.
+        Trimming and bending over both ends, together.
     margin_mm : float
         Kept clear of wane on each edge.
     standing_mm : float
@@ -140,12 +140,12 @@ def board_for(
     )
 
 
-def scarf_length(thickness_mm: float, slope: float) -> float:
-    """Length of a scarf: slope × thickness [mm].
+def scarf_length(thickness_mm: float, slope: float, nib_mm: float = 0.0) -> float:
+    """Length of a scarf: slope × thickness, less what is squared off as a nib at both of its ends [mm].
 
     Examples
     --------
     >>> scarf_length(25, 12), scarf_length(6.35, 8)
     (300, 50.8)
     """
-    return slope * thickness_mm
+    return slope * (thickness_mm - 2 * nib_mm)

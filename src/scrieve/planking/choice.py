@@ -10,7 +10,7 @@ from typing import Any, Literal
 from scrieve.boat import Side
 from scrieve.errors import BadPlank
 
-Joint = Literal["butt", "scarf", "hood"]
+Joint = Literal["butt", "scarf", "hood", "nib"]
 SeamRule = Literal["metric", "inch"]
 Edge = Literal["lower", "upper"]
 Across = Literal["straight", "round"]
@@ -29,11 +29,16 @@ class SeamMark:
 
 @dataclass(frozen=True, slots=True)
 class PlankEnds:
-    """How the two ends are finished: `joint` per end; a scarf adds slope × thickness."""
+    """How the two ends are finished.
+
+    At a 'scarf' the plank runs on past the joint by half of (thickness − 2 nibs) × slope; `nib_mm` is squared off at
+    both ends of it. A 'nib' is the blunt end of a stealer, or where the seam beside the plank steps at one.
+    """
 
     first: Joint = "butt"
     last: Joint = "butt"
     scarf_slope: float = 12.0
+    nib_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +236,11 @@ def _sound(choice: StrakeChoice | SpilingChoice) -> None:
         if not (_number(value) and value >= 0):
             raise BadPlank(f"{where}, {name}: {value} mm; give zero or more.")
     for end, joint in (("first", choice.ends.first), ("last", choice.ends.last)):
-        if joint not in ("butt", "scarf", "hood"):
-            raise BadPlank(f"{where}, {end} end: found {joint!r}; say 'butt', 'scarf' or 'hood'.")
+        if joint not in ("butt", "scarf", "hood", "nib"):
+            raise BadPlank(f"{where}, {end} end: found {joint!r}; say 'butt', 'scarf', 'hood' or 'nib'.")
+    nib = choice.ends.nib_mm
+    if not (_number(nib) and 0 <= nib < choice.thickness_mm / 2):
+        raise BadPlank(f"{where}, nib of a scarf: {nib} mm; give zero or more, under half of the thickness.")
     if "scarf" in (choice.ends.first, choice.ends.last) and not (
         _number(choice.ends.scarf_slope) and 4 <= choice.ends.scarf_slope <= 40
     ):

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank
-from scrieve.planking.board import Board, board_for, scarf_length
+from scrieve.planking.board import Board, board_for
 from scrieve.planking.choice import (
     Edge,
     PlankEnds,
@@ -29,6 +29,7 @@ from scrieve.planking.edges import (
     standing_wood,
     stock_thickness,
 )
+from scrieve.planking.end_cuts import cut_ends, cut_workings, nib_checks
 from scrieve.planking.expansion import Expansion, expand
 from scrieve.planking.fair_edge import FairEdge
 from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_checks
@@ -134,11 +135,12 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         longer_mm=longer,
         standing_mm=standing,
     )
+    lower, upper, cuts = cut_ends(choice.ends, choice.thickness_mm, flat.lower_mm, flat.upper_mm)
     board = board_for(
-        flat.lower_mm,
-        flat.upper_mm,
+        lower,
+        upper,
         thickness_mm=stock_thickness(choice.thickness_mm, deepest, choice.planing_mm),
-        ends_mm=_ends(choice) + max(longer, 0.0),
+        ends_mm=2 * choice.trim_mm + max(longer, 0.0),
         margin_mm=choice.wany_margin_mm,
         standing_mm=standing,
     )
@@ -148,8 +150,8 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         kind="strake",
         thickness_mm=choice.thickness_mm,
         drawn=DRAWN_STRAKE[choice.side],
-        lower_mm=flat.lower_mm,
-        upper_mm=flat.upper_mm,
+        lower_mm=lower,
+        upper_mm=upper,
         frames=frames,
         board=board,
         seam_opening_mm=opening,
@@ -166,17 +168,22 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         residuals=(),
         checks=(
             *strake_checks(choice, facts, board),
+            *nib_checks(cuts, choice.thickness_mm),
             *land_checks(land, choice.thickness_mm),
             *(panel_checks(pieces, choice.sheet_mm, choice.thickness_mm, flat.bend_radius_mm, flat.across_radius_mm)
               if pieces else ()),
         ),
-        workings=(*strake_workings(choice, facts, board), *build_workings(choice, lap, land, joints, pieces)),
+        workings=(
+            *strake_workings(choice, facts, board), *build_workings(choice, lap, land, joints, pieces),
+            *cut_workings(cuts, choice.thickness_mm),
+        ),
         cautions=strake_cautions(choice, facts),
         choice=choice,
         rabbets=_rabbets(choice, strip, face, tuple(at), u),
         lands=land,
         joints=joints,
         pieces=pieces,
+        cuts=cuts,
     )  # fmt: skip
 
 
@@ -241,11 +248,13 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
     depths = [frame.hollow_mm for frame in frames if frame.hollow_mm is not None]
     hollow = max(depths, default=0.0)
     lower, upper = (lower - origin) @ turn, (upper - origin) @ turn
+    true = run_length(lower), run_length(upper)
+    lower, upper, cuts = cut_ends(choice.ends, choice.thickness_mm, lower, upper)
     board = board_for(
         lower,
         upper,
         thickness_mm=stock_thickness(choice.thickness_mm, hollow, choice.planing_mm),
-        ends_mm=_ends(choice),
+        ends_mm=2 * choice.trim_mm,
         margin_mm=choice.wany_margin_mm,
     )
     return PlankDesign(
@@ -259,17 +268,20 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
         frames=frames,
         board=board,
         seam_opening_mm=opening,
-        lengths_mm=(None, run_length(lower), None, run_length(upper)),
+        lengths_mm=(None, true[0], None, true[1]),
         strain_max=None,
         edge_set_mm=None,
         twist_rad=None,
         bend_radius_mm=None,
         residuals=residuals,
-        checks=spiled_checks(choice, edges, residuals, frames),
-        workings=spiled_workings(choice, board, hollow, opening, frames),
+        checks=(*spiled_checks(choice, edges, residuals, frames), *nib_checks(cuts, choice.thickness_mm)),
+        workings=(
+            *spiled_workings(choice, board, hollow, opening, frames), *cut_workings(cuts, choice.thickness_mm),
+        ),
         cautions=spiled_cautions(choice, hollow),
         choice=choice,
-    )
+        cuts=cuts,
+    )  # fmt: skip
 
 
 def _strake_frames(
@@ -370,8 +382,3 @@ def _opening(choice: StrakeChoice | SpilingChoice) -> float:
     if choice.seam_opening_mm is not None:
         return choice.seam_opening_mm
     return seam_opening(choice.thickness_mm, choice.seam_rule)
-
-
-def _ends(choice: StrakeChoice | SpilingChoice) -> float:
-    scarfs = (choice.ends.first, choice.ends.last).count("scarf")
-    return 2 * choice.trim_mm + scarfs * scarf_length(choice.thickness_mm, choice.ends.scarf_slope)

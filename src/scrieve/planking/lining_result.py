@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank
-from scrieve.planking.choice import SeamMark, StrakeChoice
+from scrieve.planking.choice import Joint, SeamMark, StrakeChoice
 from scrieve.planking.lining_choice import LiningChoice, Stealer
 from scrieve.planking.lining_fairness import SeamFairness
 from scrieve.planking.lining_girth import FrameAt
@@ -104,6 +104,15 @@ class Lining:
         if not 0 <= seam <= self.strakes:
             raise BadPlank(f"seam {seam}: the lining has seams 0 to {self.strakes}.")
         return self._marks(seam, table, kind, self.drawn[seam])
+
+    def end_at(self, number: int, x: float) -> Joint:
+        """How a plank of a strake ends at a station [mm]: in the rabbet where the whole side ends there, at a nib (its
+        own, or one that is let into it), else in a butt."""
+        for nib in self.nibs:
+            if number in (nib.stealer.strake, nib.receiver) and abs(self.frames[nib.frame].x_mm - x) < 0.5:
+                return "nib"
+        ends = ((self.frames[0].x_mm, self.choice.first), (self.frames[-1].x_mm, self.choice.last))
+        return "hood" if any(abs(at - x) < 0.5 and not cut_short for at, cut_short in ends) else "butt"
 
     def strake(self, number: int, name: str = "", **settings: Any) -> StrakeChoice:
         """A strake as a plank to be drawn: its two seams, and the frames as far as it reaches.

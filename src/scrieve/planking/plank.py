@@ -12,6 +12,7 @@ from scrieve.boat import Side
 from scrieve.planking.board import Board
 from scrieve.planking.choice import Edge, SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import Land
+from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.planking.panel import SheetJoint, SheetPiece
 from scrieve.planking.rabbet import RabbetCut
@@ -44,8 +45,8 @@ class PlankDesign:
     drawn : str
         Which face the pattern is, seen from where ('inside face; as seen ...').
     lower_mm, upper_mm : ndarray (n, 2)
-        The edges, first end to last: x along the straight datum line through the middles of both ends, y square to
-        it towards the upper edge.
+        The edges, first end to last: x along the straight datum line through the middles of both ends (of a scarf, of
+        the joint), y square to it towards the upper edge. They run to the very ends of scarfs.
     frames : tuple of PlankFrame
         Frame lines in order along the plank.
     board : Board
@@ -74,6 +75,8 @@ class PlankDesign:
         Of a plywood panel: where its sheets are joined, and what is cut of each.
     edge_names : (lower, upper)
         What the two edges are called.
+    cuts : tuple of EndCut
+        How ends that are scarfed or end in a nib are cut.
     """
 
     name: str
@@ -101,6 +104,7 @@ class PlankDesign:
     joints: tuple[SheetJoint, ...] = ()
     pieces: tuple[SheetPiece, ...] = ()
     edge_names: tuple[str, str] = ("lower", "upper")
+    cuts: tuple[EndCut, ...] = ()
 
     @property
     def outline_mm(self) -> Array:

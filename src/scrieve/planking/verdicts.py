@@ -105,7 +105,8 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
     """Hold a strake against the shop's limits and the published rules."""
     flat, t = facts.flat, choice.thickness_mm
     set_limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
-    ends = [float(np.hypot(*(flat.upper_mm[i] - flat.lower_mm[i]))) for i in (0, -1)]
+    widths = [float(np.hypot(*(flat.upper_mm[i] - flat.lower_mm[i]))) for i in (0, -1)]
+    ends = [wide for wide, joint in zip(widths, (choice.ends.first, choice.ends.last), strict=True) if joint != "nib"]
     radius = flat.bend_radius_mm
     strays = [
         f"{edge} at {where}"
@@ -156,9 +157,9 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ),
         Check(
             "Width of the ends",
-            f"{ends[0]:.0f} and {ends[1]:.0f} mm",
+            " and ".join(f"{wide:.0f}" for wide in ends) + " mm" if ends else "both end in nibs",
             f"{END_SHARE * board.plank_width_mm:.0f} mm (a third of the greatest width)",
-            min(ends) >= END_SHARE * board.plank_width_mm,
+            min(ends, default=np.inf) >= END_SHARE * board.plank_width_mm,
             COMMON,
             "End it in a nib against its neighbour: a feather end holds no fastening.",
         ),

@@ -9,6 +9,7 @@ import numpy as np
 from scrieve.boat import Boat
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.design import PlankDesign
+from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
@@ -54,6 +55,7 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
     middle = float(outline[:, 1].mean()) * stretch
     items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
     items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
+    items += [polyline(np.array(cut.begins_mm) * scale, "JOINTS", title=_cut_words(cut, units)) for cut in design.cuts]
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
     return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n, (1.0, stretch))
 
@@ -79,6 +81,8 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         size = min(h, h * 0.9 * frame.width_mm / fits)
         items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
         items += _bevels(frame, h, float(place[0] - (a + b)[0] / 2))
+    for cut in design.cuts:
+        items += _cut_items(cut, h, units)
     for joint in design.joints:
         x = joint.at_mm
         ends_y = [float(np.interp(x, *edge.T)) for edge in (design.lower_mm, design.upper_mm)]
@@ -100,6 +104,58 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
     return Drawing(tuple(items), f"Plank {design.name}, {_HANDS[design.side]}: {design.drawn}")
 
 
+def _cut_words(cut: EndCut, units: Units) -> str:
+    if cut.kind == "nib":
+        return f"nib, {length(cut.nib_mm, units)} wide"
+    nib = f", nib {thin(cut.nib_mm, units)}" if cut.nib_mm else ""
+    return f"scarf {cut.slope:g} : 1, {length(cut.length_mm, units)} long{nib}"
+
+
+def _cut_items(cut: EndCut, h: float, units: Units) -> list[Item]:
+    """The line where a scarf begins, on the face that is cut back, or a nib's end; what it is, along it."""
+    a, b = np.array(cut.begins_mm)
+    along = (b - a) / np.hypot(*(b - a))
+    inward = 1.0 if cut.end == "first" else -1.0
+    words = _cut_words(cut, units)
+    size = min(h, 0.9 * h * float(np.hypot(*(b - a))) / Text((0.0, 0.0), words, h).width_mm)
+    place = (a + b) / 2 + np.array([inward * 1.2 * h, 0.0])
+    angle = math.degrees(math.atan2(along[1], along[0]))
+    return [Line(_pt(a), _pt(b), "JOINTS"),
+            Text(_pt(place), words, size, "JOINTS", "middle", "middle", angle_deg=angle)]  # fmt: skip
+
+
+def scarf_drawing(cut: EndCut, thickness_mm: float, units: Units = "mm") -> Drawing:
+    """Return a scarf seen from the plank's edge, the inside face below: slope, nibs, and the joint midway [mm].
+
+    It is drawn with its thickness stretched, so that the nibs can be seen; measure nothing off it.
+    """
+    t, long, nib = thickness_mm, cut.length_mm, cut.nib_mm
+    stretch = next((k for k in reversed(_ACROSS) if k * t <= 0.2 * long), 1)
+    n = one_to(1.6 * long, 2.5 * stretch * t, (142.0, 40.0))
+    h = LETTER_MM * n
+    high = stretch * t
+    mirror = 1.0 if cut.end == "last" else -1.0
+    plank = [(-0.3 * long, 0.0), (long, 0.0), (long, stretch * nib), (0.0, high - stretch * nib), (0.0, high),
+             (-0.3 * long, high)]  # fmt: skip
+    shape = [(mirror * x, y) for x, y in plank]
+    items: list[Item] = [
+        polyline(shape, "SEAM EDGE", title="the plank"),
+        Line((mirror * long / 2, -0.6 * h), (mirror * long / 2, high + 0.6 * h), "JOINTS", title="the joint"),
+        Text((mirror * long / 2, high + 0.9 * h), "the joint: the plank's end on the hull", h, align="middle"),
+        Line((0.0, -1.0 * h), (mirror * long, -1.0 * h), "DIMENSIONS"),
+        Text((mirror * long / 2, -2.6 * h), f"{length(long, units)}, {cut.slope:g} : 1", h, align="middle"),
+    ]
+    if nib:
+        for x, y in ((long, stretch * nib / 2), (0.0, high - stretch * nib / 2)):
+            aside = 0.5 * h if x else -0.5 * h
+            items.append(Text((mirror * (x + aside), y), f"nib {thin(nib, units)}", h, level="middle",
+                              align="left" if mirror * aside > 0 else "right"))  # fmt: skip
+    items.append(Text((mirror * -0.34 * long, high / 2), f"{thickness(t, units)}", h, level="middle",
+                      align="right" if mirror > 0 else "left"))  # fmt: skip
+    across = f"; thickness drawn {stretch} times the length's scale" if stretch > 1 else ""
+    return Drawing(tuple(items), f"Scarf at the {cut.end} end, seen from its edge{across}", n, (1.0, stretch))
+
+
 def _bevels(frame: PlankFrame, h: float, aside: float) -> list[Item]:
     """The bevels of both edges at a frame, just inside them beside its line; on a layer of their own."""
     found: list[Item] = []
@@ -117,6 +173,7 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
     """Return the bench sheet of a plank, in the boat's units."""
     u = boat.units
     drawing = plank_drawing(design, u)
+    scarfs = [scarf_drawing(cut, design.thickness_mm, u) for cut in design.cuts if cut.kind == "scarf"]
     return BenchSheet(
         title=f"Plank {design.name}",
         boat=boat.name,
@@ -124,7 +181,7 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
         revision=revision,
         link=link,
         summary=_summary(design, u),
-        drawings=((_caption(drawing), drawing),),
+        drawings=((_caption(drawing), drawing), *((one.title, one) for one in scarfs)),
         tables=plank_tables(design, u),
         checks=design.checks,
         cautions=design.cautions,
@@ -158,7 +215,7 @@ def _seam(design: PlankDesign, units: Units) -> str:
 
 
 def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
-    board, ends = design.board, design.choice.ends
+    board = design.board
     lines = [
         (
             "finished",
@@ -171,7 +228,7 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
             f"{thickness(board.thickness_mm, u)} thick; {_bow(board.crown_mm, u)}",
         ),
         ("edges", _edges(design, u)),
-        ("ends", f"first: {ends.first}, last: {ends.last}"),
+        ("ends", _ends(design, u)),
         ("seam", _seam(design, u)),
     ]
     if design.twist_rad is not None:
@@ -276,6 +333,15 @@ def _spiling_table(design: PlankDesign, u: Units) -> Table:
 def _caption(drawing: Drawing) -> str:
     """How far the drawing is stretched across, if it is."""
     return f"Drawn flat; {drawing.title.rsplit('; ', 1)[1]}" if "; across drawn" in drawing.title else "Drawn flat"
+
+
+def _ends(design: PlankDesign, u: Units) -> str:
+    """How each end is finished, in words."""
+    ends = design.choice.ends
+    told = {cut.end: _cut_words(cut, u) for cut in design.cuts}
+    words = f"first: {told.get('first', ends.first)}; last: {told.get('last', ends.last)}"
+    scarfed = any(cut.kind == "scarf" for cut in design.cuts)
+    return words + (" (half of it past the joint, drawn)" if scarfed else "")
 
 
 def _edges(design: PlankDesign, u: Units) -> str:

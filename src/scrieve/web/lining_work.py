@@ -330,19 +330,12 @@ class Side:
                 cuts.add(self.lining.frames[nib.frame].x_mm)
         at = [run.first_mm, *sorted(x for x in cuts if run.first_mm < x < run.last_mm), run.last_mm]
         names = {x: label for label, x in layout.frames if label in self.hull.stations}
-        whole = self.lining.frames[0].x_mm, self.lining.frames[-1].x_mm
+        slope = rule.slope if rule else PlankEnds().scarf_slope
+        nib_mm = rule.nib * self.choice.thickness_mm if rule else 0.0
         found = []
-        for i, (low, high) in enumerate(pairwise(at)):
-            # hood ends stand in the rabbet: a stealer's nib, and the end of a region that was cut short, do not
-            joined: tuple[Joint, Joint] = (
-                joints_at.get(low, "butt"),
-                joints_at.get(high, "butt"),
-            )
-            ends = PlankEnds(
-                "hood" if i == 0 and low == whole[0] and not self.choice.first else joined[0],
-                "hood" if i == len(at) - 2 and high == whole[1] and not self.choice.last else joined[1],
-                rule.slope if rule else PlankEnds().scarf_slope,
-            )
+        for low, high in pairwise(at):
+            first_joint, last_joint = (joints_at.get(x) or self.lining.end_at(strake, x) for x in (low, high))
+            ends = PlankEnds(first_joint, last_joint, slope, nib_mm)
             first, last = (names.get(x, f"{x:.1f}") for x in (low, high))
             found.append(
                 PlankRun(low, high, first, last, run.length_to(high) - run.length_to(low), ends, layout.where(low),

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import asdict
+from typing import Any, get_args
 
 from scrieve.errors import BadPlank
 from scrieve.planking import PlankEnds, SkinChoice, SpilingChoice, StrakeChoice
+from scrieve.planking.choice import Joint
 from scrieve.sheets.figures import length
 from scrieve.units import Units, parse_length
 
 #: Field -> its label, and the values to choose from; none where a length or a text is typed. '' leaves it out.
-JOINTS = ("butt", "scarf", "hood")
+JOINTS = get_args(Joint)
 _LENGTHS = {
     "strake": ("thickness_mm", "tolerance_mm", "planing_mm", "trim_mm", "wany_margin_mm", "lap_mm"),
     "spiled": ("thickness_mm", "tolerance_mm", "planing_mm", "trim_mm", "wany_margin_mm"),
@@ -31,7 +33,8 @@ WORDS = {
     "trim_mm": "Trim at each end", "wany_margin_mm": "Clear of wane", "lap_mm": "Lap (0: twice the thickness)",
     "width_mm": "Width of the planks", "under_mm": "Thickness of the layer under it", "build": "Built",
     "across": "Across it lies", "sheet_joint": "Sheets joined by", "seam_rule": "Seam opens", "timber": "Timber",
-    "first": "First end", "last": "Last end", "scarf_slope": "Slope of scarfs, to 1", "keep": "Points kept as they are",
+    "first": "First end", "last": "Last end", "scarf_slope": "Slope of scarfs, to 1",
+    "nib_mm": "Nib of scarfs (0: none)", "keep": "Points kept as they are",
     "seam_opening_mm": "Seam open outside", "angle_deg": "Angle of the planks (°)", "plank": "Number of the plank",
     "sheet_mm": "Sheet, length × width",
 }  # fmt: skip
@@ -53,9 +56,10 @@ def fields_of(entry: Mapping[str, Any], units: Units) -> list[tuple[str, str, st
         rows.append((name, WORDS[name], str(choice.get(name) or values[0]), values))
     rows += [(name, WORDS[name], f"{choice.get(name, _default(kind, name)):g}", ()) for name in _NUMBERS.get(kind, ())]
     if kind != "diagonal":
-        ends = {"first": "butt", "last": "butt", "scarf_slope": 12.0, **(choice.get("ends") or {})}
+        ends = {**asdict(PlankEnds()), **(choice.get("ends") or {})}
         rows += [(name, WORDS[name], str(ends[name]), JOINTS) for name in ("first", "last")]
         rows.append(("scarf_slope", WORDS["scarf_slope"], f"{ends['scarf_slope']:g}", ()))
+        rows.append(("nib_mm", WORDS["nib_mm"], _length(ends["nib_mm"], units), ()))
         opening = choice.get("seam_opening_mm")
         told = "" if opening is None else _length(opening, units)
         rows.append(("seam_opening_mm", WORDS["seam_opening_mm"], told, ()))
@@ -78,7 +82,7 @@ def changed(entry: Mapping[str, Any], sent: Mapping[str, str], units: Units) -> 
     """
     kind = str(entry["kind"])
     choice: dict[str, Any] = dict(entry["choice"])
-    ends = {"first": "butt", "last": "butt", "scarf_slope": PlankEnds().scarf_slope, **(choice.get("ends") or {})}
+    ends = {**asdict(PlankEnds()), **(choice.get("ends") or {})}
     for name, label, before, values in fields_of(entry, units):
         typed = sent.get(name, before).strip()
         if typed == before:
@@ -93,6 +97,8 @@ def changed(entry: Mapping[str, Any], sent: Mapping[str, str], units: Units) -> 
                 ends[name] = number
             else:
                 choice[name] = int(number) if name == "plank" else number
+        elif name == "nib_mm":
+            ends[name] = parse_length(typed, units)
         elif name == "seam_opening_mm":
             choice[name] = parse_length(typed, units) if typed else None
         elif name == "sheet_mm":
