@@ -74,15 +74,11 @@ def test_layers_lie_in_one_order_and_carry_their_class(hand):
     assert classes.index("ly ly-hatching") < classes.index("ly ly-moulded-line") < classes.index("ly ly-text")
 
 
-def test_on_a_page_lines_without_a_name_are_one_path_and_named_shapes_keep_theirs():
-    loose = [Line((0, n), (100, n), "SECTIONS") for n in range(5)]
-    square = polyline([(0, 0), (9, 0), (9, 9)], "SECTIONS", closed=True)
-    named = polyline([(0, 50), (100, 50)], "SECTIONS", title="as faired")
-    root = ET.fromstring(page_svg(Drawing((*loose, square, named))))
-    together, one = root.iter(f"{SVG}path")
-    assert together.get("d").count("M") == 6
-    assert together.get("d").endswith("Z")
-    assert [each.text for each in one] == ["as faired"]
+def test_on_a_page_a_single_shape_carries_its_own_name():
+    named = polyline([(0, 50), (100, 50)], "SECTIONS", title="as <faired>")
+    root = ET.fromstring(page_svg(Drawing((named, Line((0, 0), (100, 0), "SECTIONS")))))
+    first, second = root.find(f"{SVG}g")
+    assert (first.tag, [each.text for each in first], list(second)) == (f"{SVG}path", ["as <faired>"], [])
 
 
 def test_a_page_is_sent_no_points_that_nobody_sees():

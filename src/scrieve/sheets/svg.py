@@ -120,17 +120,8 @@ class _Pen:
         dash = " ".join(_n(d * unit, 2) for d in layer.pattern_mm)
         style = f'fill="none" stroke="{colour}" stroke-width="{_n(max(layer.weight_mm, 0.18) * unit, 2)}"'
         style += ' stroke-linecap="round" stroke-linejoin="round"' if not dash else f' stroke-dasharray="{dash}"'
-        loose = [item for item in items if isinstance(item, (Polyline, Line)) and _nameless(item)] if self.page else []
-        others = [item for item in items if not (self.page and isinstance(item, (Polyline, Line)) and _nameless(item))]
-        body = self._together(loose) + "".join(self._item(item, colour) for item in others)
+        body = "".join(self._item(item, colour) for item in items)
         return f'<g class="ly ly-{layer.slug}" {style}>{body}</g>'
-
-    def _together(self, items: list[Polyline | Line]) -> str:
-        """Lines that have no name and lead nowhere as one path: the less a browser has to lay out."""
-        if not items:
-            return ""
-        paths = "".join(self._path(_points(item), isinstance(item, Polyline) and item.closed) for item in items)
-        return f'<path d="{paths}"{self.fixed}/>'
 
     def _item(self, item: Item, colour: str) -> str:
         if isinstance(item, Hatch):
@@ -243,10 +234,6 @@ def thinned(points: Array, off_mm: float) -> Array:
 
 def _points(item: Polyline | Line) -> Array:
     return item.points if isinstance(item, Polyline) else np.array([item.start, item.end], dtype=float)
-
-
-def _nameless(item: Item) -> bool:
-    return not (getattr(item, "link", "") or getattr(item, "title", ""))
 
 
 def _head(drawing: Drawing) -> str:
