@@ -9,14 +9,39 @@ const MOST = 16;
 const STEP = 1.5;
 const DRAG_PX = 5;
 
+const made = new WeakSet();
+
+/**
+ * Every drawing under `root` can be looked at closely: each from when it comes near the screen, after the page has been
+ * painted, or from the first touch or key.
+ */
+export function boards(root) {
+  const make = (figure) => made.has(figure) || new Board(figure);
+  const near = new IntersectionObserver((seen) => {
+    for (const { target, isIntersecting } of seen) {
+      if (!isIntersecting) continue;
+      near.unobserve(target);
+      make(target);
+    }
+  }, { rootMargin: "50%" });
+  for (const figure of root.querySelectorAll("[data-drawing]")) {
+    const tools = figure.querySelector(".tools");
+    if (figure.querySelector(".view svg")) tools.hidden = false;
+    for (const kind of ["pointerdown", "click", "keydown", "focusin"]) figure.addEventListener(kind, () => make(figure), { capture: true, once: true });
+    near.observe(figure);
+  }
+}
+
 export class Board {
   constructor(figure) {
+    made.add(figure);
     this.figure = figure;
     this.view = figure.querySelector(".view");
     this.svg = this.view.querySelector("svg");
     this.name = figure.querySelector(".near");
     this.scale = 1;
     this.dragged = false;
+    this.view.classList.add("made");
     if (!this.svg) return;
     this.buttons();
     this.wheel();

@@ -1,7 +1,7 @@
 // What the pages do beyond plain HTML: drawings that can be enlarged, and workings that open before printing.
-import { Board } from "./drawing.js";
+import { boards } from "./drawing.js";
 
-for (const figure of document.querySelectorAll("[data-drawing]")) new Board(figure);
+boards(document);
 
 // on a narrow screen the row of pages is longer than the screen: the one that is open is brought into sight
 const row = document.querySelector(".head nav");
