@@ -20,12 +20,20 @@ from scrieve.workplan.project import faults, in_turn
 #: 7, 4 to 9, 5 from 7 to 10, 6 from 9 to 11.
 HAND = """\
 ************************************************************************
+file with basedata            : OWN7_.BAS
+initial value random generator: 1924
+************************************************************************
 projects                      :  1
 jobs (incl. supersource/sink ):  7
 horizon                       :  17
 RESOURCES
   - renewable                 :  1   R
   - nonrenewable              :  0   N
+  - doubly constrained        :  0   D
+************************************************************************
+PROJECT INFORMATION:
+pronr.  #jobs rel.date duedate tardcost  MPM-Time
+    1      5      0       17       9        7
 ************************************************************************
 PRECEDENCE RELATIONS:
 jobnr.    #modes  #successors   successors
@@ -94,9 +102,9 @@ def test_a_file_made_by_hand_is_read_and_solved():
         (
             "   3        1          1           6",
             "   3        1          2           6",
-            r"line 13: found \[3, 1, 2, 6\]",
+            r"line 21: found \[3, 1, 2, 6\]",
         ),
-        ("  3      1     3       2", "  3      1     3", "line 24: .*expected job, mode"),
+        ("  3      1     3       2", "  3      1     3", "line 32: .*expected job, mode"),
         ("   2        1  ", "   2        3  ", "job 2 has 3 modes"),
         ("RESOURCEAVAILABILITIES:", "RESOURCES THERE:", "no section 'RESOURCEAVAILABILITIES'"),
         ("   6        1          1           7", "   6        1          1           3", "wait for one another"),
