@@ -46,7 +46,7 @@ def test_night_is_kept_on_the_device_and_print_stays_paper(visit, address):  # n
     page = visit(address + "/")
     ground = "getComputedStyle(document.documentElement).backgroundColor"
     day = page.evaluate(ground)
-    page.get_by_role("button", name="Show the pages as night").click()
+    page.get_by_role("button", name="night pages").click()
     assert page.evaluate(ground) != day
     page.goto(address + "/frames")
     assert page.evaluate("document.documentElement.dataset.theme") == "night"

@@ -41,6 +41,8 @@ const OTHER = { hatch: 0, tint: [0.93, 0.9, 0.82], paper: [0.93, 0.9, 0.82] };
 const INK = [0.12, 0.14, 0.16];
 const LEAD = [0.76, 0.25, 0.11];
 const FAR = 1e9;
+const TURNING = 0.5; // of the picture's fineness while it is turned, where no graphics card draws it
+const REST_MS = 250; // after the last turn it is drawn finely again
 const REACH = 6; // how far from the finger a member is still meant [px]
 
 /** Whether no graphics card draws: smoothed edges then cost two pictures in three. */
@@ -57,7 +59,8 @@ export class Picture {
 
   constructor(canvas, scene) {
     Object.assign(this, { canvas, scene, chosen: null, coloured: false, cut: { x: null, z: null }, turned: [35, 25] });
-    this.gl = canvas.getContext("webgl2", { antialias: !bySoftware(), preserveDrawingBuffer: true });
+    this.slow = bySoftware();
+    this.gl = canvas.getContext("webgl2", { antialias: !this.slow, preserveDrawingBuffer: true });
     this.program = this.compile();
     this.fill();
     this.middle = scene.low.map((low, i) => (low + scene.high[i]) / 2);
@@ -136,16 +139,30 @@ export class Picture {
   }
 
   turn(round, down) {
+    this.coarsely();
     this.turned = [this.turned[0] + round, Math.max(-89.9, Math.min(89.9, this.turned[1] + down))];
     this.draw();
   }
 
+  /** While it moves fewer dots do: a picture that follows the hand is worth more than a fine one. */
+  coarsely() {
+    if (!this.slow) return;
+    clearTimeout(this.resting);
+    this.fineness = TURNING;
+    this.resting = setTimeout(() => {
+      this.fineness = 1;
+      this.draw();
+    }, REST_MS);
+  }
+
   zoom(by) {
+    this.coarsely();
     this.larger = Math.max(0.3, Math.min(60, this.larger * by));
     this.draw();
   }
 
   shift(dx, dy) {
+    this.coarsely();
     const k = this.perPixel;
     this.moved = [this.moved[0] + dx * k, this.moved[1] - dy * k];
     this.draw();
@@ -180,7 +197,7 @@ export class Picture {
 
   now() {
     const { gl, canvas } = this;
-    const dots = Math.min(devicePixelRatio, 2);
+    const dots = Math.min(devicePixelRatio, 2) * (this.fineness ?? 1);
     const [width, height] = [Math.round(canvas.clientWidth * dots), Math.round(canvas.clientHeight * dots)];
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
@@ -215,19 +232,31 @@ export class Picture {
     gl.cullFace(gl.FRONT);
     for (const [shape, name, mode, each] of [[0, "faces", gl.TRIANGLES, 3], [1, "edges", gl.LINES, 2]]) {
       gl.bindVertexArray(this.shapes[shape]);
+      let run = null; // neighbours that look alike are drawn at once
+      const put = () => {
+        if (!run) return;
+        // of the bare surface only the far side, seen from within, so that it hides no frame
+        if (run.hull) gl.enable(gl.CULL_FACE);
+        else gl.disable(gl.CULL_FACE);
+        gl.polygonOffset(run.hull ? 3 : 1, run.hull ? 3 : 1);
+        gl.uniform1i(where.way, numbered || shape ? 1 : 0);
+        gl.uniform1i(where.hatch, run.hatch);
+        gl.uniform4f(where.tint, ...run.colour, 1);
+        gl.drawElements(mode, run.count * each, gl.UNSIGNED_INT, run.first * each * 4);
+      };
       for (const body of bodies) {
         const [first, count] = body[name];
-        if (!count) continue;
+        // moved without a graphics card, edges are left to what would not be seen without, and to what is meant
+        if (!count || (shape && this.fineness < 1 && body.faces[1] && body !== this.chosen)) continue;
         const { tint, hatch, line } = style(body);
-        // of the bare surface only the far side, seen from within, so that it hides no frame
-        if (body.kind === "hull") gl.enable(gl.CULL_FACE);
-        else gl.disable(gl.CULL_FACE);
-        gl.polygonOffset(body.kind === "hull" ? 3 : 1, body.kind === "hull" ? 3 : 1);
-        gl.uniform1i(where.way, numbered || shape ? 1 : 0);
-        gl.uniform1i(where.hatch, hatch);
-        gl.uniform4f(where.tint, ...(shape && !numbered ? line : tint), 1);
-        gl.drawElements(mode, count * each, gl.UNSIGNED_INT, first * each * 4);
+        const [colour, hull] = [shape && !numbered ? line : tint, body.kind === "hull"];
+        if (run && run.colour === colour && run.hatch === hatch && run.hull === hull && run.first + run.count === first) run.count += count;
+        else {
+          put();
+          run = { first, count, colour, hatch, hull };
+        }
       }
+      put();
     }
   }
 
