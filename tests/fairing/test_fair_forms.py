@@ -100,6 +100,22 @@ def test_a_wrong_knuckle_mark_does_not_move_the_chine():
     assert departures(hull, CHINE, take.stations[12])[0].max() < 4
 
 
+@pytest.mark.parametrize(("frames", "at", "size_mm"), [(25, (23, 13), -21.0), (12, (0, 13), -47.0)])
+def test_a_wrong_head_at_the_end_of_its_line_is_named(frames, at, size_mm):
+    # with it the line is learnt to be slack, and runs through it
+    seed = 0 if frames == 25 else 2
+    take = take_off(ROUND, seed, frames=frames, wrong={at: size_mm})
+    assert set(np.flatnonzero(take.wrong)) <= suspects(fair(take.marks, BOAT))
+
+
+def test_a_knuckle_is_a_fair_line_also_next_to_the_end():
+    take = take_off(CHINE, 2, withheld=WITHHELD, wrong_share=0.02)
+    hull = fair(take.marks, BOAT)
+    found = hull.fit.value(take.stations[23], hull.features[1])[0]
+    true = CHINE.section(take.stations[23], np.array(CHINE.knuckles))[0]
+    assert np.hypot(*(found - true)) < 3.5  # 4.1 where the surface alone keeps it fair
+
+
 @pytest.mark.parametrize(("frames", "marks", "bar_mm"), [(5, 8, 4.0), (9, 9, 2.0), (80, 10, 1.0)])
 def test_few_and_many_frames(frames, marks, bar_mm):
     take = take_off(WIGLEY, 1, frames=frames, marks=marks)

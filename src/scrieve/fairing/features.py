@@ -29,6 +29,9 @@ LEAST_MARKS = 3
 _APART = 0.03
 #: Where a knuckle has ended, how far the section may still turn there [rad], and its curvature jump [1/girth].
 _TURN, _JUMP = 1e-4, 1e-2
+#: How far a knuckle on the surface is held to the stiffness of its own line: that was learnt from marks that count
+#: again there.
+_LINE_TRUST = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -274,6 +277,24 @@ def smooth_beyond(grid: Grid, ways: Sequence[Track], features: Features, girth: 
         if x.size:
             limits = ((1, _TURN * girth), (2, _JUMP * girth))
             parts += [_jump(grid, x, float(v), to, order, sd) for order, sd in limits for to in np.eye(2)]
+    return (Rows.joined(*parts),) if parts else ()
+
+
+def fair_knuckles(grid: Grid, features: Features) -> tuple[Rows, ...]:
+    """Rows that keep each knuckle of the surface a fair line, about as stiff as its own marks tell.
+
+    The surface grows softer towards its ends, and a knuckle is in nobody's way there but its own.
+    """
+    breaks = np.unique(grid.along.breaks)
+    parts = []
+    for v, line, (low, high) in zip(features.v[1:-1], features.lines[1:-1], features.span[1:-1], strict=True):
+        ends = np.unique(np.clip(breaks, low, high))
+        # a cubic's third derivative is one number on each piece, so its energy is a sum over the pieces
+        middle, long = (ends[1:] + ends[:-1]) / 2, np.diff(ends)
+        stiffness = _LINE_TRUST * float(np.exp(line.fit.stiffness[0] + line.fit.grid.scales[0]))
+        for to in np.eye(2):
+            index, value = grid.rows(middle, np.full(len(middle), float(v)), np.tile(to, (len(middle), 1)), by_x=3)
+            parts.append(Rows(index, value, np.zeros(len(middle)), (stiffness * long) ** -0.5))
     return (Rows.joined(*parts),) if parts else ()
 
 

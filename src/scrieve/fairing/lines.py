@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.fairing.placing import Placing, Stand
-from scrieve.fairing.settling import first_look, settle
+from scrieve.fairing.settling import first_look, leave_out_ends, settle
 from scrieve.fairing.smoother import Fit, Grid
 from scrieve.geometry.bspline import Basis
 
@@ -104,6 +104,7 @@ def fit_line(x: Array, points: Array, covariance: Array, held: Flags, girth: flo
     none = np.zeros(n, bool)
     fit, placing = first_look(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=none)
     fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=none)
+    fit, placing = leave_out_ends(placing, start, fit, held=held, dropped=none)
     off = np.hypot(*placing.stand.residual(fit).T)
     scatter = 1.4826 * float(np.median(off)) / 1.18
     return Line(fit, placing.active, scatter)

@@ -10,7 +10,16 @@ from numpy.typing import NDArray
 
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
-from scrieve.fairing.features import LEAST_MARKS, Features, find_features, guides, shares, smooth_beyond, surface_grid
+from scrieve.fairing.features import (
+    LEAST_MARKS,
+    Features,
+    fair_knuckles,
+    find_features,
+    guides,
+    shares,
+    smooth_beyond,
+    surface_grid,
+)
 from scrieve.fairing.lines import start_shape
 from scrieve.fairing.smoother import Grid, Rows
 from scrieve.fairing.tracks import Track, tracks
@@ -62,7 +71,8 @@ class Ready:
         start = start_shape(grid, self.x[counts], self.v[counts], self.points[counts])
         usual_sd = float(np.sqrt(np.median(np.trace(self.covariance, axis1=1, axis2=2)) / 2))
         ends = guides(grid, self.ways, self.features, self.dropped, usual_sd)
-        return (grid, start, (*ends, *smooth_beyond(grid, self.ways, self.features, self.girth)))
+        beyond = smooth_beyond(grid, self.ways, self.features, self.girth)
+        return (grid, start, (*ends, *beyond, *fair_knuckles(grid, self.features)))
 
     @property
     def knuckles(self) -> dict[float, tuple[float, float]]:
