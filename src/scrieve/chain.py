@@ -80,8 +80,12 @@ class Kept:
 
     @cached_property
     def hull_revision(self) -> str:
-        """Revision of the fair hull; reckoned once, for it goes over every mark."""
-        return revision(__version__, self.boat, self.marks, sorted(self.answers.items()))
+        """Revision of the fair hull; reckoned once, for it goes over every mark. What was said of marks that are not
+        among them has no bearing: marks stored and taken back leave the hull as it was.
+        """
+        there = {mark.number for mark in self.marks}
+        said = sorted(item for item in self.answers.items() if item[0] in there)
+        return revision(__version__, self.boat, self.marks, said)
 
     @cached_property
     def _side_revisions(self) -> Mapping[MadeFrom, str]:

@@ -11,6 +11,8 @@ import pytest
 from boats import HOME, ready
 
 from scrieve import store
+from scrieve.stock.board import rectangular
+from scrieve.stock.forms import mapping_of
 from scrieve.web.api_document import document
 from scrieve.web.rules import WRITES, rule
 
@@ -55,7 +57,8 @@ def examples():
 
 ORDER = ("/api/marks", "/api/answers", "/api/boat", "/api/choices", "/api/frames", "/api/planks", "/api/jig/setting",
          "/api/glue-up/sign", "/api/glue-up/done", "/api/glue-up/cure", "/api/release", "/api/fitted",
-         "/api/plan/work", "/api/jobs", "/api/log")  # fmt: skip
+         "/api/plan/work", "/api/jobs", "/api/log", "/api/bevels", "/api/used", "/api/boards", "/api/forget",
+         "/api/undo")  # fmt: skip
 
 
 def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(boat):
@@ -66,7 +69,15 @@ def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(
         if path == "/api/glue-up/sign":
             card = asked(boat, "/api/glue-up?frame=3&air=18&rh=60")
             body = body | {"stop": card["stops"][0]["key"]}
+        if path == "/api/boards":
+            board = mapping_of(rectangular("B1", 4000, 200, 50, timber="larch"))
+            sent(boat, "/api/choices", {"part": "board", "name": "B1", "choice": board})
+        if path == "/api/undo":  # the plank forgotten just before
+            assert asked(boat, "/api/planks")["planks"] == []
+            body = {"acts": [asked(boat, "/api/acts?limit=1")["acts"][0]["number"]]}
         sent(boat, path, body)
+        if path == "/api/boards":
+            sent(boat, "/api/choices", {"part": "board", "name": "B1", "choice": None})
     assert {row["id"] for row in asked(boat, "/api/marks?after=49")["marks"]} == {50}
     frame = next(row for row in asked(boat, "/api/frames")["frames"] if row["label"] == "3")
     assert frame["step"] == "fitted"
@@ -91,6 +102,53 @@ def test_everything_that_can_be_read_answers_with_finite_numbers(boat):
         needed = [each["name"] for each in told.get("parameters", ()) if each.get("required")]
         text = json.dumps(asked(boat, path + "?" + "&".join(f"{name}={given[name]}" for name in needed)))
         assert not re.search(r"\b(NaN|-?Infinity)\b", text), path
+
+
+def test_a_trial_tells_what_would_come_of_it_and_stores_nothing(boat):
+    before = asked(boat, "/api/boat")["act"]
+    told = sent(boat, "/api/frames", {"label": "5", "choice": {"timber": "larch"}, "keep": False})
+    assert 0 < told["springback"] < 1
+    assert {check["name"] for check in told["checks"] if not check["ok"]} == set(told["unmet"])
+    assert asked(boat, "/api/boat")["act"] == before
+
+
+def test_what_the_yard_and_its_rules_say_is_kept_as_read_and_the_rest_stays(boat):
+    for part, name, changed, wrong in (
+        ("yard", "work yard", {"jigs": 2}, {"jigs": -1}),
+        ("yard", "work prices", {"goods": {"glue": 12.0}}, {"goods": {"gold": 1.0}}),
+        ("yard", "release", {"tolerance_mm": 2.5}, {"tolerance_mm": "wide"}),
+        ("layout", "rules", {"kerf_mm": 5.0}, {"kerf_mm": -5.0}),
+    ):
+        sent(boat, "/api/choices", {"part": part, "name": name, "choice": changed})
+        kept = asked(boat, f"/api/choices?part={part}")["choices"][name]
+        assert {key: kept[key] for key in changed} == changed
+        assert len(kept) > 1
+        act = asked(boat, "/api/boat")["act"]
+        sent(boat, "/api/choices", {"part": part, "name": name, "choice": wrong}, 422)
+        assert asked(boat, "/api/boat")["act"] == act, (part, name)
+
+
+def test_acts_are_listed_with_what_they_would_restore_taken_back_and_done_again(boat):
+    sent(boat, "/api/log", {"text": "wet at the heel"})
+    made = asked(boat, "/api/acts?limit=1")["acts"][0]
+    assert made["cannot"] == ""
+    assert made["restores"]
+    back = sent(boat, "/api/undo", {"acts": [made["number"]]})
+    assert back["undone"] == [made["number"]]
+    assert not [e for e in asked(boat, "/api/records")["records"] if e["detail"].get("text") == "wet at the heel"]
+    assert "taken back already" in sent(boat, "/api/undo", {"acts": [made["number"]]}, 422)["error"]
+    sent(boat, "/api/undo", {"acts": [back["act"]]})
+    assert [e for e in asked(boat, "/api/records")["records"] if e["detail"].get("text") == "wet at the heel"]
+
+
+def test_the_work_is_planned_under_changes_side_by_side(boat):
+    sent(boat, "/api/frames", {"label": "3", "choice": {}})
+    sent(boat, "/api/jobs", {"what": "what-if", "do": "begin", "seconds": 1, "away": ""})
+    while (told := asked(boat, "/api/jobs?what=what-if&wait_s=10"))["state"] in ("waiting", "running"):
+        pass
+    assert told["state"] == "done"
+    assert len(told["changes"]) >= 3
+    assert all(one["finish"] or one["why_not"] for one in told["changes"])
 
 
 def test_a_search_is_begun_once_looked_at_and_stopped_with_the_best_so_far(boat):

@@ -61,6 +61,23 @@ def test_what_was_changed_since_is_told_and_left_alone(client):
     assert store.frames(_engine(client))["4"]["choice"]["sided_mm"] == 50.0
 
 
+def test_a_record_corrected_since_is_not_offered(client):
+    """Before the correction it is; once that is taken back, it is again: as the store itself would answer."""
+    engine = _engine(client)
+    store.add_record(engine, "release", "4", {"mm": 1.0})
+    first = store.last_act(engine)
+    offered = lambda: f'href="/undo?act={first}"' in client.get("/undo").text  # noqa: E731
+    assert offered()
+    store.add_record(engine, "release", "4", {"mm": 2.0}, corrects=1)
+    assert not offered()
+    assert "take the later act back first" in client.get(f"/undo?act={first}").text
+    assert client.post("/undo", data={"acts": str(first)}, headers=HERE).status_code == 422
+    store.undo(engine)
+    assert offered()
+    assert client.post("/undo", data={"acts": str(first)}, headers=HERE).status_code == 303
+    assert store.records(engine) == ()
+
+
 def test_a_form_that_was_stored_offers_its_acts_and_a_script_is_offered_nothing(client):
     fields = {"number": "18", "what": "drop", "back": "/"}
     reply = client.post("/marks/answer", data=fields | {"key": "a"}, headers=HERE)

@@ -67,7 +67,8 @@ def add(
     keep: frozenset[int] = frozenset()
     left = 0
     with opened(boat) as engine:
-        settings, there = store.boat(engine), store.marks(engine)
+        settings, there = store.boat(engine), store.marks(engine, taken_back=False)
+        gone = len(store.marks(engine)) - len(there)  # taken back, a file may be sent again
         reading = open_sending(data, file.name, there, settings, way=way, units=units, second=second)
         whole(reading.bad, file.name, skip_bad)
         if not reading.marks and not reading.known:
@@ -79,14 +80,14 @@ def add(
             reading, keep, left = settled(reading, found, given, slips, file.name)
         if reading.marks:
             rows = [mark.line for mark in reading.marks]  # what is new of a file hangs on what the boat has
-            said = data + f"|{units or settings.units}|{reading.way}|{second}|{rows}".encode()
+            said = data + f"|{units or settings.units}|{reading.way}|{second}|{rows}|{gone}".encode()
             numbers = store.add_marks(
                 engine, reading.marks, key=hashlib.sha256(said).hexdigest(), source=file.name
             )  # fmt: skip
         rows_kept = [n for n, mark in zip(numbers, reading.marks, strict=False) if mark.line in keep]
         if rows_kept:
             store.answer(engine, rows_kept, "keep", note="as answered when it was sent")
-        after = store.marks(engine)
+        after = store.marks(engine, taken_back=False)
         added = len(after) - len(there)
         doubts = doubts_of(numbers, store.marks(engine, standing=True), settings)
     frames = Counter(mark.frame for mark in reading.marks)

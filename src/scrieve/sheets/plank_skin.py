@@ -48,7 +48,8 @@ def skin_drawing(
 
     def flat(points: ArrayLike) -> Array:
         at = np.asarray(points, dtype=float)
-        return np.column_stack([at[:, 0], girth(np.column_stack([at[:, 0], np.clip(at[:, 1], 0, 1)]))])
+        within = np.clip(at, (hull.x_range[0], 0.0), (hull.x_range[1], 1.0))  # a seam may end a hair beyond the hull
+        return np.column_stack([at[:, 0], girth(within)])
 
     share = np.linspace(0, 1, _POINTS)
     seams = [flat(seam.curve(share)) for seam in skin.seams]

@@ -234,15 +234,18 @@ def _content(mark: Mark) -> dict[str, Any]:
     return {name: row[name] for name in of_file} | {"read": mark.readings}
 
 
-def marks(engine: Engine, *, standing: bool = False, after: int = 0) -> tuple[Mark, ...]:
+def marks(engine: Engine, *, standing: bool = False, taken_back: bool = True, after: int = 0) -> tuple[Mark, ...]:
     """Return the marks in order of their numbers; with `after`, those of greater numbers only.
 
-    With `standing`, those whose latest answer is 'drop', 'measured again' or 'taken back' are left out.
+    With `standing`, those whose latest answer is 'drop', 'measured again' or 'taken back' are left out; without
+    `taken_back`, only those whose storing was undone.
     """
     with reading(engine) as db:
         found = marks_in(db, the_boat(db), after)
-        said = answers_in(db, the_boat(db)) if standing else {}
-    return tuple(mark for mark in found if said.get(mark.number, "keep") == "keep")
+        said = answers_in(db, the_boat(db)) if standing or not taken_back else {}
+    if standing:
+        return tuple(mark for mark in found if said.get(mark.number, "keep") == "keep")
+    return tuple(mark for mark in found if said.get(mark.number) != TAKEN_BACK)
 
 
 def marks_in(db: Connection, boat_id: int, after: int = 0) -> tuple[Mark, ...]:

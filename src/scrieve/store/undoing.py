@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Engine, insert, select, update
@@ -13,7 +13,7 @@ from scrieve.store.acting import Act, act, acts_in
 from scrieve.store.connect import writing
 from scrieve.store.delivery import once
 from scrieve.store.keeping import answers_in, choice_in, put_choice, settings_in
-from scrieve.store.recording import TAKEN_BACK, put_record, records_in
+from scrieve.store.recording import TAKEN_BACK, Record, put_record, records_in
 
 
 def undo(
@@ -56,6 +56,27 @@ def taken_back(every: Sequence[Act]) -> set[int]:
         if each.undoes and each.number not in found:
             found.add(each.undoes)
     return found
+
+
+def latest_of(records: Iterable[Record]) -> dict[int, Record]:
+    """Return what stands now for each record, by its number: itself, or the last that corrected it or a correction."""
+    found: dict[int, Record] = {}
+    for record in sorted(records, key=lambda each: -each.number):
+        found.setdefault(record.number, record)
+        if record.corrects is not None:
+            found[record.corrects] = found[record.number]
+    return found
+
+
+def changed_since(records: Sequence[Record]) -> set[int]:
+    """Return the numbers of records in whose place something else stands now."""
+    latest = latest_of(records)
+    return {made.number for made in records if not _alike(made, latest[made.number])}
+
+
+def _alike(made: Record, stands: Record) -> bool:
+    """Whether they say the same: a record may have been corrected, and the correction taken back by one like it."""
+    return (stands.kind, stands.member, stands.detail) == (made.kind, made.member, made.detail)
 
 
 def _last(every: tuple[Act, ...], count: int) -> list[Act]:
@@ -130,12 +151,8 @@ def _answer_back(
 
 def _record_back(db: Connection, boat_id: int, done: Act, number: int, who: str) -> None:
     records = {record.number: record for record in records_in(db, boat_id)}
-    by = {record.corrects: record for record in records.values()}
-    made = stands = records[number]
-    while stands.number in by:  # it may have been corrected, and the correction taken back by a record like it
-        stands = by[stands.number]
-    same = (stands.kind, stands.member, stands.detail) == (made.kind, made.member, made.detail)
-    _still(done, same)
+    made, stands = records[number], latest_of(records.values())[number]
+    _still(done, _alike(made, stands))
     if made.corrects is None:
         put_record(db, boat_id, TAKEN_BACK, made.member, {}, stands.number, who, undoes=done.number)
         return

@@ -20,15 +20,16 @@ from scrieve.web.api import plain
 from scrieve.web.api_route import Body, Label, Words, readable, router, told
 from scrieve.web.jig_pages import keep_order, start_order
 from scrieve.web.lining_work import Hand, Planned, Side, butts_lane
-from scrieve.web.plan_pages import seek
+from scrieve.web.plan_pages import begin_changes, seek
 from scrieve.web.timber_work import LANE, LAYINGS, timber
 from scrieve.web.timber_work import Job as LayingJob
 from scrieve.web.views import View
 
 pages = router("long searches")
 
-#: Which search: boards laid, the work planned, the order in which the jig is set, the butts of a side.
-What = Literal["laying", "plan", "jig order", "butts"]
+#: Which search: boards laid, the work planned, the order in which the jig is set, the butts of a side, and the work
+#: planned under changes of the yard, side by side.
+What = Literal["laying", "plan", "jig order", "butts", "what-if"]
 _RUNNING = {"what": "plan", "id": 7, "state": "running", "at": "searching", "share": 0.4, "error": None}
 
 
@@ -51,6 +52,10 @@ class SearchIn(Body):
         Field(max_length=500, default_factory=dict, description="jig order: what must be fitted before a frame."),
     ]
     keep_order: Annotated[bool, Field(description="jig order: as numbered; the poses alone are sought.")] = False
+    away: Annotated[str, Field(max_length=80, description="what-if: who is away; nobody, unless named.")] = ""
+    away_days: Annotated[int, Field(ge=1, le=365, description="what-if: for so many days.")] = 10
+    colder_k: Annotated[float, Field(ge=0, le=30, description="what-if: the shed colder by so much [K].")] = 5.0
+    seconds: Annotated[float, Field(ge=1, le=600, description="what-if: to search for each change.")] = 20.0
     side: Annotated[Hand, Field(description="butts: the side that is lined off.")] = "pair"
     butts: Annotated[
         dict[Label, Words],
@@ -81,8 +86,12 @@ def _butts(view: View, sent: SearchIn) -> None:
     here.settle_butts(replace(here.butts, **sent.butts), {}, plan=True)
 
 
+def _what_if(view: View, sent: SearchIn) -> None:
+    begin_changes(view, away=sent.away, away_days=sent.away_days, colder_k=sent.colder_k, seconds=sent.seconds)
+
+
 BEGIN: Mapping[What, Callable[[View, SearchIn], None]] = {
-    "laying": _laying, "plan": _plan, "jig order": _order, "butts": _butts,
+    "laying": _laying, "plan": _plan, "jig order": _order, "butts": _butts, "what-if": _what_if,
 }  # fmt: skip
 
 
@@ -91,6 +100,12 @@ def _found(job: Watched) -> Mapping[str, Any]:
     match job:
         case LayingJob() if best := job.best:
             return {"parts": len(job.found.parts), "laid": len(best.placements)}
+        case plan_jobs.Job() if job.job.lane == "what-if":
+            return {"changes": [
+                {"name": one.name, "finish": one.plan.finish.isoformat() if one.plan and one.plan.entries else None,
+                 "why_not": one.why_not}
+                for one in job.outcomes
+            ]}  # fmt: skip
         case plan_jobs.Job():
             return {"best_days": job.best, "least_days": job.bound, "gap": job.gap}
         case jig_planning.Job():
@@ -110,7 +125,13 @@ def _found(job: Watched) -> Mapping[str, Any]:
 def _latest(view: View, what: What, side: Hand) -> Watched | None:
     lanes = {"laying": LANE, "butts": butts_lane(side)}
     job = jobs.latest(view.file.engine, lanes.get(what, what))
-    kinds = {"laying": LayingJob, "plan": plan_jobs.Job, "jig order": jig_planning.Job, "butts": Planned}
+    kinds = {
+        "laying": LayingJob,
+        "plan": plan_jobs.Job,
+        "jig order": jig_planning.Job,
+        "butts": Planned,
+        "what-if": plan_jobs.Job,
+    }
     return None if job is None else kinds[what](view.file.engine, job)
 
 

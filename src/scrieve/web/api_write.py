@@ -16,18 +16,31 @@ from scrieve.errors import BadBoard, BadMarks, BadPlank, NoSuchFrame, ScrieveErr
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.forms import FIRST
+from scrieve.frames.glue_up import GlueUpPlan
 from scrieve.planking.lining_choice import LiningChoice
+from scrieve.planking.skins import SkinChoice
 from scrieve.stock.forms import board_from, mapping_of
+from scrieve.stock.layout import Shop as BoardRules
+from scrieve.stock.standing import SHOP
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import doubts_of
 from scrieve.timber.data_sheet import data_sheet
+from scrieve.web import plan_work
 from scrieve.web.api import written
+from scrieve.web.api_read import checks
 from scrieve.web.api_route import Act, Body, Label, Millimetres, Number, Words, readable, router, told
 from scrieve.web.forms import FrameForm
+from scrieve.web.glue_work import PLAN_NAME
 from scrieve.web.lining_work import Hand, Side
+from scrieve.web.plank_skin import Skins
+from scrieve.web.release_work import SHOP as RELEASE
+from scrieve.web.release_work import Shop as ReleaseRules
+from scrieve.web.release_work import shop_typed
 from scrieve.web.timber_work import timber
 from scrieve.web.views import View
 from scrieve.web.who import who
+from scrieve.workplan.costs import Prices
+from scrieve.workplan.yard import Yard
 
 pages = router("shapes and settings")
 
@@ -110,6 +123,7 @@ class FrameIn(Body):
     label: Label
     choice: Annotated[dict[str, Any], Field(max_length=80, default_factory=dict)]
     station_mm: Millimetres | None = None
+    keep: Annotated[bool, Field(description="false: a trial; what would come of it is told, nothing is stored.")] = True
     seen: Act = None
 
 
@@ -131,10 +145,18 @@ def design_frame(request: Request, sent: FrameIn) -> Response:
     kept = {"choice": chosen.to_mapping(), "station_mm": station}
     if of := before.get("of"):
         kept["of"] = of
+    found: dict[str, Any] = {"unmet": [check.name for check in design.checks if not check.ok]}
+    if not sent.keep:
+        packet = design.packet
+        found |= {
+            "springback": packet.springback,
+            "laminations": len(packet.laminations),
+            "checks": checks(design.checks),
+        }
+        return written(view, found)
     act = store.keep_frame(view.file.engine, sent.label, kept, seen=sent.seen, who=who())
     view = View(request)
-    found = {"act": act, "revision": view.kept.frame_revision(sent.label)}
-    return written(view, found | {"unmet": [check.name for check in design.checks if not check.ok]})
+    return written(view, {"act": act, "revision": view.kept.frame_revision(sent.label)} | found)
 
 
 class PlankIn(Body):
@@ -198,7 +220,7 @@ class ChoiceIn(Body):
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"part": "glue", "name": "epoxy", "choice": {
         "own": {"pot_life_min": 30}, "source": "data sheet of the tin"}}]})  # fmt: skip
-    part: Literal["board", "glue", "jig", "lining"]
+    part: Literal["board", "glue", "jig", "lining", "skin", "layout", "yard"]
     name: Label
     choice: Annotated[dict[str, Any], Field(max_length=200)] | None
     seen: Act = None
@@ -206,9 +228,12 @@ class ChoiceIn(Body):
 
 @pages.post("/choices", summary="Settle a part", responses=told({"act": 14}))
 def settle(request: Request, sent: ChoiceIn) -> Response:
-    """Keep a board of the rack, figures of a glue's data sheet, the jig's bed (name `bed`), or a side's lining.
+    """Keep a board of the rack, figures of a glue's data sheet, the jig's bed (name `bed`), a side's lining or skins,
+    the shop's rules for boards (`layout`, `rules`), or of the yard: `work yard`, `work prices`, `work strakes`, how it
+    glues up (`glue-up`) and judges a release (`release`).
 
-    The values are those that /api/choices gives back; they are read as the pages read them before they are kept.
+    The values are those that /api/choices gives back; they are read as the pages read them before they are kept. Of the
+    yard, the rules and a lining, what is not sent stays.
     """
     view = View(request)
     with readable("the choice"):
@@ -249,6 +274,49 @@ def _lining(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
     return {**here.stored, "choice": asdict(choice)}
 
 
+def _skin(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
+    hands: tuple[Hand, ...] = get_args(Hand)
+    if name not in hands:
+        raise BadPlank(f"skins {name!r}: say one of {', '.join(hands)}.")
+    here = Skins(view, hands[hands.index(name)])
+    chosen = {layer: SkinChoice.from_mapping(given[layer]) for layer in ("inner", "outer") if given.get(layer)}
+    if "inner" not in chosen:
+        raise BadPlank("skins: give the inner layer, and where there are two the outer.")
+    for choice in chosen.values():
+        here.laid(choice)
+    return {layer: asdict(chosen[layer]) if layer in chosen else None for layer in ("inner", "outer")}
+
+
+def _layout(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
+    if name != SHOP:
+        raise BadBoard(f"layout {name!r}: the rules are kept here, under {SHOP!r}; parts are laid by /api/jobs.")
+    return BoardRules.from_mapping(
+        {**(store.choices(view.file.engine, "layout").get(SHOP) or {}), **given}
+    ).to_mapping()
+
+
+def _yard(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
+    if name not in _OF_YARD:
+        raise ScrieveError(f"yard {name!r}: say one of {', '.join(_OF_YARD)}; a plan is made by /api/jobs.")
+    return _OF_YARD[name]({**(store.choices(view.file.engine, "yard").get(name) or {}), **given})
+
+
+def _strakes(given: Mapping[str, Any]) -> dict[str, Any]:
+    return dict(plan_work.checked_strakes({plank: int(strake) for plank, strake in given.items()}))
+
+
+def _release(given: ReleaseRules) -> dict[str, float]:
+    plain = {name: f"{value:g}" for name, value in asdict(given).items() if value is not None}
+    return asdict(given) | shop_typed(plain, ReleaseRules(), "mm")
+
+
+_OF_YARD: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
+    plan_work.YARD: lambda given: Yard.from_mapping(given).to_mapping(),
+    plan_work.PRICES: lambda given: Prices.from_mapping(given).to_mapping(),
+    plan_work.STRAKES: _strakes,
+    PLAN_NAME: lambda given: asdict(GlueUpPlan(**given)),
+    RELEASE: lambda given: asdict(ReleaseRules(**_release(ReleaseRules(**given)))),
+}
 _READ: Mapping[str, Callable[[View, str, Mapping[str, Any]], dict[str, Any]]] = {
-    "board": _board, "glue": _glue, "jig": _jig, "lining": _lining,
+    "board": _board, "glue": _glue, "jig": _jig, "lining": _lining, "skin": _skin, "layout": _layout, "yard": _yard,
 }  # fmt: skip

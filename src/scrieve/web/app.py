@@ -18,11 +18,13 @@ from scrieve.store import Conflict, Place
 from scrieve.web import (
     acts,
     api,
+    api_acts,
     api_document,
     api_jobs,
     api_read,
     api_work,
     api_write,
+    api_yard,
     bevels_pages,
     boat_pages,
     fairing_members,
@@ -96,6 +98,8 @@ PARTS = (
     api_write,
     api_work,
     api_jobs,
+    api_acts,
+    api_yard,
     api_document,
 )
 

@@ -23,6 +23,7 @@ from scrieve.chain import Kept
 from scrieve.errors import CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.store import Place
+from scrieve.store.keeping import TAKEN_BACK
 from scrieve.store.kept import kept as kept_of
 from scrieve.store.kept import learnt
 from scrieve.takeoff.marks import Mark
@@ -63,8 +64,14 @@ class State:
     """One state of the boat file. `acts` counts what has been done to the boat, and so names the state."""
 
     kept: Kept
-    every_mark: tuple[Mark, ...]
+    stored: tuple[Mark, ...]
     acts: int
+
+    @cached_property
+    def every_mark(self) -> tuple[Mark, ...]:
+        """The marks of the boat: those that count, those that do not, but none whose storing was taken back."""
+        gone = {number for number, what in self.kept.answers.items() if what == TAKEN_BACK}
+        return tuple(mark for mark in self.stored if mark.number not in gone) if gone else self.stored
 
     @cached_property
     def revision(self) -> str:
@@ -114,7 +121,7 @@ class BoatFile:
         said = [act.now or {} for act in since]
         if not all("answers" in now or "record" in now for now in said):
             return None
-        kept, every = state.kept, state.every_mark
+        kept, every = state.kept, state.stored
         if any("answers" in now for now in said):
             every += store.marks(self.engine, after=every[-1].number if every else 0)
             answers = store.answers(self.engine)

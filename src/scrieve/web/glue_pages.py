@@ -27,6 +27,7 @@ from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.web.outbox_pages import typed_at
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import keep_settled
 from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View, small_unit
@@ -149,7 +150,10 @@ def card_pdf(request: Request, frame: Annotated[str, Query()]) -> Response:
     view = View(request)
     day = Day.typed(request.query_params)
     found = seen(view, frame, day)
-    sheet = glue_bench_sheet(found.card, view.boat, found.revision, start_min=day.start_min, signed=found.signed)
+    link = code_of(view, glue_path(frame, day), found.revision)
+    sheet = glue_bench_sheet(
+        found.card, view.boat, found.revision, link=link, start_min=day.start_min, signed=found.signed
+    )
     headers = {
         "Content-Disposition": f'attachment; filename="frame-{file_name(frame)}-glue-up.pdf"',
         "Cache-Control": "no-cache",

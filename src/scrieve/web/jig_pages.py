@@ -26,6 +26,7 @@ from scrieve.store import Conflict
 from scrieve.web import jig_form, jig_view
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import as_seen, keep_settled, not_changed
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -120,7 +121,9 @@ def sheet_pdf(request: Request, frame: Annotated[str, Query()]) -> Response:
     view = View(request)
     view.ready()
     found = on_bed(view, frame, kept_of(view))
-    sheet = frame_setting.setting_bench_sheet(found, view.boat, view.kept.frame_revision(frame))
+    revision = view.kept.frame_revision(frame)
+    link = code_of(view, jig_path(frame=frame), revision)
+    sheet = frame_setting.setting_bench_sheet(found, view.boat, revision, link)
     return _pdf(sheet, f"frame-{file_name(frame)}-jig")
 
 
@@ -134,7 +137,8 @@ def plan_pdf(request: Request) -> Response:
         return RedirectResponse(jig_path("/order"), 303)
     stale = [label for label, good in _good(view, kept).items() if not good]
     marks = revision_of(kept.plan.to_mapping())
-    return _pdf(frame_setting.plan_bench_sheet(kept.plan, view.boat, marks, stale=stale), "jig-order")
+    link = code_of(view, jig_path("/order"), marks)
+    return _pdf(frame_setting.plan_bench_sheet(kept.plan, view.boat, marks, stale=stale, link=link), "jig-order")
 
 
 def _pdf(sheet: BenchSheet, name: str) -> Response:
@@ -313,6 +317,7 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
         error=error,
         good=_good(view, kept),
         fresh=bool(job and job.kept and job.kept != kept.plan),
+        revision=revision_of(kept.plan.to_mapping()) if kept.plan else "",
     )
     del response.headers["etag"]
     response.headers["cache-control"] = "no-store"

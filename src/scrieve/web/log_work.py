@@ -64,7 +64,7 @@ def bundle_of(view: View) -> bytes:
         },
     }
     answers = kept.answers
-    marks = [asdict(mark) | {"answer": answers.get(mark.number, "")} for mark in view.state.every_mark]
+    marks = [asdict(mark) | {"answer": answers.get(mark.number, "")} for mark in view.state.stored]
     chain = chains(engine)
     lines = lines_of(view)
     pictures = sorted({digest for entry in lines for digest in entry.photographs})

@@ -40,6 +40,7 @@ from scrieve.web.plan_forms import (
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, STRAKES, YARD, Stand
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import as_seen, keep_settled, not_changed
 from scrieve.web.signing import needs_pin
 from scrieve.web.views import View
@@ -378,22 +379,33 @@ def begin_what_if(request: Request, sent: Sent) -> Response:
                 job.stop.set()
                 job.done.wait(5.0)
             return RedirectResponse("/plan/what-if", 303)
-        found = _stand(view)
-        if not found.job.members:
-            raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
-        now = plan_work.next_quarter(plan_work.clock())
         days, colder, seconds = (
             _count(sent, name, usual) for name, usual in (("days", 10), ("colder", 5), ("seconds", 20))
         )
-        changes = usual_changes(found.yard, now, away=sent.get("away", ""), away_days=int(days), colder_k=colder,
-                                jigs=found.yard.jigs + 1)  # fmt: skip
-        if not 1 <= seconds <= 600:
-            raise BadPlan(f"seconds for each: {seconds:g}; give 1 to 600.")
-        prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
-        compare_now(view.file.engine, found, now, seconds, changes)
+        begin_changes(view, away=sent.get("away", ""), away_days=int(days), colder_k=colder, seconds=seconds)
     except ScrieveError as error:
         return _what_if(view, sent, error)
     return RedirectResponse("/plan/what-if", 303)
+
+
+def begin_changes(view: View, *, away: str, away_days: int, colder_k: float, seconds: float) -> None:
+    """Begin to plan the work under each usual change of the yard, side by side.
+
+    Raises
+    ------
+    BadPlan
+        There is nothing to plan, or no time to search in.
+    """
+    found = _stand(view)
+    if not found.job.members:
+        raise BadPlan("there is nothing to plan: design a frame pair or draw a plank first.")
+    now = plan_work.next_quarter(plan_work.clock())
+    changes = usual_changes(found.yard, now, away=away, away_days=away_days, colder_k=colder_k,
+                            jigs=found.yard.jigs + 1)  # fmt: skip
+    if not 1 <= seconds <= 600:
+        raise BadPlan(f"seconds for each: {seconds:g}; give 1 to 600.")
+    prepare(found.yard, found.job, now, plan_work.AHEAD_DAYS)
+    compare_now(view.file.engine, found, now, seconds, changes)
 
 
 def _count(sent: dict[str, str], name: str, usual: float) -> float:
@@ -461,7 +473,8 @@ def week_pdf(request: Request, first: Annotated[str, Query(alias="from")] = "") 
     if found.plan is None:
         return RedirectResponse("/plan", 303)
     day = parse_day(first, "from") or at_hand(found.yard, now).day
-    sheet = week_sheet(found.plan, found.job, found.yard, view.boat, day, now=now)
+    link = code_of(view, "/plan", found.plan.made_from)
+    sheet = week_sheet(found.plan, found.job, found.yard, view.boat, day, now=now, link=link)
     name = f"week-{week_of(day)[0].isoformat()}.pdf"
     head = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "no-store"}
     return Response(bench_sheet_pdf(sheet, date=f"{now:%Y-%m-%d}"), media_type="application/pdf", headers=head)

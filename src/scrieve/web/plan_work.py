@@ -23,7 +23,7 @@ from scrieve.revision import revision
 from scrieve.units import Units
 from scrieve.web.signing import signed_by
 from scrieve.web.who import who as asks
-from scrieve.workplan.costs import USED, Piece, Prices
+from scrieve.workplan.costs import USED, Costs, Piece, Prices, costs
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.status import RECORD, What, detail_of, done_of, may
@@ -302,6 +302,13 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float
         found["cotton"] += caulked.cotton_kg
         found["stopping"] += caulked.stopping_litres
     return found
+
+
+def costs_of(engine: Engine, stand: Stand, frame: FrameOf, plank: PlankOf) -> Costs:
+    """What all members cost, planned and used so far, and what is to be ordered for them."""
+    pieces, goods = materials(stand, frame, plank)
+    goods |= shell_goods(engine, stand, plank)
+    return costs(stand.yard, stand.plan, pieces, goods, prices(engine), stand.job.done, used(engine))
 
 
 def checked_strakes(strakes: Mapping[str, int]) -> dict[str, int]:

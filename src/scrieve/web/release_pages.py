@@ -39,6 +39,7 @@ from scrieve.web.release_work import (
     shop_of,
     shop_typed,
 )
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import Seen, keep_settled
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -266,7 +267,8 @@ def ripping_pdf(
     plan, refused = _ripping(view, design, siding, kerf)
     if refused:
         raise refused
-    return _pdf(ripping_bench_sheet(plan, view.boat, revision), f"{file_name(frame)}-ripping")
+    link = code_of(view, release_path(frame), revision)
+    return _pdf(ripping_bench_sheet(plan, view.boat, revision, link), f"{file_name(frame)}-ripping")
 
 
 def _pdf(sheet: BenchSheet, name: str) -> Response:

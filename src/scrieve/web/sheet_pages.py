@@ -79,7 +79,7 @@ def one_file(
         if sight.design is None:
             raise sight.said or ScrieveError(f"frame {label!r} has not been designed, so it has no sheets yet.")
         design, revision, path = sight.design, sight.revision, frame_path(label)
-        link = link_to(view, printed_path(path, revision))
+        link = code_of(view, path, revision)
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_frame(design, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
@@ -89,7 +89,7 @@ def one_file(
         if flat.design is None:
             raise flat.said or ScrieveError(f"plank {label!r} has no sheets.")
         plank, revision = flat.design, flat.revision
-        link = link_to(view, printed_path(plank_path(label), revision))
+        link = code_of(view, plank_path(label), revision)
         files = _packs.get(
             (of, revision, width, papers, today, link),
             lambda: write_plank(plank, view.boat, revision, link=link, date=today, roll_width_mm=width, papers=papers),
@@ -133,6 +133,11 @@ def zipped(files: Files) -> tuple[str, bytes]:
         for name, data in files.items():
             pack.writestr(name, data)
     return f"{_stem(files)}.zip", out.getvalue()
+
+
+def code_of(view: View, path: str, revision: str) -> str:
+    """Address for the code on a sheet of a revision; the page that it leads to tells whether it is out of date."""
+    return link_to(view, printed_path(path, revision))
 
 
 def link_to(view: View, path: str) -> str:

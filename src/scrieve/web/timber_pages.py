@@ -38,7 +38,7 @@ from scrieve.web.addresses import part_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
 from scrieve.web.settling import Seen
-from scrieve.web.sheet_pages import link_to, zipped
+from scrieve.web.sheet_pages import code_of, zipped
 from scrieve.web.timber_acts import ACTS, shop_form
 from scrieve.web.timber_hand import Hand, hand_drawing, in_hand, standing_breaches
 from scrieve.web.timber_work import (
@@ -126,7 +126,7 @@ def ripping_sheet(request: Request) -> Response:
     ripped = ripping_from(store.choices(view.file.engine, "layout").get(RIPPING))
     if ripped is None:
         return RedirectResponse("/timber#ripping", 303)  # nothing to print yet
-    sheet = ripping_boards_sheet(ripped, found.boards, view.boat, link_to(view, "/timber#ripping"))
+    sheet = ripping_boards_sheet(ripped, found.boards, view.boat, code_of(view, "/timber", ripped.made_from))
     head = {"Content-Disposition": 'attachment; filename="laminations-bench.pdf"', "Cache-Control": "no-cache"}
     return Response(bench_sheet_pdf(sheet, date=date.today().isoformat()), media_type="application/pdf", headers=head)
 
@@ -142,11 +142,11 @@ def _sheets(request: Request, name: str) -> Response:
     found = timber(view)
     if not found.at_hand.placements:
         return RedirectResponse("/timber#laying", 303)  # nothing to print yet
-    laying, today, link = fresh(found), date.today().isoformat(), link_to(view, "/timber")
+    laying, today, link = fresh(found), date.today().isoformat(), code_of(view, "/timber", found.made_from)
     key = (found.made_from, laying.placements, today, link, view.boat)
     files = _packs.get(key, lambda: write_boards(laying, view.boat, found.made_from, link=link, date=today))
     if name not in files and (ripping := _ripping(view, found)).ripped is not None and not ripping.stale:
-        sheet = ripping_boards_sheet(ripping.ripped, found.boards, view.boat, link_to(view, "/timber#ripping"))
+        sheet = ripping_boards_sheet(ripping.ripped, found.boards, view.boat, code_of(view, "/timber", ripping.ripped.made_from))
         tables = {f"laminations-{table.name}.csv": table_csv(table).encode("utf-8-sig") for table in ripping.tables}
         files = {**files, "laminations-bench.pdf": bench_sheet_pdf(sheet, date=today), **tables}
     data = files[name] if name in files else zipped(files)[1]

@@ -69,7 +69,7 @@ def keep_cut(view: View, found: Standing, name: str) -> None:
     """Keep that a board is cut: one record with its parts and off-cuts."""
     planks = [(name, view.kept.plank_revision(name)) for name in view.kept.planks]
     detail = cut_record(found, name, planks)
-    store.add_record(view.file.engine, CUT, name, detail, key=f"cut-{name}-{found.made_from}", who=who())
+    store.add_record(view.file.engine, CUT, name, detail, key=f"cut-{name}-{view.state.acts}", who=who())
 
 
 def keep_uncut(view: View, found: Standing, name: str) -> None:

@@ -13,7 +13,7 @@ from scrieve import store
 from scrieve.errors import BadBoat, NoSuchFrame, NoSuchPlank, ScrieveError
 from scrieve.store import Act, Conflict
 from scrieve.store.keeping import Part
-from scrieve.store.undoing import taken_back
+from scrieve.store.undoing import changed_since, taken_back
 from scrieve.units import Units
 from scrieve.web.addresses import frame_path, own_path, plank_path
 from scrieve.web.forms import Sent
@@ -48,6 +48,7 @@ class Now:
     boat: Any
     answers: Mapping[int, str]
     gone: frozenset[int]
+    records: frozenset[int]
 
 
 def lines(view: View, last: int, count: int = A_PAGE) -> list[Line]:
@@ -60,7 +61,8 @@ def lines(view: View, last: int, count: int = A_PAGE) -> list[Line]:
         if act.now and "choice" in act.now:
             choices[act.now["part"], act.now["name"]] = act.now["choice"]
         boat = act.now["boat"] if act.now and "boat" in act.now else boat
-    now = Now(choices, boat, store.answers(engine), frozenset(taken_back(every)))
+    corrected = frozenset(changed_since(store.every_record(engine)))
+    now = Now(choices, boat, store.answers(engine), frozenset(taken_back(every)), corrected)
     return [_line(act, now, units) for act in reversed(every) if act.number <= last]
 
 
@@ -84,7 +86,7 @@ def _bar(act: Act, now: Now) -> str:
     if "answers" in done:
         said = ((n, what) for first, last, what in done["answers"] for n in range(first, last + 1))
         return "" if all(now.answers.get(n, "") == what for n, what in said) else changed
-    return ""
+    return changed if done.get("record") in now.records else ""
 
 
 def _restores(act: Act, units: Units) -> tuple[str, ...]:
@@ -171,7 +173,7 @@ def _numbers(text: str) -> Sequence[int]:
 def ask(request: Request, of: str = "", label: str = "") -> Response:
     """The page that asks before a frame, a plank or a board is forgotten."""
     view = View(request)
-    _there(view, of, label)
+    there(view, of, label)
     back = {"frame": frame_path(label), "plank": plank_path(label), "board": "/timber"}[of]
     return view.page("forget.html", of=of, label=label, back=back)
 
@@ -183,7 +185,7 @@ def forget(request: Request, sent: Sent) -> Response:
     of, label = sent.get("of", ""), sent.get("label", "")
     if of == "board":
         raise BadBoat("a board is taken off the rack by the form of the timber's page.")
-    _there(view, of, label)
+    there(view, of, label)
     engine, part = view.file.engine, _PARTS[of]
     not_changed(
         engine, part, label, sent, lambda entry: (entry or {}).get("choice", {}), again="Forget it all the same"
@@ -192,7 +194,8 @@ def forget(request: Request, sent: Sent) -> Response:
     return RedirectResponse(_LISTS[of], 303)
 
 
-def _there(view: View, of: str, label: str) -> None:
+def there(view: View, of: str, label: str) -> None:
+    """Refuse what is not on the list of frames, planks or boards."""
     if of not in _LISTS:
         raise BadBoat(f"{of!r} cannot be forgotten; say frame, plank or board.")
     if of == "frame" and label not in view.kept.frames:
