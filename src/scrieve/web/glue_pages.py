@@ -27,8 +27,8 @@ from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
 from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.web.outbox_pages import typed_at
-from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import keep_settled
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.signing import needs_pin, signed_by
 from scrieve.web.views import View, small_unit
 from scrieve.web.who import who

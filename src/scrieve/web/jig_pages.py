@@ -26,8 +26,8 @@ from scrieve.store import Conflict
 from scrieve.web import jig_form, jig_view
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
-from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import as_seen, keep_settled, not_changed
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.views import View
 from scrieve.web.who import who
 

@@ -40,8 +40,8 @@ from scrieve.web.plan_forms import (
 )
 from scrieve.web.plan_jobs import compare_now, latest, plan_now
 from scrieve.web.plan_work import PRICES, STRAKES, YARD, Stand
-from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import as_seen, keep_settled, not_changed
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.signing import needs_pin
 from scrieve.web.views import View
 from scrieve.web.who import who

@@ -39,8 +39,8 @@ from scrieve.web.release_work import (
     shop_of,
     shop_typed,
 )
-from scrieve.web.sheet_pages import code_of
 from scrieve.web.settling import Seen, keep_settled
+from scrieve.web.sheet_pages import code_of
 from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.wording import in_units

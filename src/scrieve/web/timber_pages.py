@@ -146,7 +146,9 @@ def _sheets(request: Request, name: str) -> Response:
     key = (found.made_from, laying.placements, today, link, view.boat)
     files = _packs.get(key, lambda: write_boards(laying, view.boat, found.made_from, link=link, date=today))
     if name not in files and (ripping := _ripping(view, found)).ripped is not None and not ripping.stale:
-        sheet = ripping_boards_sheet(ripping.ripped, found.boards, view.boat, code_of(view, "/timber", ripping.ripped.made_from))
+        sheet = ripping_boards_sheet(
+            ripping.ripped, found.boards, view.boat, code_of(view, "/timber", ripping.ripped.made_from)
+        )
         tables = {f"laminations-{table.name}.csv": table_csv(table).encode("utf-8-sig") for table in ripping.tables}
         files = {**files, "laminations-bench.pdf": bench_sheet_pdf(sheet, date=today), **tables}
     data = files[name] if name in files else zipped(files)[1]
