@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import shutil
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -10,7 +13,10 @@ from boats import HOSTILE_FRAME, HOSTILE_PLANK
 from playwright.sync_api import sync_playwright
 from test_browser import FLAGS, address
 
-from scrieve.solids import read_solids
+from scrieve.frames.choice import FrameChoice
+from scrieve.solids import frame_solids, read_solids
+from scrieve.web import solid_work
+from scrieve.web.athand import AtHand
 
 __all__ = ["address"]
 
@@ -64,6 +70,45 @@ def test_a_frame_on_its_jig_has_its_laminations_and_brackets(pages, merganser):
 def test_a_frame_that_is_not_there_is_told(pages):
     assert pages.get("/api/bodies?frame=nowhere").status_code == 404
     assert pages.get("/round?frame=nowhere").status_code == 404
+
+
+def test_the_page_begins_the_bodies_and_no_boat_is_made_twice(small, monkeypatch):
+    begun, go_on, make = [], threading.Event(), solid_work._boat
+
+    def slowly(view, hull):
+        begun.append(threading.current_thread().name)
+        go_on.wait(10)
+        return make(view, hull)
+
+    monkeypatch.setattr(solid_work, "_bytes", AtHand(6))
+    monkeypatch.setattr(solid_work, "_boat", slowly)
+    own = small()
+    assert own.get("/round").status_code == 200
+    for _ in range(100):
+        time.sleep(0 if begun else 0.02)
+    assert begun == ["study"]
+    with ThreadPoolExecutor(3) as several:
+        asked = [several.submit(own.get, "/api/bodies") for _ in range(3)]
+        time.sleep(0.2)
+        go_on.set()
+        assert len({one.result().content for one in asked}) == 1
+    assert begun == ["study"]
+
+
+def test_a_body_needs_no_doubt_of_its_section(merganser):
+    """The same corners as from the section with its ±, within a hundredth of a millimetre: these read the same fit."""
+    kept = merganser.state.boat.state().kept
+    hull, choice = kept.hull(), FrameChoice.from_mapping(kept.frames["14"]["choice"])
+
+    def body(doubt: bool):
+        return frame_solids(
+            hull.section("14", 96, doubt=doubt), choice, "14", lambda x: hull.section(x, 96, doubt=doubt)
+        )
+
+    for plain, full in zip(body(False), body(True), strict=True):
+        np.testing.assert_allclose(plain.points_mm, full.points_mm, atol=0.01)
+        np.testing.assert_array_equal(plain.faces, full.faces)
+    assert np.isnan(hull.section("14", 96, doubt=False).sd_mm).all()
 
 
 def test_nothing_is_sent_twice(pages):

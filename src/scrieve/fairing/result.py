@@ -158,8 +158,10 @@ class FairHull:
             )
         return next((name for name, station in self.stations.items() if abs(station - x) < 0.05), ""), x
 
-    def section(self, at: str | float, points: int = 200) -> Section:
+    def section(self, at: str | float, points: int = 200, *, doubt: bool = True) -> Section:
         """Moulded line at a frame label or a station [mm]: `points` points evenly by arc length, heel to head.
+
+        Without `doubt` the ± of the line is left out: nan.
 
         Raises
         ------
@@ -172,7 +174,8 @@ class FairHull:
         plane, first, second = (self.fit.value(at_x, v, by_v=order) for order in range(3))
         curvature = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / np.hypot(*first.T) ** 3
         _, bevel = self.normal(at_x, v)
-        return Section(label, x, s, plane[:, 0], plane[:, 1], self.sd_mm(at_x, v), bevel, curvature)
+        sd = self.sd_mm(at_x, v) if doubt else np.full(points, np.nan)
+        return Section(label, x, s, plane[:, 0], plane[:, 1], sd, bevel, curvature)
 
     def _even(self, x: float, points: int) -> tuple[Array, Array]:
         """Arc lengths, evenly, and the shares of the girth that they stand at."""

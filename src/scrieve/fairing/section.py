@@ -23,7 +23,7 @@ class Section:
     s_mm, half_breadth_mm, height_mm : ndarray (n,)
         Arc length from the heel, and the point [mm].
     sd_mm : ndarray (n,)
-        One standard deviation of the line, square to itself [mm].
+        One standard deviation of the line, square to itself; nan where it was not asked for [mm].
     bevel_rad : ndarray (n,)
         atan of the hull's slope fore-and-aft, measured square to the moulded line, towards aft: above zero where the
         hull swells going aft [rad].

@@ -140,11 +140,15 @@ def _shares(ring: Array) -> Array:
 
 def _cap(ring: Array, start: int, *, turned: bool) -> list[tuple[int, int, int]]:
     """Triangles that fill an outline, its corners numbered from `start`."""
-    number = {tuple(point): start + i for i, point in enumerate(ring)}
+    number = {(x, y): start + i for i, (x, y) in enumerate(ring.tolist())}
+    pieces = shapely.get_parts(shapely.constrained_delaunay_triangles(Polygon(ring)))
+    corners = shapely.get_coordinates(pieces).reshape(-1, 4, 2)[:, :3]  # the fourth is the first again
+    ahead, aside = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    left = ahead[:, 0] * aside[:, 1] - ahead[:, 1] * aside[:, 0] > 0
     found = []
-    for piece in shapely.get_parts(shapely.constrained_delaunay_triangles(Polygon(ring))):
-        a, b, c = (number[tuple(point)] for point in orient(piece).exterior.coords[:3])
-        found.append((c, b, a) if turned else (a, b, c))
+    for (a, b, c), anticlockwise in zip(corners.tolist(), left.tolist(), strict=True):
+        one, two, three = number[tuple(a)], number[tuple(b)], number[tuple(c)]
+        found.append((three, two, one) if turned == anticlockwise else (one, two, three))
     return found
 
 

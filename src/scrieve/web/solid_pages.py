@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from scrieve.sheets.drawing import Drawing
 from scrieve.web.boat_pages import hull_drawings
-from scrieve.web.solid_work import boat_bodies, jig_bodies
+from scrieve.web.solid_work import begin, boat_bodies, jig_bodies
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -27,7 +27,10 @@ def in_the_round(request: Request, frame: Annotated[str, Query(max_length=80)] =
         view.kept.frame_revision(frame)
     elif hull:
         drawings = hull_drawings(view.kept, hull)
-    return view.page("round.html", frame=frame, drawings=drawings, hull=hull)
+    page = view.page("round.html", frame=frame, drawings=drawings, hull=hull)
+    if hull and not frame:
+        begin(view)  # while the browser fetches its scripts
+    return page
 
 
 @pages.get("/api/bodies")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -27,6 +27,7 @@ from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.boat_pages import frame_states
 from scrieve.web.lining_work import Side
+from scrieve.web.studies import Study, Tick
 from scrieve.web.views import View
 
 #: Points of a section that a picture needs.
@@ -57,8 +58,30 @@ class Collected:
 
 
 def boat_bodies(view: View) -> bytes:
-    """The boat as bytes for the picture: hull, frames, planks and strakes that are lined off."""
-    return _bytes.get((view.state.acts, view.state.revision, view.boat.units), lambda: _boat(view, view.ready()))
+    """The boat as bytes for the picture: hull, frames, planks and strakes that are lined off.
+
+    What has been begun is waited for, so that no boat is made twice at once.
+    """
+    making = begin(view)
+    making.done.wait()
+    if making.error:
+        raise making.error
+    return _bytes.get(_key(view), lambda: _boat(view, view.ready()))
+
+
+def begin(view: View) -> Study[bool]:
+    """Begin to make the boat's bodies aside, if nobody has: the page that will ask for them comes first."""
+    hull, studies = view.ready(), view.request.app.state.studies
+
+    def make(_: Tick) -> bool:  # the bytes are kept at hand, of a few states only
+        return bool(_bytes.get(_key(view), lambda: _boat(view, hull)))
+
+    begun: Study[bool] = studies.get(view.state.revision, ("bodies", *_key(view)), make)
+    return begun
+
+
+def _key(view: View) -> tuple[Hashable, ...]:
+    return view.state.acts, view.state.revision, view.boat.units
 
 
 def _boat(view: View, hull: FairHull) -> bytes:
@@ -82,7 +105,7 @@ def _boat(view: View, hull: FairHull) -> bytes:
 
 
 def _line(hull: FairHull, label: str, station_mm: float) -> tuple[Solid, ...]:
-    return line_solid(hull.section(station_mm, POINTS), label)
+    return line_solid(hull.section(station_mm, POINTS, doubt=False), label)
 
 
 def _made_from(view: View, hull: FairHull, name: MadeFrom) -> FairHull:
@@ -98,12 +121,12 @@ def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
 
     def cut(x_mm: float) -> Section | None:
         try:
-            return made_from.section(x_mm, POINTS)
+            return made_from.section(x_mm, POINTS, doubt=False)
         except NoSuchFrame:  # past the end of the hull
             return None
 
     def make() -> tuple[Solid, ...]:
-        section = made_from.section(label if at is None else at, POINTS)
+        section = made_from.section(label if at is None else at, POINTS, doubt=False)
         return frame_solids(section, choice, label, cut)
 
     return _frames.get(view.kept.frame_revision(label), make)
