@@ -221,7 +221,7 @@ def _frame(label: str, design: FrameOf, said: list[str]) -> Member:
         )
         return Member("frame", label, _LAMINATION_MM, _CLAMPS)
     thick = max(order.sawn_thickness_mm for order in found.order)
-    return Member("frame", label, round(thick, 1), len(found.jig.brackets), glue=found.choice.glue)
+    return Member("frame", label, round(thick, 1), found.closing.clamps, glue=found.choice.glue)
 
 
 def _plank(name: str, design: PlankOf, strake: int | None, said: list[str]) -> Member:
