@@ -10,7 +10,7 @@ import pytest
 from scrieve.sheets.drawing import Line, Text
 from scrieve.sheets.dxf import to_dxf
 from scrieve.sheets.plank_sheet import plank_pattern
-from scrieve.sheets.tick_strip import HIGH_MM, tick_strip, tick_strip_pdf
+from scrieve.sheets.tick_strip import HIGH_MM, _length, tick_strip, tick_strip_pdf
 
 from .members import plank
 
@@ -62,3 +62,18 @@ def test_bevels_stand_as_text_on_a_layer_of_their_own_in_the_dxf():
     (outline,) = [entity for entity in doc.modelspace() if entity.dxf.layer == "SEAM EDGE"]
     assert outline.closed
     np.testing.assert_allclose(np.array(outline.get_points("xy")), design.outline_mm, atol=1e-9)
+
+
+def test_what_a_line_says_at_the_end_of_the_paper_does_not_lie_on_the_line():
+    design = plank()
+    strip = tick_strip(design)
+    left, _, right, _ = strip.bounds
+    turned = 0
+    for k in range(int(np.ceil((right - left - 16) / 178))):
+        items = _length(strip, left + 178 * k, 194.0, 0.0, k, 99)
+        lines = [i for i in items if isinstance(i, Line) and i.layer == "SEAM EDGE" and i.start[1] == i.end[1]]
+        for text in (i for i in items if isinstance(i, Text) and i.text.endswith((" up", " down"))):
+            (x0, y0), (x1, y1) = text.corners().min(axis=0), text.corners().max(axis=0)
+            turned += text.align == "right"
+            assert not [i for i in lines if y0 < i.start[1] < y1 and i.start[0] < x1 and i.end[0] > x0]
+    assert turned

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon, box
 
-from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Text, one_to, polyline, shorten
+from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, Text, one_to, polyline, shorten
 from scrieve.sheets.figures import sized
 from scrieve.stock.board import Board, Defect, Points
 from scrieve.stock.laying import Laying
@@ -99,7 +99,23 @@ def _part(name: str, outline: Points, n: float, letter: float, link: str, *, hel
     ring = np.array(outline)
     line = polyline(ring, "SEAM EDGE", closed=True, link=link, title=name if link else "")
     # What the builder holds in place is hatched the other way.
-    return [Hatch(ring, "back" if held else "diagonal", 2.5 * n), line, _lettering(name, ring, letter, "TEXT")]
+    text = _lettering(name, ring, letter, "TEXT")
+    style: HatchStyle = "back" if held else "diagonal"
+    return [*(Hatch(piece, style, 2.5 * n) for piece in _round_text(ring, text)), line, text]
+
+
+def _round_text(ring: Array, text: Text) -> list[Array]:
+    """Return what is hatched of a ring, so that no hatching runs through the text: rings left, right, over, under."""
+    room = 0.4 * text.height_mm
+    (left, low), (right, high) = text.corners().min(axis=0) - room, text.corners().max(axis=0) + room
+    (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
+    shape = Polygon(ring).buffer(0.0)
+    found: list[Array] = []
+    for a, b, c, d in ((x0, y0, left, y1), (right, y0, x1, y1), (left, high, right, y1), (left, y0, right, low)):
+        part = shape.intersection(box(a, b, c, d)) if c > a and d > b else Polygon()
+        pieces = part.geoms if isinstance(part, MultiPolygon) else (part,)
+        found += [_ring(piece) for piece in pieces if isinstance(piece, Polygon) and not piece.is_empty]
+    return found
 
 
 def _lettering(name: str, ring: Array, height: float, layer: str) -> Text:

@@ -57,6 +57,7 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
     items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
     items += [polyline(np.array(cut.begins_mm) * scale, "JOINTS", title=_cut_words(cut, units)) for cut in design.cuts]
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
+    across += ", offsets in mm" if units == "mm" else ""
     return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n, (1.0, stretch))
 
 
@@ -135,24 +136,24 @@ def scarf_drawing(cut: EndCut, thickness_mm: float, units: Units = "mm") -> Draw
     h = LETTER_MM * n
     high = stretch * t
     mirror = 1.0 if cut.end == "last" else -1.0
-    plank = [(-0.3 * long, 0.0), (long, 0.0), (long, stretch * nib), (0.0, high - stretch * nib), (0.0, high),
-             (-0.3 * long, high)]  # fmt: skip
+    back = max(0.3 * long, 11.0 * h if nib else 0.0)  # the plank behind the scarf, long enough for what stands in it
+    plank = [(-back, 0.0), (long, 0.0), (long, stretch * nib), (0.0, high - stretch * nib), (0.0, high), (-back, high)]
     shape = [(mirror * x, y) for x, y in plank]
     items: list[Item] = [
         polyline(shape, "SEAM EDGE", title="the plank"),
         Line((mirror * long / 2, -0.6 * h), (mirror * long / 2, high + 0.6 * h), "JOINTS", title="the joint"),
         Text((mirror * long / 2, high + 0.9 * h), "the joint: the plank's end on the hull", h, align="middle"),
         Line((0.0, -1.0 * h), (mirror * long, -1.0 * h), "DIMENSIONS"),
-        Text((mirror * long / 2, -2.6 * h), f"{length(long, units)}, {cut.slope:g} : 1", h, align="middle"),
+        Text((mirror * long / 2, -2.6 * h), f"{sized(long, units)}, {cut.slope:g} : 1", h, align="middle"),
     ]
     if nib:
-        for x, y in ((long, stretch * nib / 2), (0.0, high - stretch * nib / 2)):
+        for x, y in ((long, stretch * nib / 2), (0.0, high - max(stretch * nib / 2, 1.1 * h))):  # clear of the face
             aside = 0.5 * h if x else -0.5 * h
-            items.append(Text((mirror * (x + aside), y), f"nib {thin(nib, units)}", h, level="middle",
+            items.append(Text((mirror * (x + aside), y), f"nib {thickness(nib, units)}", h, level="middle",
                               align="left" if mirror * aside > 0 else "right"))  # fmt: skip
-    items.append(Text((mirror * -0.34 * long, high / 2), f"{thickness(t, units)}", h, level="middle",
+    items.append(Text((mirror * -(back + 0.04 * long), high / 2), f"{thickness(t, units)}", h, level="middle",
                       align="right" if mirror > 0 else "left"))  # fmt: skip
-    across = f"; thickness drawn {stretch} times the length's scale" if stretch > 1 else ""
+    across = f"; thickness drawn {stretch} times as large" if stretch > 1 else ""
     return Drawing(tuple(items), f"Scarf at the {cut.end} end, seen from its edge{across}", n, (1.0, stretch))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from scrieve.planking.plank import PlankDesign
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, polyline, shorten
-from scrieve.sheets.figures import length
+from scrieve.sheets.figures import length, sized
 from scrieve.sheets.svg import to_svg
 from scrieve.sheets.tiles import MARGIN_MM, OVERLAP_MM, STRIP_MM
 from scrieve.sheets.typeset import typeset
@@ -55,7 +55,7 @@ def tick_strip(design: PlankDesign, units: Units = "mm") -> Drawing:
     """
     every = ticks(design)
     left = min(min(t.lower_mm[0], t.upper_mm[0]) for t in every)
-    right = max(max(t.lower_mm[0] + abs(t.lower_mm[1]), t.upper_mm[0] + abs(t.upper_mm[1])) for t in every) + 40.0
+    right = max(max(t.lower_mm[0] + abs(t.lower_mm[1]), t.upper_mm[0] + abs(t.upper_mm[1])) for t in every) + 3.0
     items: list[Item] = [
         polyline([(left - 8, 0), (right, 0), (right, HIGH_MM), (left - 8, HIGH_MM)], "GRID", closed=True),
         Line((left - 8, HIGH_MM / 2), (right, HIGH_MM / 2), "DATUM LINE"),
@@ -70,7 +70,7 @@ def tick_strip(design: PlankDesign, units: Units = "mm") -> Drawing:
             items.append(Line((x, lane), (x + abs(y), lane), "SEAM EDGE"))
             items.append(Line((x + abs(y), lane - 1.6), (x + abs(y), lane + 1.6), "SEAM EDGE"))
             side = "up" if y > 0 else "down"
-            words = f"{shorten(tick.label, 8)} {length(abs(y), units, 1)} {side}"
+            words = f"{shorten(tick.label, 8)} {sized(abs(y), units, 1)} {side}"
             items.append(Text((x + abs(y) + 0.8, lane), words, LETTER_MM, level="middle"))
     return Drawing(tuple(items), f"Tick-strip of plank {shorten(design.name, 40)}")
 
@@ -155,7 +155,9 @@ def _length(strip: Drawing, start: float, wide: float, foot: float, k: int, coun
                 if start <= item.at[0] <= end and item.at[0] + item.width_mm > start:
                     turned = item.at[0] + item.width_mm > end  # it would run over the end of the paper
                     x = item.at[0] - (2.4 if turned else 0.0)
-                    found.append(Text((x - start, item.at[1] + foot), item.text, item.height_mm, item.layer,
+                    beside_tick = min(item.at[1], HIGH_MM - item.at[1]) < TICK_MM
+                    above = 1.8 if turned and not beside_tick else 0.0  # turned back it would lie on its own line
+                    found.append(Text((x - start, item.at[1] + foot + above), item.text, item.height_mm, item.layer,
                                       "right" if turned else "left", item.level))  # fmt: skip
             case _:
                 pass
