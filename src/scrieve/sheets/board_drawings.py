@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from shapely import MultiPolygon, Polygon, box
+from shapely import Polygon, box
 
 from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, Text, one_to, polyline, shorten
 from scrieve.sheets.figures import sized
@@ -113,7 +113,7 @@ def _round_text(ring: Array, text: Text) -> list[Array]:
     found: list[Array] = []
     for a, b, c, d in ((x0, y0, left, y1), (right, y0, x1, y1), (left, high, right, y1), (left, y0, right, low)):
         part = shape.intersection(box(a, b, c, d)) if c > a and d > b else Polygon()
-        pieces = part.geoms if isinstance(part, MultiPolygon) else (part,)
+        pieces = getattr(part, "geoms", (part,))
         found += [_ring(piece) for piece in pieces if isinstance(piece, Polygon) and not piece.is_empty]
     return found
 
