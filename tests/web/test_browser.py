@@ -135,6 +135,9 @@ def test_lettering_of_drawings_can_be_read_on_a_phone(visit, address):
     page = visit(address + "/", 375)
     for path in ("/", "/frames/14", "/planks/garboard"):
         page.goto(address + path)
+        for drawing in page.locator("[data-drawing]").all():  # each is made ready when it comes near the screen
+            drawing.scroll_into_view_if_needed()
+        page.wait_for_timeout(200)
         sizes = page.evaluate(LETTER_SIZES)
         assert min(sizes) > 8, f"{path}: letters of {min(sizes):.1f} px"
 

@@ -50,6 +50,8 @@ YARD = {
     "hull": {"frames_out": "1"}, "aim": {"calm_days": "0.7"}, "times": {"frame stock": "3 h"},
     "due": {"due": "2031-05-05"}, "strakes": {},
 }  # fmt: skip
+#: What was sought for one state of the boat is gone when she has changed in between.
+SOUGHT = Deed("/jig/order", "/jig/order", having={"without": ""})
 DEEDS = {
     "a mark kept": Deed("/marks/answer", "/fairing", having={"what": "keep"}),
     "a mark dropped": Deed("/marks/answer", "/fairing", having={"what": "drop"}),
@@ -76,11 +78,11 @@ DEEDS = {
     "a bracket not ticked": Deed("/jig/bench", "/jig/bench?frame=4&bracket=1", having={"what": "undo"}, first=(
         Deed("/jig/bench", "/jig/bench?frame=4&bracket=1", having={"what": "tick"}),)),
     "a bracket off the bed": Deed("/jig/bench", "/jig/bench?frame=4", having={"what": "away"}, first=(
-        Deed("/jig/order", "/jig/order", having={"what": "keep"}),)),
+        SOUGHT, Deed("/jig/order", "/jig/order", having={"what": "keep"}))),
     "the jig proved": Deed("/jig/bench", "/jig/bench?frame=3&prove=1", having={"what": "proved"}),
-    "the jig's order kept": Deed("/jig/order", "/jig/order", having={"what": "keep"}),
+    "the jig's order kept": Deed("/jig/order", "/jig/order", having={"what": "keep"}, first=(SOUGHT,)),
     "the jig's order forgotten": Deed("/jig/order", "/jig/order", having={"what": "forget"}, first=(
-        Deed("/jig/order", "/jig/order", having={"what": "keep"}),)),
+        SOUGHT, Deed("/jig/order", "/jig/order", having={"what": "keep"}))),
     "the glue's figures": Deed("/glue-up/sheet", DAY, {"spread_g_m2": "450", "source": "the tin"}),
     "the shop's pace": Deed("/glue-up/plan", DAY, {"people": "3"}),
     "a stop signed": Deed("/glue-up/sign", DAY, {"name": "first hand"}),
@@ -227,7 +229,7 @@ BEFORE = (
     Deed("/plan", "/plan", having={"do": "make"}),
     Deed("/jig/bed", "/jig"),
     Deed("/jig/setting", "/jig?frame=3", having={"what": "set"}),
-    Deed("/jig/order", "/jig/order", having={"without": ""}),
+    SOUGHT,
     Deed("/glue-up/done", DAY, {"name": "first hand"}),
     Deed("/planks/lining", "/planks/lining?side=port", {"strakes": "6"}, {"form": "settings"}),
     Deed("/planks/skin", "/planks/skin?side=port", {"inner_width_mm": "200"}, {"form": "skin"}),

@@ -146,6 +146,6 @@ def scarf_length(thickness_mm: float, slope: float, nib_mm: float = 0.0) -> floa
     Examples
     --------
     >>> scarf_length(25, 12), scarf_length(6.35, 8)
-    (300, 50.8)
+    (300.0, 50.8)
     """
     return slope * (thickness_mm - 2 * nib_mm)

@@ -57,7 +57,6 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
     items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
     items += [polyline(np.array(cut.begins_mm) * scale, "JOINTS", title=_cut_words(cut, units)) for cut in design.cuts]
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
-    across += ", offsets in mm" if units == "mm" else ""
     return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n, (1.0, stretch))
 
 
