@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from threading import Lock
@@ -83,20 +83,21 @@ class Kept:
         """Revision of the fair hull; reckoned once, for it goes over every mark. What was said of marks that are not
         among them has no bearing: marks stored and taken back leave the hull as it was.
         """
-        there = {mark.number for mark in self.marks}
-        said = sorted(item for item in self.answers.items() if item[0] in there)
-        return revision(__version__, self.boat, self.marks, said)
+        return revision(__version__, self.boat, self.marks, self._said_of(self.marks))
+
+    def _said_of(self, marks: Iterable[Mark]) -> list[tuple[int, str]]:
+        """What was answered of these marks, by their numbers."""
+        there = {mark.number for mark in marks}
+        return sorted(item for item in self.answers.items() if item[0] in there)
 
     @cached_property
     def _side_revisions(self) -> Mapping[MadeFrom, str]:
         found: dict[MadeFrom, str] = {}
         for name, side in _SIDES.items():
             own = own_marks(self.marks, side)
-            there = {mark.number for mark in own}
-            said = sorted(item for item in self.answers.items() if item[0] in there)
             # the frames that only the other side has are places of this one too
             places = sorted({(mark.frame, mark.station_mm) for mark in self.marks})
-            found[name] = revision(__version__, self.boat, own, said, places, side)
+            found[name] = revision(__version__, self.boat, own, self._said_of(own), places, side)
         return found
 
     def revision_of(self, made_from: MadeFrom) -> str:
@@ -137,6 +138,10 @@ class Kept:
             return self.planks[name]
         except KeyError:
             raise NoSuchPlank(f"plank {name!r} is not in this boat; give its seams or spiling marks first.") from None
+
+    def with_plank(self, name: str, entry: Mapping[str, Any]) -> Kept:
+        """The same boat with one plank more, or with another in the place of the one of that name."""
+        return replace(self, planks={**self.planks, name: entry})
 
     def hull(self, tick: Tick | None = None, made_from: MadeFrom = "both") -> FairHull:
         """Fair hull through the marks that stand, or through those of one side, computed once for each revision.

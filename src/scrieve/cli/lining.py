@@ -248,7 +248,7 @@ def plank(boat: Path, side: str, strake: int, name: str | None, first: str, last
         strip = strake_strip(laid.hull, drawn)
         ends = PlankEnds(laid.end_at(strake, strip.first_mm), laid.end_at(strake, strip.last_mm))
         entry = {"kind": "strake", "choice": asdict(replace(drawn, ends=ends))}
-        design = replace(work, planks={**work.planks, called: entry}).plank(called)
+        design = work.with_plank(called, entry).plank(called)
         store.keep_plank(engine, called, entry)
         mine[:] = [*[other for other in mine if other != called], called]
         _keep(engine, side, stored, planks=made)
@@ -297,7 +297,7 @@ def skin(boat: Path, angle: float, width: str, thickness: str, under: str | None
                     f"a plank {called!r} is there already, made from something else; give another --name."
                 )
             entry = {"kind": "diagonal", "choice": asdict(choice)}
-            replace(work, planks={**work.planks, called: entry}).plank(called)
+            work.with_plank(called, entry).plank(called)
             store.keep_plank(engine, called, entry)
     if as_json:
         click.echo(dump({"planks": [asdict(one) for one in laid.planks], "kept": called if number else None}))

@@ -22,7 +22,6 @@ from scrieve.sheets.plan_sheet import cost_table, order_table, outcome_table, we
 from scrieve.store.kept import kept
 from scrieve.web import plan_work
 from scrieve.web.plan_work import Stand
-from scrieve.workplan.costs import costs as reckoned
 from scrieve.workplan.daily import at_hand, day_of, removals, week_of
 from scrieve.workplan.durations import parse_duration
 from scrieve.workplan.plan import Plan
@@ -280,10 +279,8 @@ def costs_(boat: Path, as_json: bool) -> None:
     """What is to be ordered, what it costs by the prices kept, and what was used."""
     with opened(boat) as engine:
         work, stand, frame = _gathered(engine)
-        pieces, goods = plan_work.materials(stand, frame, work.plank)
-        goods |= plan_work.shell_goods(engine, stand, work.plank)
-        found = reckoned(stand.yard, stand.plan, pieces, goods, plan_work.prices(engine), stand.job.done,
-                         plan_work.used(engine))  # fmt: skip
+        pieces, goods = plan_work.all_goods(engine, stand, frame, work.plank)
+        found = plan_work.costs_of(engine, stand, pieces, goods, plan_work.prices(engine))
     if as_json:
         click.echo(dump({"lines": [asdict(line) | {"cost": line.cost} for line in found.lines],
                          "orders": [asdict(one) for one in found.orders], "cost": found.cost, "used": found.used_cost,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, get_args
 
@@ -108,7 +108,7 @@ def plank(boat: Path, name: str, forget: bool, as_json: bool, **typed: Any) -> N
         settings = store.boat(engine)
         work = kept(engine)
         entry = _entry(name, typed, work)
-        trial = replace(work, planks={**work.planks, name: entry})
+        trial = work.with_plank(name, entry)
         design = trial.plank(name, progress())
         if work.planks.get(name) != entry:
             store.keep_plank(engine, name, entry)

@@ -185,7 +185,7 @@ def design_plank(request: Request, sent: PlankIn) -> Response:
     if sent.kind == "spiled":
         entry["marks"] = sent.marks or before.get("marks", [])
     with readable("the plank"):
-        design = replace(view.kept, planks={**view.kept.planks, sent.name: entry}).plank(sent.name)
+        design = view.kept.with_plank(sent.name, entry).plank(sent.name)
     act = store.keep_plank(view.file.engine, sent.name, entry, seen=sent.seen, who=who())
     view = View(request)
     found = {"act": act, "revision": view.kept.plank_revision(sent.name)}

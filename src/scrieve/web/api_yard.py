@@ -117,7 +117,10 @@ def costs(request: Request) -> Response:
     view = View(request)
     view.ready()
     engine, frame, plank = view.file.engine, lambda label: view.frame(label)[::2], lambda name: view.plank(name)[0]
-    found = plan_work.costs_of(engine, plan_work.stand(engine, view.kept, frame, plank), frame, plank)
+    stand = plan_work.stand(engine, view.kept, frame, plank)
+    found = plan_work.costs_of(
+        engine, stand, *plan_work.all_goods(engine, stand, frame, plank), plan_work.prices(engine)
+    )
     return written(view, {
         "lines": [asdict(line) | {"cost": line.cost} for line in found.lines], "cost": found.cost,
         "used_cost": found.used_cost, "without_price": found.unpriced,

@@ -49,7 +49,7 @@ from scrieve.revision import revision
 from scrieve.stock.forms import board_from
 from scrieve.web.athand import AtHand
 from scrieve.web.lining_forms import SIDES, ButtsForm, boards_to_hand, joint_text, stock_text
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_plank, keep_settled
 from scrieve.web.studies import Studies, Study
 from scrieve.web.views import View
 from scrieve.web.who import who
@@ -128,8 +128,7 @@ class Side:
         return self._hull_of(self.choice)
 
     def _hull_of(self, choice: LiningChoice) -> FairHull:
-        both = self.view.ready()
-        return both if choice.hull == "both" else self.view.kept.hull(made_from=choice.hull)
+        return self.view.hull_from(choice.hull)
 
     @property
     def hulls(self) -> tuple[MadeFrom, ...]:
@@ -365,11 +364,7 @@ class Side:
         choice: StrakeChoice = self.lining.strake(strake, name, first=run.first, last=run.last, ends=run.ends)
         entry = {"kind": "strake", "choice": _plain(asdict(choice))}
 
-        def fit(drawn: dict[str, Any]) -> object:
-            return replace(kept, planks={**kept.planks, name: drawn}).plank(name)
-
-        fit(entry)
-        keep_settled(self.view.file.engine, "plank", name, entry, sent, fit=fit)
+        keep_plank(self.view, name, entry, sent)
         there = Side(self.view, self.hand).planks  # another may have been made while this one was drawn
         made = [other for other in there.get(str(strake), []) if other != name]
         self.keep({}, planks={**there, str(strake): [*made, name]})

@@ -47,7 +47,7 @@ from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.working import Working
 from scrieve.workplan.calendar import DAYS, format_hours
-from scrieve.workplan.costs import GOODS, USED, Prices, costs
+from scrieve.workplan.costs import GOODS, USED, Prices
 from scrieve.workplan.daily import Removal, at_hand, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
 from scrieve.workplan.kinds import MACHINES, SKILLS, Kind, kind_of
@@ -425,16 +425,11 @@ def costs_page(request: Request) -> Response:
     return _costs(view)
 
 
-def _goods(view: View, found: Stand) -> tuple[Any, dict[str, float]]:
-    pieces, goods = plan_work.materials(found, _frame(view), _plank(view))
-    return pieces, goods | plan_work.shell_goods(view.file.engine, found, _plank(view))
-
-
 def _costs(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
     found, engine = _stand(view), view.file.engine
     prices = plan_work.prices(engine)
-    pieces, goods = _goods(view, found)
-    result = costs(found.yard, found.plan, pieces, goods, prices, found.job.done, plan_work.used(engine))
+    pieces, goods = plan_work.all_goods(engine, found, _frame(view), _plank(view))
+    result = plan_work.costs_of(engine, found, pieces, goods, prices)
     timbers = sorted({piece.timber for piece in pieces})
     return _live(view.page(
         "plan_costs.html", 422 if error else 200, found=found, result=result, prices=prices, timbers=timbers,
@@ -454,7 +449,7 @@ def keep_costs(request: Request, sent: Sent) -> Response:
             store.add_record(engine, USED, "", detail, key=sent.get("key") or None, who=sent.get("who", "") or who())
         else:
             found = _stand(view)
-            timbers = sorted({piece.timber for piece in _goods(view, found)[0]})
+            timbers = sorted({piece.timber for piece in plan_work.materials(found, _frame(view), _plank(view))[0]})
             was = Prices.from_mapping(as_seen(engine, "yard", PRICES, sent))
             made = prices_typed(was, sent, timbers).to_mapping()
             keep_settled(engine, "yard", PRICES, made, sent, usual=Prices.from_mapping(None).to_mapping())

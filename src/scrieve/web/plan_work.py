@@ -304,11 +304,17 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float
     return found
 
 
-def costs_of(engine: Engine, stand: Stand, frame: FrameOf, plank: PlankOf) -> Costs:
-    """What all members cost, planned and used so far, and what is to be ordered for them."""
+def all_goods(
+    engine: Engine, stand: Stand, frame: FrameOf, plank: PlankOf
+) -> tuple[tuple[Piece, ...], dict[str, float]]:
+    """Pieces of timber of all members, and how much of everything else, the shell's fastenings and caulking too."""
     pieces, goods = materials(stand, frame, plank)
-    goods |= shell_goods(engine, stand, plank)
-    return costs(stand.yard, stand.plan, pieces, goods, prices(engine), stand.job.done, used(engine))
+    return pieces, goods | shell_goods(engine, stand, plank)
+
+
+def costs_of(engine: Engine, stand: Stand, pieces: tuple[Piece, ...], goods: Mapping[str, float], by: Prices) -> Costs:
+    """What all members cost, planned and used so far, and what is to be ordered for them."""
+    return costs(stand.yard, stand.plan, pieces, goods, by, stand.job.done, used(engine))
 
 
 def checked_strakes(strakes: Mapping[str, int]) -> dict[str, int]:

@@ -67,9 +67,7 @@ def ends_of(view: View, name: str, rules: str = "") -> EndsSight | None:
         ends, lining = _in_lining(side, strake, choices[name]), lining_path(side.hand, place="butts")
         rules = rules or side.butts.rules
     else:
-        hull = view.ready()
-        own = choices[name].hull
-        hull = hull if own == "both" else view.kept.hull(made_from=own)
+        hull = view.hull_from(choices[name].hull)
         ends = ends_beside(hull, choices, name, unmarked_frames(view.kept.frames, hull.stations))
     chosen = BUTT_RULES.get(rules) or BUTT_RULES[DEFAULT_RULES]
     units = view.boat.units

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from typing import Any, get_args
 
 from fastapi import APIRouter, Request
@@ -16,7 +16,7 @@ from scrieve.units import parse_length
 from scrieve.web.addresses import plank_path
 from scrieve.web.forms import Parcel, Parcelled
 from scrieve.web.plank_pages import list_page, plank_page
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_plank
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -32,11 +32,7 @@ def plank_file(request: Request, parcel: Parcelled) -> Response:
         if entry["kind"] != "spiled":
             view.ready()
 
-        def fit(made: dict[str, Any]) -> object:
-            return replace(view.kept, planks={**view.kept.planks, name: made}).plank(name)
-
-        fit(entry)
-        keep_settled(view.file.engine, "plank", name, entry, parcel.fields, fit=fit)
+        keep_plank(view, name, entry, parcel.fields)
     except Conflict:
         raise
     except ScrieveError as error:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from dataclasses import dataclass
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
@@ -20,7 +20,7 @@ from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.plank_ends import EndsSight, ends_of
 from scrieve.web.plank_forms import CHOICE_WORDS, changed, fields_of
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_plank
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -107,11 +107,7 @@ def plank_settings(request: Request, sent: Sent) -> Response:
         if entry["kind"] != "spiled":
             view.ready()
 
-        def fit(made: dict[str, Any]) -> object:
-            return replace(view.kept, planks={**view.kept.planks, name: made}).plank(name)
-
-        fit(entry)
-        keep_settled(view.file.engine, "plank", name, entry, sent, fit=fit)
+        keep_plank(view, name, entry, sent)
     except Conflict:
         raise
     except ScrieveError as error:

@@ -26,7 +26,7 @@ from scrieve.web.forms import Sent
 from scrieve.web.lining_forms import SIDES, read_seam, seam_text
 from scrieve.web.lining_pages import HANDS, sent_side
 from scrieve.web.lining_work import Hand
-from scrieve.web.settling import as_seen, keep_settled
+from scrieve.web.settling import as_seen, keep_plank, keep_settled
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -147,11 +147,7 @@ def _make(here: Skins, layer: Layer, number: int, sent: Mapping[str, str]) -> st
     marks = {edge: [asdict(mark) for mark in getattr(choice, edge)] for edge in ("lower", "upper")}
     entry = {"kind": "diagonal", "choice": asdict(replace(choice, name=name, plank=max(number, 1))) | marks}
 
-    def fit(drawn: dict[str, Any]) -> object:
-        return replace(kept, planks={**kept.planks, name: drawn}).plank(name)
-
-    fit(entry)
-    keep_settled(here.view.file.engine, "plank", name, entry, sent, fit=fit)
+    keep_plank(here.view, name, entry, sent)
     return name
 
 

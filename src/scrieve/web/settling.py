@@ -123,6 +123,24 @@ def keep_settled(
             raise Conflict(told, **there, who=found.who, at=found.at, act=found.act) from None
 
 
+def keep_plank(view: View, name: str, entry: Mapping[str, Any], sent: Mapping[str, str]) -> None:
+    """Keep a plank once it has been drawn, unless somebody has changed it meanwhile.
+
+    Raises
+    ------
+    Conflict
+        It was changed since the form `sent` was opened.
+    ScrieveError
+        It cannot be drawn.
+    """
+
+    def fit(drawn: Mapping[str, Any]) -> object:
+        return view.kept.with_plank(name, drawn).plank(name)
+
+    fit(entry)
+    keep_settled(view.file.engine, "plank", name, entry, sent, fit=fit)
+
+
 def not_changed(
     engine: Engine,
     part: Part,

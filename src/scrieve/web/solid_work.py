@@ -11,7 +11,7 @@ from scrieve import store
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
-from scrieve.frames.choice import FrameChoice, MadeFrom
+from scrieve.frames.choice import FrameChoice
 from scrieve.planking import StrakeChoice
 from scrieve.solids import (
     Solid,
@@ -91,13 +91,13 @@ def _boat(view: View, hull: FairHull) -> bytes:
         told = {"page": frame_path(state.label), "words": state.words, "doubted": state.suspects > 0}
         what = f"frame {state.label}"
         if state.designed:
-            found.add(what, partial(_frame, view, hull, state.label), state="designed", **told)
+            found.add(what, partial(_frame, view, state.label), state="designed", **told)
         elif state.station_mm is not None:
             found.add(what, partial(_line, hull, state.label, state.station_mm), state="not designed", **told)
     made = {name for name, entry in view.kept.planks.items() if entry["kind"] != "spiled"}
     for name in sorted(made):  # a spiled plank knows its shape, not its place on the hull
         told = {"page": plank_path(name), "words": "drawn flat"}
-        found.add(f"plank {name}", partial(_plank, view, hull, name), state="designed", **told)
+        found.add(f"plank {name}", partial(_plank, view, name), state="designed", **told)
     for hand in ("pair", "port", "starboard"):
         if "choice" in store.choices(view.file.engine, "lining").get(hand, {}):
             _strakes(Side(view, hand), made, found)
@@ -108,15 +108,10 @@ def _line(hull: FairHull, label: str, station_mm: float) -> tuple[Solid, ...]:
     return line_solid(hull.section(station_mm, POINTS, doubt=False), label)
 
 
-def _made_from(view: View, hull: FairHull, name: MadeFrom) -> FairHull:
-    """The hull that a member is made from: that of both sides, or one side's own."""
-    return hull if name == "both" else view.kept.hull(made_from=name)
-
-
-def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
+def _frame(view: View, label: str) -> tuple[Solid, ...]:
     entry = view.kept.frames[label]
     choice = FrameChoice.from_mapping(entry["choice"])
-    made_from = _made_from(view, hull, choice.hull)
+    made_from = view.hull_from(choice.hull)
     at = entry.get("station_mm")
 
     def cut(x_mm: float) -> Section | None:
@@ -132,10 +127,10 @@ def _frame(view: View, hull: FairHull, label: str) -> tuple[Solid, ...]:
     return _frames.get(view.kept.frame_revision(label), make)
 
 
-def _plank(view: View, hull: FairHull, name: str) -> tuple[Solid, ...]:
+def _plank(view: View, name: str) -> tuple[Solid, ...]:
     choice = StrakeChoice.from_mapping(view.kept.planks[name]["choice"])
     key = (view.kept.plank_revision(name), name)
-    return _planks.get(key, lambda: plank_solid(_made_from(view, hull, choice.hull), choice, f"plank {name}", name))
+    return _planks.get(key, lambda: plank_solid(view.hull_from(choice.hull), choice, f"plank {name}", name))
 
 
 def _strakes(side: Side, made: set[str], found: Collected) -> None:

@@ -21,6 +21,7 @@ from scrieve.boat import Boat
 from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
 from scrieve.fairing.result import FairHull, MarkOff
+from scrieve.frames.choice import MadeFrom
 from scrieve.frames.design import FrameDesign
 from scrieve.planking import PlankDesign
 from scrieve.sheets.bench import BenchSheet
@@ -192,6 +193,13 @@ class View:
         if self.hull is None:
             raise HTTPException(503, "The hull is being faired; ask again in a moment.", {"Retry-After": "1"})
         return self.hull
+
+    def hull_from(self, made_from: MadeFrom) -> FairHull:
+        """Return the hull that a member is made from: that of both sides, or one side's own; raises what `ready` and
+        `Kept.hull` do.
+        """
+        both = self.ready()
+        return both if made_from == "both" else self.kept.hull(made_from=made_from)
 
     def wait(self) -> Response:
         """Return the page that asks again by itself until the hull is faired."""
