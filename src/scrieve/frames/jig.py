@@ -110,10 +110,11 @@ def bench_checks(jig: Jig) -> tuple[BenchCheck, ...]:
     finished = np.flatnonzero((jig.s_mm >= -1e-9) & (jig.s_mm <= jig.s_mm[-1] + jig.s_mm[0] + 1e-9))
     thirds = finished[np.linspace(0, len(finished) - 1, 4).round().astype(int)]
     for name, first, last in zip(("heel third", "middle third", "head third"), thirds[:-1], thirds[1:], strict=True):
-        chord, sagitta = _chord(jig.face_mm[first : last + 1])
+        chord, sagitta, foot = _chord(jig.face_mm[first : last + 1])
+        between = (_point(jig.face_mm[first]), _point(jig.face_mm[last]))
         places = {"a": length(jig.s_mm[first]), "b": length(jig.s_mm[last])}
         how = tell("on the bearing face, from {a} to {b} along the moulded line", **places)
-        checks.append(BenchCheck(f"Chord of the {name}", how, chord, sagitta))
+        checks.append(BenchCheck(f"Chord of the {name}", how, chord, sagitta, between, foot))
     ends = [np.array([bracket.along_mm, bracket.exact_travel_mm]) for bracket in (jig.brackets[0], jig.brackets[-1])]
     last_number = jig.brackets[-1].number
     checks.append(
@@ -121,19 +122,27 @@ def bench_checks(jig: Jig) -> tuple[BenchCheck, ...]:
             "Between the end brackets",
             f"bearing face to bearing face, brackets 1 and {last_number}",
             float(np.hypot(*(ends[1] - ends[0]))),
+            ends_mm=(_point(ends[0]), _point(ends[1])),
         )
     )
     for near, far, text in ((0, 1, f"bracket 1 to the face of bracket {last_number}"), (1, 0, "the last to the first")):
         foot = np.array([ends[near][0], 0.0])
-        checks.append(BenchCheck("Diagonal", f"datum line under {text}", float(np.hypot(*(ends[far] - foot)))))
+        way = (_point(foot), _point(ends[far]))
+        name = f"datum line under {text}"
+        checks.append(BenchCheck("Diagonal", name, float(np.hypot(*(ends[far] - foot))), ends_mm=way))
     return tuple(checks)
 
 
-def _chord(points: Array) -> tuple[float, float]:
-    """Length of the chord, and how far the curve stands off the chord's middle, square to it."""
+def _point(at: Array) -> tuple[float, float]:
+    return float(at[0]), float(at[1])
+
+
+def _chord(points: Array) -> tuple[float, float, tuple[float, float]]:
+    """Length of the chord, how far the curve stands off the chord's middle, square to it, and the point there."""
     way = points[-1] - points[0]
     length = float(np.hypot(*way))
     unit = way / length
     along = (points - points[0]) @ unit
     square = (points - points[0]) @ np.array([-unit[1], unit[0]])
-    return length, abs(float(np.interp(length / 2, along, square)))
+    off = float(np.interp(length / 2, along, square))
+    return length, abs(off), _point(points[0] + length / 2 * unit + off * np.array([-unit[1], unit[0]]))

@@ -183,12 +183,18 @@ class Jig:
 
 @dataclass(frozen=True, slots=True)
 class BenchCheck:
-    """A measurement that proves the setting at the bench: a length, and the sagitta at its middle where it has one."""
+    """A measurement that proves the setting at the bench: a length, and the sagitta at its middle where it has one.
+
+    `ends_mm` are the two points measured between, along the datum line and out from it; `foot_mm` the point of the
+    curve or the face to which the sagitta is measured from the line between them.
+    """
 
     name: str
     how: str
     length_mm: float
     sagitta_mm: float | None = None
+    ends_mm: tuple[tuple[float, float], ...] = ()
+    foot_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

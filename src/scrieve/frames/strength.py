@@ -24,7 +24,9 @@ class SectionAt:
 
     `ei_nmm2` is its bending stiffness in the frame's plane, `modulus_mm3` its section modulus, that of a section of one
     timber with the same greatest strain, `strength_nmm` the moment at which the first fibre reaches its timber's
-    bending strength, the curvature factor taken off (clear wood: to compare by, not to design by).
+    bending strength, the curvature factor taken off (clear wood: to compare by, not to design by). `neutral_mm` is the
+    neutral line from the packet's outside, `reach_mm` the farthest fibre from it, `mean_mpa` the mean modulus of what
+    is left in the section, `left` each lamination left in it as (thickness, modulus), inside outwards.
     """
 
     name: str
@@ -33,6 +35,10 @@ class SectionAt:
     ei_nmm2: float
     modulus_mm3: float
     strength_nmm: float
+    neutral_mm: float = 0.0
+    reach_mm: float = 0.0
+    mean_mpa: float = 0.0
+    left: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +98,11 @@ def section_at(line: Line, found: Lay, outline: Outline, choice: FrameChoice, s_
     kappa = abs(float(np.interp(s_mm, line.s_mm, line.curvature_per_mm)))
     kept = curvature_factor(along.thickness_mm, 1 / max(kappa, 1e-9))
     breaking = np.array([ply.timber.mor_mpa for ply in found.plies]) * kept / (e * np.maximum(reach, 1e-9)) * stiff
-    return SectionAt(name, s_mm, moulded, stiff, stiff / (mean * float(reach[here].max())), float(breaking[here].min()))
+    far = float(reach[here].max())
+    left = tuple((float(each), float(of)) for each, of in zip(thick[here], e[here], strict=True))
+    return SectionAt(
+        name, s_mm, moulded, stiff, stiff / (mean * far), float(breaking[here].min()), neutral, far, mean, left
+    )
 
 
 def equivalent_section(line: Line, found: Lay, outline: Outline, choice: FrameChoice) -> Equivalent:
