@@ -25,9 +25,9 @@ _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8",
 
 _EIGHTHS = re.compile(r"(\d{1,9})-(\d{1,9})-(\d{1,9})\s*([+-]?)")
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-z]*)")
-_FRACTION = r"(?:(\d{1,9})\s+)?(\d{1,9})/(\d{1,9})"
+_FRACTION = r"(?:(\d{1,9})(?:\s+|-))?(\d{1,9})/(\d{1,9})"
 _FEET_INCHES = re.compile(
-    rf"(?:(\d+(?:\.\d+)?)\s*(?:'|ft|feet)\s*)?(?:(?:{_FRACTION}|(\d+(?:\.\d+)?))\s*(?:\"|''|in|inches)?)?"
+    rf"(?:(\d+(?:\.\d+)?)\s*(?:'|ft|feet)(?:\s*-(?=\s*\d))?\s*)?(?:(?:{_FRACTION}|(\d+(?:\.\d+)?))\s*(?:\"|''|in|inches)?)?"
 )
 
 
@@ -37,8 +37,8 @@ def parse_length(text: str | float, units: str = "mm") -> float:
     Parameters
     ----------
     text : str or float
-        `1234`, `28mm`, `2.8 cm`, `1.2m`, `3-4-5+`, `4 5/8"`, `3' 4 5/8"`, `3ft 4in`; a value below its datum as
-        `-12` in mm or `(0-1-2)` in feet-inches-eighths. A comma may be the decimal sign.
+        `1234`, `28mm`, `2.8 cm`, `1.2m`, `3-4-5+`, `4 5/8"`, `3' 4 5/8"`, `3'-4 5/8"`, `3ft 4in`; a value below its
+        datum as `-12` in mm or `(0-1-2)` in feet-inches-eighths. A comma may be the decimal sign.
     units : {'mm', 'cm', 'm', 'in', 'ft'}
         Unit of a bare number. In 'ft' a bare number other than 0 is refused: feet, inches or eighths may be meant.
 
@@ -83,7 +83,8 @@ def _positive(plain: str, found: str, units: str) -> float:
             return value * MM_PER[unit]
     if (match := _FEET_INCHES.fullmatch(plain)) and plain and match.lastindex:
         feet, whole, top, bottom, inches = match.groups()
-        marked = any(sign in plain for sign in ("'", '"', "ft", "in", "/"))
+        # 1-1/4 without a unit may be a slip for eighths: only a sign or a word makes it inches
+        marked = any(sign in plain for sign in ("'", '"', "ft", "feet", "in", *("/" * ("-" not in plain))))
         if marked and (bottom is None or int(bottom) > 0):
             of_inch = float(inches or 0) + float(whole or 0) + (int(top) / int(bottom) if top else 0.0)
             return float(feet or 0) * MM_PER_FOOT + of_inch * MM_PER_INCH
