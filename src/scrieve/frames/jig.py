@@ -126,10 +126,10 @@ def bench_checks(jig: Jig) -> tuple[BenchCheck, ...]:
         )
     )
     for near, far, text in ((0, 1, f"bracket 1 to the face of bracket {last_number}"), (1, 0, "the last to the first")):
-        foot = np.array([ends[near][0], 0.0])
-        way = (_point(foot), _point(ends[far]))
-        name = f"datum line under {text}"
-        checks.append(BenchCheck("Diagonal", name, float(np.hypot(*(ends[far] - foot))), ends_mm=way))
+        under = np.array([ends[near][0], 0.0])
+        span = (_point(under), _point(ends[far]))
+        long = float(np.hypot(*(ends[far] - under)))
+        checks.append(BenchCheck("Diagonal", f"datum line under {text}", long, ends_mm=span))
     return tuple(checks)
 
 
