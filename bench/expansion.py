@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "planking"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "published"))
 
 from form_hulls import FormHull
-from test_flattening import STRIPS, mesh, misfit, opponent, square_cells
+from test_flattening import STRIPS, cell_sizes, drawn_on_the_surface, mesh, misfit, rival, square_cells
 
 from scrieve.planking import LiningChoice, line_off
 from scrieve.planking.expansion import expand
@@ -38,14 +38,20 @@ def main() -> None:
     for strip in strips:
         u, w, space, triangles = mesh(strip, *square_cells(strip))
         flat = expand(strip).flat(u, w).reshape(-1, 2)
-        against.append(misfit(space, flat, triangles) / opponent(space, triangles, flat) - 1)
+        against.append(misfit(space, flat, triangles) / misfit(space, rival(space, triangles, flat), triangles) - 1)
     print(f"their spline maps on meshes of square cells, eight across: {min(against):+.1%} to {max(against):+.1%}")
     for name, patch in STRIPS:
-        for cells in ((241, 17), (121, 9), (61, 5), (241, 5)):
+        for cells in ((61, 5), (121, 9), (241, 17), (241, 5), (481, 9), (961, 17)):
             u, w, space, triangles = mesh(patch, *cells)
-            shapes = (expand(patch).flat(u, w).reshape(-1, 2), flatten_mesh(space, triangles))
-            found = [misfit(space, flat, triangles) / opponent(space, triangles, flat) - 1 for flat in shapes]
-            print(f"{name}, {cells[0]} × {cells[1]}: spline map {found[0]:+.1%}, mesh alone {found[1]:+.1%}")
+            size = cell_sizes(space, *cells)
+            maps = [expand(patch, cells=one).flat(u, w).reshape(-1, 2) for one in ((1, 1), size)]
+            theirs, true = rival(space, triangles, maps[0]), drawn_on_the_surface(patch, u, w, triangles)
+            told = [misfit(space, flat, triangles, by) / misfit(space, theirs, triangles, by) - 1
+                    for flat, by in ((maps[0], None), (maps[1], None), (maps[1], true),
+                                     (flatten_mesh(space, triangles, maps[1]), None))]  # fmt: skip
+            print(f"{name}, {cells[0]} × {cells[1]}, cells {size[0]:.0f} × {size[1]:.0f} mm: "
+                  f"spline map {told[0]:+.1%}, made for the cells {told[1]:+.1%}, so by lengths on the surface "
+                  f"{told[2]:+.1%}, mesh alone {told[3]:+.1%}")  # fmt: skip
 
 
 if __name__ == "__main__":

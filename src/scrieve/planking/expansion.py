@@ -111,7 +111,14 @@ def _radius(curvature: Array) -> float:
     return 1 / tightest if tightest > 1e-12 else float("inf")
 
 
-def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: int = _DENSE) -> Expansion:
+def expand(
+    patch: Patch,
+    *,
+    along: int | None = None,
+    across: int = 4,
+    points: int = _DENSE,
+    cells: tuple[float, float] = (1.0, 1.0),
+) -> Expansion:
     """Lay a strip of surface out flat with the least strain.
 
     Parameters
@@ -122,6 +129,9 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
         Spline coefficients each way, 4 or more. `along` is chosen by length if left out: one to 250 mm, at least 20.
     points : int
         Samples along each edge.
+    cells : (float, float)
+        Cells along and across, in any unit, of the fine mesh whose edges' errors of length are to be least. Square
+        cells favour no direction; others are for comparing with what is laid flat on such a mesh.
 
     Raises
     ------
@@ -163,23 +173,23 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
     # M takes a unit vector along u, and the unit vector square to it in the surface, to (du, dw).
     m11, m12, m22 = 1 / root_e, -metric_f / (root_e * area), root_e / area
     # Per cell along: only four of the `along` rows of coefficients count there.
-    cells = along - 3
-    near = np.arange(cells)[:, None] + np.arange(4)
+    spans = along - 3
+    near = np.arange(spans)[:, None] + np.arange(4)
     bu, bu1 = (
         _basis(knots_u, gu, order)
-        .reshape(cells, _GAUSS_ALONG, along)[np.arange(cells)[:, None], :, near]
+        .reshape(spans, _GAUSS_ALONG, along)[np.arange(spans)[:, None], :, near]
         .swapaxes(1, 2)
         for order in (0, 1)
     )
     bw, bw1 = _basis(knots_w, gw, 0), _basis(knots_w, gw, 1)
     by_u, by_w = _tensor(bu1, bw), _tensor(bu, bw1)
-    m11, m12, m22 = (m.reshape(cells, -1, 1) for m in (m11, m12, m22))
+    m11, m12, m22 = (m.reshape(spans, -1, 1) for m in (m11, m12, m22))
     q = np.stack([by_u * m11, by_u * m12 + by_w * m22])
     share = np.outer(weight_u, weight_w).ravel() * area
     root = np.sqrt(share / share.sum())
 
     start = _start(u, middle, along_middle, across_middle, knots_u, knots_w, patch)
-    coefficients, strains = _least_strain(start, q, root.reshape(cells, -1), length)
+    coefficients, strains = _least_strain(start, q, root.reshape(spans, -1), _rows(*cells), length)
     flat = FlatMap(knots_u, knots_w, coefficients)
     flat = FlatMap(knots_u, knots_w, _placed(flat))
     edges = [_edge(patch, flat, u, float(side)) for side in (0, 1)]
@@ -201,12 +211,27 @@ def expand(patch: Patch, *, along: int | None = None, across: int = 4, points: i
     )
 
 
-def _least_strain(c: Array, q: Array, root: Array, length: float) -> tuple[Array, Array]:
+def _rows(along: float, across: float) -> Array:
+    """(3, 3) matrix R such that |R (E11, E22, E12)|² is the sum told by a fine mesh of cells a × b, over ½(a² + b²).
+
+    An edge of length L in the direction d errs by L dᵀEd. A cell has an edge each way and one diagonal, half of them
+    to either hand: a²E11² + b²E22² + ((a²E11 + b²E22)² + 4a²b²E12²)/(a² + b²). Square cells: ‖E‖² + ½(tr E)².
+    """
+    if not (0 < along < np.inf and 0 < across < np.inf):
+        raise BadPlank(f"cells: found {along:g} × {across:g}; give two sizes above zero.")
+    a, b = np.array([along, across]) ** 2 / (along**2 + across**2) * 2
+    both = a * b / 2
+    form = np.array([[a + a * a / 2, both, 0.0], [both, b + b * b / 2, 0.0], [0.0, 0.0, 4 * both]])
+    return np.asarray(np.linalg.cholesky(form).T)
+
+
+def _least_strain(c: Array, q: Array, root: Array, rows: Array, length: float) -> tuple[Array, Array]:
     """Gauss-Newton on the strains weighted by root area.
 
     `c` (nu, nw, 2) is the start, `q` (2, cells, points, 4 nw) takes the coefficients of a cell to the derivatives along
-    and across. Return the coefficients and the principal strains (m, 2). Three coefficients are held, against shifting
-    and turning; the system is banded, since a coefficient meets only those of seven rows.
+    and across, `rows` (3, 3) the strains to what is squared. Return the coefficients and the principal strains (m, 2).
+    Three coefficients are held, against shifting and turning; the system is banded, since a coefficient meets only
+    those of seven rows.
     """
     nu, nw, _ = c.shape
     cells, points = root.shape
@@ -217,16 +242,15 @@ def _least_strain(c: Array, q: Array, root: Array, length: float) -> tuple[Array
         near = np.stack([c[i : i + 4].reshape(-1, 2) for i in range(cells)])
         f = q @ near
         e11, e22, e12 = _strain(f)
-        # ‖E‖² + ½(tr E)² as a sum of three squares
         jacobian = np.empty((cells, 3, points, 4 * nw, 2))
         for axis in (0, 1):
             (a, b), (f1, f2) = weighted, f[..., axis, None]
             first, second = a * f1, b * f2
-            jacobian[:, 0, ..., axis] = first + second
-            jacobian[:, 1, ..., axis] = (first - second) / np.sqrt(2)
-            jacobian[:, 2, ..., axis] = (b * f1 + a * f2) / np.sqrt(2)
+            jacobian[:, 0, ..., axis] = rows[0, 0] * first + rows[0, 1] * second
+            jacobian[:, 1, ..., axis] = rows[1, 1] * second
+            jacobian[:, 2, ..., axis] = rows[2, 2] / 2 * (b * f1 + a * f2)
         jac = jacobian.reshape(cells, 3 * points, local)
-        told = np.stack([e11 + e22, (e11 - e22) / np.sqrt(2), np.sqrt(2) * e12], axis=1)
+        told = np.stack([rows[0, 0] * e11 + rows[0, 1] * e22, rows[1, 1] * e22, rows[2, 2] * e12], axis=1)
         residual = (told * root[:, None]).reshape(cells, -1, 1)
         blocks = jac.swapaxes(1, 2) @ jac
         slopes = (jac.swapaxes(1, 2) @ residual)[..., 0]
