@@ -65,6 +65,14 @@ class BadBoat(ScrieveError, ValueError):
     """A boat file, or a setting of the boat, that cannot be used."""
 
 
+class StoreAway(BadBoat):
+    """The store cannot be had just now: held by another program, write-protected, damaged, or its server is away."""
+
+
+class DiskFull(StoreAway):
+    """There is no room left for what was to be stored; it was not, and what was stored before is there."""
+
+
 def above_zero(
     name: str, given: ArrayLike, unit: str, error: type[ScrieveError] = BadLamination
 ) -> NDArray[np.float64]:

@@ -13,13 +13,17 @@ from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import DBAPIError, NoSuchModuleError, TimeoutError
 
-from scrieve.errors import BadBoat
+from scrieve.errors import BadBoat, DiskFull, StoreAway
 from scrieve.store import schema
+from scrieve.store.delivery import kept_out
 from scrieve.store.place import Place
 
 _WAIT_MS = 15_000
 #: As many as the server of the pages has threads.
 _POOL = {"pool_size": 16, "max_overflow": 32, "pool_timeout": 30}
+#: Words and states by which a database tells that there is no room, and that a text has none in its column.
+_FULL = ("disk is full", "no space left", "disk i/o error", "53100")
+_TOO_LONG = ("value too long", "22001")
 
 
 def engine_of(place: Place) -> Engine:
@@ -94,20 +98,24 @@ def clear(place: object) -> Iterator[None]:
         yield
     except (DBAPIError, sqlite3.Error, TimeoutError, NoSuchModuleError) as error:
         text = said(error)
-        way = _way(text.lower(), getattr(getattr(error, "orig", None), "sqlstate", None) or "")
+        way, kind = _way(text.lower(), getattr(getattr(error, "orig", None), "sqlstate", None) or "")
         if not way:
             raise
-        raise BadBoat(f"{place}: {way} ({text}).") from error
+        told = kind(f"{place}: {way} ({text}).")
+        if isinstance(told, StoreAway):
+            kept_out(told)
+        raise told from error
 
 
-def _way(said: str, state: str) -> str:
+def _way(said: str, state: str) -> tuple[str, type[BadBoat]]:
+    """What there is to do, and what sort of fault it is; '' where it is none that is known."""
     ways = (
         (("locked", "busy", "queuepool limit"),
          "another program holds it; close that one, or wait a little, and try again"),
         (("readonly", "unable to open"),
          "the file or its folder is write-protected; copy it to a folder you may write to, and open the copy"),
         (("read-only transaction",), "the store takes no writes now; ask whoever keeps its server. Nothing was stored"),
-        (("disk is full", "no space left", "disk i/o error", "53100"),
+        (_FULL,
          "the disk is full or fails; make room and try again. What was stored before is safe, this was not stored"),
         (("malformed", "not a database", "no such table", "42p01", "invalid page"),
          "it is damaged; open your latest copy of it ('scrieve check' tells more)"),
@@ -120,9 +128,12 @@ def _way(said: str, state: str) -> str:
         (("connection failed", "connection refused", "could not translate", "failed to resolve", "connection timeout",
           "no such file or directory", "no route"),
          "the server cannot be reached; see that it runs and that the address is right"),
-        (("value too long", "22001"), "a text is too long to be stored; shorten it. Nothing was stored"),
+        (_TOO_LONG, "a text is too long to be stored; shorten it. Nothing was stored"),
     )  # fmt: skip
-    return next((way for words, way in ways if any(word in said or word == state.lower() for word in words)), "")
+    for words, way in ways:
+        if any(word in said or word == state.lower() for word in words):
+            return way, {_FULL: DiskFull, _TOO_LONG: BadBoat}.get(words, StoreAway)
+    return "", BadBoat
 
 
 def said(error: BaseException) -> str:

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, insert, select
 
-from scrieve.errors import BadBoat
+from scrieve.errors import BadBoat, StoreAway
 from scrieve.store.schema import deliveries
 
 T = TypeVar("T")
@@ -23,13 +23,14 @@ class Delivery:
     """What arrived under one key, however many things are stored of it, and the acts that were made of it.
 
     Without a key nothing is known again. A `strict` key must come with the same content each time; of any other, the
-    content that was sent is part already.
+    content that was sent is part already. `away`: why the store could not be had for it, where it could not.
     """
 
     key: str
     strict: bool = False
     stored: int = 0
     acts: list[int] = field(default_factory=list)
+    away: StoreAway | None = None
 
 
 _DELIVERY: ContextVar[Delivery | None] = ContextVar("delivery", default=None)
@@ -50,6 +51,12 @@ def made(act: int) -> None:
     """Take note of an act, for the delivery that it belongs to."""
     if delivery := _DELIVERY.get():
         delivery.acts.append(act)
+
+
+def kept_out(error: StoreAway) -> None:
+    """Take note that the store could not be had, for the delivery that it belongs to."""
+    if delivery := _DELIVERY.get():
+        delivery.away = error
 
 
 def own_acts() -> tuple[int, ...]:

@@ -56,7 +56,8 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
     415: _refusal("Not sent as application/json."),
     421: _refusal("Asked for under a foreign name."),
     422: _refusal("A value cannot be used; the text says which."),
-    503: _refusal("The hull is being faired; ask again in a moment."),
+    503: _refusal("The hull is being faired, or the store cannot be had; ask again in a moment."),
+    507: _refusal("The disk is full: nothing was stored. Once there is room, send it again under its key."),
 }
 
 

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError
+from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError, StoreAway
 from scrieve.store import Conflict, Place
 from scrieve.web import (
     acts,
@@ -57,7 +57,7 @@ from scrieve.web.fixed import Fixed
 from scrieve.web.guard import Guard
 from scrieve.web.hosts import KnownHosts
 from scrieve.web.languages import InLanguage
-from scrieve.web.once import AnsweredBefore, Once, told_before
+from scrieve.web.once import AnsweredBefore, Once, away_status, told_before
 from scrieve.web.outbox_pages import FromOutbox
 from scrieve.web.remembered import Remembered
 from scrieve.web.settling import conflict_page
@@ -158,6 +158,9 @@ def _told(request: Request, error: Exception) -> Response:
     if isinstance(error, (NoSuchFrame, NoSuchPlank)):
         way = "The list of frames and planks on the boat's page leads to all there are."
         return _answer(request, 404, "Not in this boat", str(error), way)
+    if isinstance(error, StoreAway):
+        way = "What was stored before is there. Once it is put right, send this again: it is stored once."
+        return _answer(request, away_status(error), "The store cannot be had", str(error), way)
     return _answer(request, 422, "That cannot be done", str(error), "Put it right and try again; nothing was changed.")
 
 

@@ -17,6 +17,7 @@ from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from scrieve import store
+from scrieve.errors import DiskFull, StoreAway
 from scrieve.store.delivery import Delivery
 from scrieve.web.athand import AtHand
 
@@ -53,6 +54,8 @@ class Once:
         by_hand = head.get("sec-fetch-mode", "navigate") == "navigate" or "kept-at-once" in head
 
         async def noted(message: Message) -> None:
+            if message["type"] == "http.response.start" and message["status"] == 422 and delivery.away:
+                message["status"] = away_status(delivery.away)  # what was typed is right: the page shows it again
             if message["type"] == "http.response.start" and message["status"] == 303 and not header:
                 location = Headers(raw=message["headers"]).get("location")
                 if location and delivery.key and delivery.stored:
@@ -82,6 +85,11 @@ def claim(request: Request, fields: Mapping[str, str], file: bytes = b"") -> Non
     answers: AtHand[tuple[str, int]] = request.state.answers
     if found := answers.peek(delivery.key):
         raise AnsweredBefore(*found)
+
+
+def away_status(error: StoreAway) -> int:
+    """How an answer tells that the store could not be had: 507 without room for it, 503 else."""
+    return 507 if isinstance(error, DiskFull) else 503
 
 
 def told_before(_request: Request, error: Exception) -> RedirectResponse:

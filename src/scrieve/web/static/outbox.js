@@ -5,7 +5,8 @@ import { MOST_MS, answered, silent } from "./server.js";
 import { inWords } from "./words.js";
 
 const PATIENCE_MS = 6000;
-const LATER = new Set([408, 425, 429, 500, 502, 503, 504]);
+const LATER = new Set([408, 425, 429, 500, 502, 504]);
+const AWAY = new Set([503, 507]);
 const secrets = new Map(); // PINs typed into this page, by entry: they are never written to the device
 const passed = new WeakSet();
 const heard = new EventTarget();
@@ -68,6 +69,7 @@ async function post(entry, atOnce) {
     answered();
     if (reply.redirected && new URL(reply.url).pathname === "/sign-in") return { wait: inWords("Sign in, and what waits is sent.") };
     if (reply.status === 401) return { wait: (await reply.json()).error };
+    if (AWAY.has(reply.status)) return { wait: await words(reply) }; // it tells why: a full disk, a file that another program holds
     if (LATER.has(reply.status)) return { wait: inWords("The server could not take it just now ({1}); it is sent again.", reply.status) };
     if (reply.ok) return { to: reply.headers.get("Kept-Location") || "" };
     return { refused: reply.status, text: await words(reply) };
