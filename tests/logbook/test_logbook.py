@@ -68,6 +68,22 @@ def test_every_act_and_record_stands_once_the_latest_first():
     assert lines[3].values == (("offsets", "1.5 mm, 2.5 mm"), ("temperature", "17 °C"))
 
 
+def test_a_choice_made_anew_tells_what_was_changed_and_the_first_all_of_it():
+    """sided 45 -> 48 and a timber put in: those two are told, not what stayed; another frame's is no change of this."""
+    choices = [("14", {"sided_mm": 45, "moulded_mm": 60}), ("15", {"sided_mm": 45, "moulded_mm": 60}),
+               ("14", {"sided_mm": 48, "moulded_mm": 60, "timber": "larch"}), ("14", None)]  # fmt: skip
+    acts = [
+        Act(f"2026-03-0{n}T08:00:00+00:00", "Ada", f"{'chose for' if choice else 'forgot'} a frame",
+            {"name": name, "choice": choice and {"choice": choice, "label": name}}, n)
+        for n, (name, choice) in enumerate(choices, 1)
+    ]  # fmt: skip
+    told = [entry.values for entry in reversed(entries(acts, []))]
+    assert told[0] == (("sided", "45 mm"), ("moulded", "60 mm"), ("label", "14"))
+    assert told[1] == (("sided", "45 mm"), ("moulded", "60 mm"), ("label", "15"))
+    assert told[2] == (("sided", "45 mm → 48 mm"), ("timber", "none → larch"))
+    assert told[3] == ()
+
+
 @pytest.mark.parametrize(
     ("asked", "count"),
     [

@@ -131,7 +131,13 @@ def entries(acts: Iterable[Act], records: Sequence[Record]) -> tuple[Entry, ...]
     wrote = {act.detail.get("number"): act.number for act in acts if act.what.startswith(_WROTE)}
     put_right = {record.corrects: record.number for record in records if record.corrects is not None}
     lines = [_of_record(record, put_right.get(record.number), wrote.get(record.number, 0)) for record in records]
-    lines += [_of_act(act) for act in acts if not act.what.startswith(_WROTE)]
+    stood: dict[tuple[str, str], Mapping[str, Any]] = {}
+    for act in acts:
+        if not act.what.startswith(_WROTE):
+            of = (act.what.rpartition(" ")[2], str(act.detail.get("name", "")))
+            lines.append(_of_act(act, stood.get(of)))
+            if "choice" in act.detail:
+                stood[of] = act.detail["choice"] or {}
     return tuple(sorted(lines, key=lambda entry: (entry.at, entry.number, entry.act), reverse=True))
 
 
@@ -160,16 +166,41 @@ def _of_record(record: Record, corrected_by: int | None, act: int) -> Entry:
     )
 
 
-def _of_act(act: Act) -> Entry:
+def _of_act(act: Act, before: Mapping[str, Any] | None) -> Entry:
+    """An act; of something chosen, what of it was changed against `before`, or all of it where it is new."""
     name = act.detail.get("name") if isinstance(act.detail, Mapping) else None
     member = str(name or "")
     part = next((part for part in ("frame", "plank", "board") if f" {part}" in f" {act.what}"), "")
     if member and part:
         member = f"{part} {member}"
     pairs = told({key: value for key, value in act.detail.items() if key not in ("name", "choice")})
+    if isinstance(choice := act.detail.get("choice"), Mapping):
+        pairs = (*pairs, *(_chosen(choice) if before is None else _changed(before, choice)).items())
     if act.undoes is not None:
         pairs = (("takes back act", str(act.undoes)), *pairs)
     return Entry(act.at, act.who, member, act.what, "", pairs, act=act.number)
+
+
+def _chosen(choice: Mapping[str, Any]) -> dict[str, str]:
+    inner = choice.get("choice")
+    rest = {name: value for name, value in choice.items() if name != "choice" or not isinstance(value, Mapping)}
+    return dict(told({**inner, **rest} if isinstance(inner, Mapping) else rest))
+
+
+def _changed(before: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, str]:
+    """What differs of two choices, as it was and as it is.
+
+    Examples
+    --------
+    >>> _changed({"choice": {"sided_mm": 45.0, "timber": "larch"}}, {"choice": {"sided_mm": 48.0, "timber": "larch"}})
+    {'sided': '45 mm → 48 mm'}
+    """
+    old, new = _chosen(before), _chosen(now)
+    return {
+        name: f"{old.get(name, 'none')} → {new.get(name, 'none')}"
+        for name in dict.fromkeys([*old, *new])
+        if old.get(name) != new.get(name)
+    }
 
 
 def told(detail: Mapping[str, Any], before: str = "") -> tuple[tuple[str, str], ...]:
