@@ -40,10 +40,10 @@ def records(client):
 
 
 def figures(page):
-    """Read, hull and difference of each row of the table."""
+    """Read, hull, its ± of 2 sd, and difference of each row of the table."""
     table = page.split("The bevel board beside the hull")[-1].split("</table>")[0]
     cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in table.split("<tr>")[2:]]
-    return [[float(cell.replace("−", "-")) for cell in row[5:8]] for row in cells]
+    return [[float(cell.replace("−", "-")) for cell in row[5:9]] for row in cells]
 
 
 def test_a_pasted_board_is_kept_once_and_held_against_the_hull(small):
@@ -54,10 +54,13 @@ def test_a_pasted_board_is_kept_once_and_held_against_the_hull(small):
     assert "4 bevels kept." in page
     assert "1 differs by more than 3.0°" in page
     assert page.count("look again</td>") == 1
-    for (read, hull, off), z in zip(figures(page), (100, 200, 300, 400), strict=True):
-        assert hull == pytest.approx(bevel_deg(1400, z), abs=0.4)  # 7 stations, 1 mm of error: the hull's own ±
+    for (read, hull, doubt, off), z in zip(figures(page), (100, 200, 300, 400), strict=True):
+        assert 0.05 < doubt < 0.5  # seven stations, 1 mm of error
+        assert hull == pytest.approx(bevel_deg(1400, z), abs=1.5 * doubt + 0.1)  # 3 sd, and rounding
         assert off == pytest.approx(read - hull, abs=0.11)
     assert "<svg" in page
+    assert "± of the hull&#39;s own bevel there" in page
+    assert "JCGM 100:2008" in page
     assert "β_read − β_hull" in page
     again = client.post("/marks/bevels", data=pasted(rows(8)), headers=HERE)
     assert "Nothing new was kept" in client.get(again.headers["location"]).text

@@ -79,6 +79,7 @@ def _json(found: BevelBoard, warnings: tuple[str, ...]) -> dict[str, Any]:
                 "s_mm": off.s_mm,
                 "read_deg": math.degrees(off.reading.bevel_rad),
                 "hull_deg": math.degrees(off.hull_rad),
+                "hull_sd_deg": math.degrees(off.hull_sd_rad),
                 "residual_deg": math.degrees(off.residual_rad),
                 "differs": off.differs,
             }
@@ -93,7 +94,7 @@ def _json(found: BevelBoard, warnings: tuple[str, ...]) -> dict[str, Any]:
 def _text(found: BevelBoard, units: Units) -> str:
     if not found.offs:
         return "no bevel has a place on the hull."
-    head = ["frame", "mark", "face", "girth", "read", "hull", "differs by", ""]
+    head = ["frame", "mark", "face", "girth", "read", "hull", "± 2 sd", "differs by", ""]
     many = len(found.differing)
     said = "none differs" if not many else "1 differs" if many == 1 else f"{many} differ"
     rms, most = format_angle(found.rms_rad), format_angle(found.tolerance_rad)
@@ -102,6 +103,7 @@ def _text(found: BevelBoard, units: Units) -> str:
 
 
 def _row(off: BevelOff, units: Units) -> list[str]:
-    angles = [format_angle(angle) for angle in (off.reading.bevel_rad, off.hull_rad, off.residual_rad)]
+    of_hull = off.hull_rad, 2 * off.hull_sd_rad
+    angles = [format_angle(angle) for angle in (off.reading.bevel_rad, *of_hull, off.residual_rad)]
     where = format_length(off.s_mm, units)
     return [off.reading.frame, off.reading.label, off.reading.face, where, *angles, "look again" if off.differs else ""]

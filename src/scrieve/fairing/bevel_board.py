@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadMarks, NoSuchFrame
+from scrieve.fairing.bevel_doubt import bevel_sd, share_at
+from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
 from scrieve.takeoff.bevels import BevelReading
 from scrieve.takeoff.marks import Mark
@@ -44,7 +46,8 @@ class BevelOff:
     """One reading beside the hull; angles as worked from the reading's face, standing above zero [rad].
 
     `s_mm` is its place by arc length from the heel; `residual_rad` is read less hull; `differs` where that is over the
-    tolerance.
+    tolerance. `hull_sd_rad` is one standard deviation of the hull's own bevel there, as its marks leave it in doubt;
+    nan where the hull knows none.
     """
 
     reading: BevelReading
@@ -52,6 +55,12 @@ class BevelOff:
     hull_rad: float
     residual_rad: float
     differs: bool
+    hull_sd_rad: float = math.nan
+
+    @property
+    def unsure(self) -> bool:
+        """Whether the hull's own doubt, two standard deviations, explains as much."""
+        return abs(self.residual_rad) <= 2 * self.hull_sd_rad
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +128,12 @@ def compare_bevels(
             lost.append(f"{where}bevel of frame {reading.frame}: {s}")
             continue
         towards_aft = float(np.interp(s, section.s_mm, section.bevel_rad))
+        sd = math.nan
+        if isinstance(hull, FairHull):
+            sd = float(bevel_sd(hull, section.station_mm, share_at(hull, section.station_mm, s))[0])
         there = towards_aft if reading.face == "fore" else -towards_aft
         residual = reading.bevel_rad - there
-        offs.append(BevelOff(reading, s, there, residual, abs(residual) > tolerance_rad))
+        offs.append(BevelOff(reading, s, there, residual, abs(residual) > tolerance_rad, sd))
     return BevelBoard(tuple(offs), tuple(lost), tuple(_hints(offs, tolerance_rad)), tolerance_rad)
 
 

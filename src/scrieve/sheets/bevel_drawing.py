@@ -60,6 +60,9 @@ def bevel_drawing(
         at = (off.s_mm * across, math.degrees(off.reading.slope_rad) * up)
         there = (at[0], math.degrees(off.hull_rad) * sense * up)
         name = " ".join(filter(None, (shorten(off.reading.label, 10), off.reading.side)))
+        if math.isfinite(off.hull_sd_rad):
+            most = math.degrees(2 * off.hull_sd_rad) * up
+            items.append(Line((at[0], there[1] - most), (at[0], there[1] + most), "MOULDED LINE"))
         if off.differs:
             items.append(Line(there, at, "MARKS"))
         items.append(Circle(at, 1.1, "MARKS", filled=off.differs, title=name or "a reading"))

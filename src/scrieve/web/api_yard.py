@@ -102,8 +102,8 @@ def bevels(
         return written(view, {"bevels": [], "differing": 0, "workings": []})
     found = held(view, view.ready(), kept, math.radians(tolerance))
     rows = [
-        {**asdict(off.reading), "girth_mm": off.s_mm, "hull_rad": off.hull_rad, "residual_rad": off.residual_rad,
-         "differs": off.differs}
+        {**asdict(off.reading), "girth_mm": off.s_mm, "hull_rad": off.hull_rad, "hull_sd_rad": off.hull_sd_rad,
+         "residual_rad": off.residual_rad, "differs": off.differs}
         for off in found.board.offs
     ]  # fmt: skip
     return written(

@@ -198,7 +198,8 @@ def _bevels(typed: Typed, kept: Kept, hull: FairHull | None) -> Assessment:
         return Assessment(others=(str(error),))
     for off in board.offs:
         found = (
-            f"Read {format_angle(off.reading.bevel_rad)}, the hull has {format_angle(off.hull_rad)} at "
+            f"Read {format_angle(off.reading.bevel_rad)}, the hull has {format_angle(off.hull_rad)} ± "
+            f"{format_angle(2 * off.hull_sd_rad)} (2 sd) at "
             f"{length(off.s_mm, boat.units)} of girth: {format_angle(abs(off.residual_rad))} "
             f"{'more' if off.residual_rad > 0 else 'less'}."
         )

@@ -120,20 +120,27 @@ def held(view: View, hull: FairHull, readings: Sequence[BevelReading], tolerance
 
 
 def _table(frames: Sequence[OneFrame], units: Units) -> Table:
-    heads = ("frame", "mark", "hand", "face", f"girth ({unit(units)})", "read (°)", "hull (°)", "differs by (°)",
-             "verdict", "note")  # fmt: skip
+    heads = ("frame", "mark", "hand", "face", f"girth ({unit(units)})", "read (°)", "hull (°)", "± 2 sd (°)",
+             "differs by (°)", "verdict", "note")  # fmt: skip
     rows = tuple(
         (one.frame, off.reading.label or "–", _SIDES[off.reading.side], off.reading.face, length(off.s_mm, units),
-         *(_degrees(angle) for angle in (off.reading.bevel_rad, off.hull_rad, off.residual_rad)),
-         "look again" if off.differs else "", off.reading.note)
+         *(_degrees(a) for a in (off.reading.bevel_rad, off.hull_rad, 2 * off.hull_sd_rad, off.residual_rad)),
+         _verdict(off), off.reading.note)
         for one in frames
         for off in one.offs
     )  # fmt: skip
     note = (
         "Degrees from square, as worked from the face stated: standing above zero, under below. Differs by: read less "
-        "hull. Girth from the heel, where the bevel was read."
+        "hull. Girth from the heel, where the bevel was read. ± 2 sd: of the hull's own bevel, by the error of its "
+        "marks; nothing is known of the gauge's."
     )
     return Table("The bevel board beside the hull", heads, rows, note, name="bevels")
+
+
+def _verdict(off: BevelOff) -> str:
+    if not off.differs:
+        return ""
+    return "look again; the hull itself is as unsure" if off.unsure else "look again"
 
 
 def _degrees(angle_rad: float) -> str:
@@ -145,6 +152,7 @@ def _workings(board: BevelBoard) -> tuple[Working, ...]:
     if not board.offs:
         return ()
     worst = max(board.offs, key=lambda off: abs(off.residual_rad))
+    slope_sd = worst.hull_sd_rad / math.cos(worst.hull_rad) ** 2
     source = "the hull's own normal at the place, as docs/fairing.md tells"
     return (
         Working(
@@ -153,12 +161,25 @@ def _workings(board: BevelBoard) -> tuple[Working, ...]:
             "β_read − β_hull, tan β_hull = slope of the surface fore and aft, square to the moulded line",
             (
                 ("read", f"{format_angle(worst.reading.bevel_rad)} from the {worst.reading.face} face"),
-                ("the hull has", format_angle(worst.hull_rad)),
+                ("the hull has", f"{format_angle(worst.hull_rad)} ± {format_angle(2 * worst.hull_sd_rad)} (2 sd)"),
                 ("at girth", f"{worst.s_mm:.0f} mm"),
                 ("told where over", f"{format_angle(board.tolerance_rad)} (our own limit, no source)"),
             ),
             source,
             "A bevel that differs may be misread, or the frame beside it misplaced: measure before wood is cut.",
+        ),
+        Working(
+            "± of the hull's own bevel there",
+            f"{format_angle(2 * worst.hull_sd_rad, 2)} (2 sd)",
+            "σ_β = cos²β·√(gᵀVg), g = n·∂S/∂x − (t·∂S/∂x)(n·∂S/∂v)/|∂S/∂v|: t along the moulded line, n square to it, "
+            "V the covariance of the surface as its marks leave it",
+            (
+                ("bevel β", format_angle(worst.hull_rad)),
+                ("√(gᵀVg), slope fore and aft", f"{1000 * slope_sd:.2f} mm in a metre (1 sd)"),
+                ("σ_β", format_angle(worst.hull_sd_rad, 2)),
+            ),
+            "law of propagation of uncertainty, JCGM 100:2008, 5.1.2 and 5.2.2",
+            "It knows of measuring error alone: not of the gauge, of a frame out of square, of swollen planking.",
         ),
         Working(
             "root mean square of the differences",
