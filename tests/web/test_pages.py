@@ -145,6 +145,18 @@ def test_marks_can_be_had_of_one_frame(pages):
     assert "No marks of frame" in none.text
 
 
+def test_many_marks_are_folded_by_frame_and_none_is_left_out(pages, merganser):
+    """A browser lays nothing out of what is folded: 1001 rows in one table kept it busy for the most of a second."""
+    state = merganser.state.boat.state()
+    page = pages.get("/marks").text
+    assert page.count('<details class="folded"') == len({mark.frame for mark in state.every_mark})
+    assert "<details open" not in page
+    for mark in state.every_mark:
+        assert f'<td class="fig">{mark.number}</td>' in page
+    frame = re.search(r"<summary>Frame <bdi>17</bdi>: (.*?)</summary>", page)[1]
+    assert re.fullmatch(r"27 marks, \d\.\d mm off the line, <strong>1 suspect</strong>", frame)
+
+
 @pytest.mark.parametrize("path", ["/", "/frames", "/sheets", frame_path(HOSTILE_FRAME), plank_path(HOSTILE_PLANK)])
 def test_hostile_names_are_letters_only(pages, path):
     page = pages.get(path).text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -14,6 +14,7 @@ from scrieve.chain import Kept
 from scrieve.fairing.result import FairHull
 from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, polyline
 from scrieve.sheets.hull import LETTER_MM, body_plan, half_breadth_plan, profile
+from scrieve.takeoff.marks import Mark
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
 from scrieve.web.athand import AtHand
@@ -55,6 +56,8 @@ _HATCHES: Mapping[int, tuple[HatchStyle, ...]] = {
 }  # fmt: skip
 
 
+#: More marks than these are folded by frame: one table of them keeps a browser busy.
+_MANY = 150
 #: Points along a section where it is hatched.
 _ALONG = 61
 
@@ -139,6 +142,31 @@ def boat(request: Request) -> Response:
     return response
 
 
+@dataclass(frozen=True, slots=True)
+class FrameMarks:
+    """The marks of one frame, how many are suspect or stand aside, and how far those that count lie off [mm]."""
+
+    label: str
+    marks: Sequence[Mark]
+    suspects: int
+    aside: int
+    rms_mm: float | None
+
+
+def _by_frame(view: View, marks: Sequence[Mark]) -> list[FrameMarks]:
+    those: dict[str, list[Mark]] = {}
+    for mark in marks:
+        those.setdefault(mark.frame, []).append(mark)
+    found = []
+    for label, group in those.items():
+        offs = [view.offs[mark.number] for mark in group if mark.number in view.offs]
+        counted = [off.residual_mm for off in offs if off.counts]
+        aside = sum(view.kept.answers.get(mark.number) in ("drop", "measured again") for mark in group)
+        rms = float(np.sqrt(np.mean(np.square(counted)))) if counted else None
+        found.append(FrameMarks(label, group, sum(off.suspect for off in offs), aside, rms))
+    return found
+
+
 @pages.get("/marks")
 def marks(request: Request, frame: Annotated[str, Query()] = "") -> Response:
     """The take-off: every mark with how far it lies off the fair line, of one frame or of all."""
@@ -150,6 +178,7 @@ def marks(request: Request, frame: Annotated[str, Query()] = "") -> Response:
         "marks.html",
         marks=found,
         frame=frame,
+        by_frame=_by_frame(view, found) if not frame and len(found) > _MANY else (),
         labels=[state.label for state in frame_states(view.kept, view.hull) if state.marks],
         suspects=[pair for pair in suspects(view) if frame in ("", pair[0].frame)],
     )
