@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import re
+
 import pytest
 from boats import TestClient
 from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: F401
@@ -100,3 +103,22 @@ def test_an_answer_that_comes_too_late_is_dropped(visit, framed):  # noqa: F811
             held[0].continue_()  # the answer to what was typed first comes last
         page.wait_for_timeout(150)
         assert "laminations of 3.0 mm" in page.locator("#live .verdict-line").inner_text()
+
+
+def test_a_figure_pressed_in_a_table_opens_its_own_working_and_all_open_without_scripts(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        page = visit(address + "/frames/4#bevel", 375)
+        table = page.locator("#bevel .worked").first
+        cell = table.locator("tbody tr").nth(1).locator("td").nth(4)
+        cell.click()
+        own = table.locator("tr.own")
+        wood, sided, bevel = (float(x) for x in re.findall(r"-?[\d.]+(?= mm|°)", own.locator("li").inner_text())[:3])
+        assert math.degrees(math.atan(wood / sided)) == pytest.approx(bevel, abs=0.11)
+        assert cell.inner_text().lstrip("+") in own.locator("li").inner_text()
+        assert page.evaluate("document.documentElement.scrollWidth") <= 375
+        cell.click()
+        assert own.count() == 0
+        plain = visit(address + "/frames/4", 820, java_script_enabled=False)
+        rows = plain.locator("#shape .why-rows").first
+        rows.locator("summary").click()
+        assert rows.locator("li").count() == 6 * 17, "every figure of the offsets"

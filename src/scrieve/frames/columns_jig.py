@@ -59,7 +59,7 @@ def travel_working(figure: str, exact_mm: float, travel_mm: float, inputs: tuple
     """How the travel of one bracket came about."""
     return put_in(
         f"{figure}, travel",
-        tell("{e}, to the nearest {t:g} mm", e=small(exact_mm, 2), t=TRAVEL_STEP_MM),
+        tell("{e}, to the nearest {t}", e=small(exact_mm, 2), t=small(TRAVEL_STEP_MM)),
         Length(travel_mm, 1),
         "height of the bearing face over the datum line there; the face is the curve κ_jig = κ / (1 - c r), integrated",
         inputs,

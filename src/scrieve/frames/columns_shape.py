@@ -70,7 +70,10 @@ def line_columns(section: Section, at: Sequence[int], marks: int) -> Columns:
                 f"atan {math.tan(bevel):+.4f}",
                 degrees(bevel),
                 "atan of the surface's slope towards aft, square to the line",
-                (("in 100 mm aft the hull swells", small(100 * math.tan(bevel))), place),
+                (
+                    (tell("in {h} aft the hull swells", h=length(100)), small(100 * math.tan(bevel))),
+                    place,
+                ),
                 "slope of the fair surface",
             )
         )
@@ -151,7 +154,7 @@ def bevel_columns(bevels: Sequence[BevelMark], outline: Outline, sided_mm: float
                 f"{figure}, from the heel",
                 tell("{i} / {n} × {g}", i=each.number - 1, n=last, g=length(girth)),
                 length(each.s_mm),
-                "even steps of the girth, about 300 mm apart, both ends among them",
+                tell("even steps of the girth, about {l} apart, both ends among them", l=length(300)),
                 (("girth", length(girth)),),
                 "common practice (one a foot of frame), no source",
             )

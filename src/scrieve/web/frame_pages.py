@@ -14,7 +14,9 @@ from starlette.responses import Response
 from scrieve.errors import BadLength, NoSuchFrame, ScrieveError
 from scrieve.fairing.section import Section
 from scrieve.frames.choice import MadeFrom
+from scrieve.frames.columns_shape import doubt_working, girth_working, line_columns
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.design_columns import design_columns
 from scrieve.frames.options import Option
 from scrieve.frames.written import OLD_FRAME, SETTINGS
 from scrieve.sheets.bench import BenchSheet, Table
@@ -27,12 +29,14 @@ from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
 from scrieve.web import frame_trial
 from scrieve.web.boat_pages import FrameState, frame_states
+from scrieve.web.column_whys import ColumnWhy, column_whys, table_whys
 from scrieve.web.forms import FrameForm
 from scrieve.web.frame_progress import STEPS, progress
 from scrieve.web.frame_work import Asked, history, split_workings, taken, ways
 from scrieve.web.glue_curing import curing_of, hour_told
 from scrieve.web.views import View, off_by, small_unit
 from scrieve.wording import in_units
+from scrieve.working import Working
 
 pages = APIRouter()
 pages.include_router(frame_trial.pages)
@@ -57,6 +61,8 @@ class Sight:
     said: ScrieveError | None
     of: str = ""
     made_from: MadeFrom = "both"
+    line_workings: tuple[Working, ...] = ()
+    offset_whys: tuple[ColumnWhy, ...] = ()
 
     @property
     def tables(self) -> dict[str, Table]:
@@ -64,9 +70,14 @@ class Sight:
         return {table.name: table for table in self.sheet.tables} if self.sheet else {}
 
 
+def offset_rows(section: Section, rows: int = ROWS) -> list[int]:
+    """Points of a section that its table of offsets shows, heel to head."""
+    return [int(i) for i in np.linspace(0, len(section.s_mm) - 1, rows).round()]
+
+
 def offset_table(section: Section, units: Units, rows: int = ROWS) -> Table:
     """Return the fair line as offsets at even girths, with its ± and bevel."""
-    at = np.linspace(0, len(section.s_mm) - 1, rows).round().astype(int)
+    at = offset_rows(section, rows)
     head = (
         f"from heel ({unit(units)})",
         f"half-breadth ({unit(units)})",
@@ -133,13 +144,22 @@ def see(view: View, label: str, station_mm: float | None = None) -> Sight:
     there = hands_in(made_from)
     standing = [mark for mark in kept.marks if mark.frame == of and mark.side in there]
     line = fair_line_drawing(section, standing, hull.offs, units=view.boat.units)
+    offsets = offset_table(section, view.boat.units)
+    rms = [off.residual_mm for off in hull.offs if off.number in {mark.number for mark in standing}]
     found = {
         **vars(blank),
         "station_mm": section.station_mm,
         "section": section,
         "line": line,
-        "offsets": offset_table(section, view.boat.units),
-    }
+        "offsets": offsets,
+        "line_workings": (
+            girth_working(section),
+            doubt_working(section, view.boat.sigma_mm, len(standing), float(np.sqrt(np.mean(np.square(rms)))) if rms
+                          else None),
+        ),
+        "offset_whys": column_whys(offsets, line_columns(section, offset_rows(section), len(standing)),
+                                   view.boat.units),
+    }  # fmt: skip
     if entry is not None:
         try:
             found["design"], found["sheet"], found["revision"] = view.frame(label)
@@ -197,6 +217,9 @@ def frame_page(
         taken=taken,
         history=history(view, label) if sight.design else (),
         groups=split_workings(sight.design.workings) if sight.design else {},
+        whys=table_whys(sight.sheet.tables, design_columns(sight.design), view.boat.units)
+        if sight.design and sight.sheet
+        else {},
         tabs=TABS,
         opened="bend" if error or asked else "shape",
         steps=[name for name, _ in STEPS],

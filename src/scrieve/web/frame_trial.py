@@ -11,9 +11,11 @@ from scrieve.chain import entry_of
 from scrieve.errors import CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.design_columns import design_columns
 from scrieve.frames.forms import FIRST
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.units import parse_length
+from scrieve.web.column_whys import table_whys
 from scrieve.web.forms import FrameForm, Sent
 from scrieve.web.frame_work import split_workings
 from scrieve.web.views import View
@@ -58,11 +60,13 @@ def trial(request: Request, sent: Sent) -> Response:
         return _fragment(view.page("frame_trial.html", error=error))
     tables = {table.name: table for table in sheet.tables}
     groups = split_workings(design.workings)
+    whys = table_whys(sheet.tables, design_columns(design), view.boat.units)
     context: dict[str, Any] = {
         "design": design,
         "sheet": sheet,
         "tables": tables,
         "groups": groups,
+        "whys": whys,
         "in_units": in_units,
     }
     return _fragment(view.page("frame_trial.html", error=None, **context))

@@ -21,5 +21,5 @@ if (crumb) {
 }
 
 addEventListener("beforeprint", () => {
-  for (const details of document.querySelectorAll("details:not([open])")) details.open = true;
+  for (const details of document.querySelectorAll("details:not([open], .why-rows)")) details.open = true;
 });

@@ -1,0 +1,37 @@
+// A figure pressed in a table opens its own working in a row below it; pressed again, it closes. Without this the
+// workings of all rows stand below the table.
+function own(cell) {
+  const row = cell.parentElement;
+  const before = [...row.parentElement.rows].filter((each) => !each.matches(".own"));
+  const column = cell.closest(".worked").querySelector(`.why-rows [data-column="${cell.cellIndex}"]`);
+  const mine = column?.querySelector(`[data-row="${before.indexOf(row)}"]`);
+  if (!mine) return null;
+  const below = document.createElement("tr");
+  below.className = "own";
+  const whole = below.insertCell();
+  whole.colSpan = row.cells.length;
+  const box = document.createElement("div");
+  for (const part of [column.querySelector("h4"), column.querySelector(".formula")]) box.append(part.cloneNode(true));
+  const list = document.createElement("ul");
+  list.className = "put-in";
+  list.append(mine.cloneNode(true));
+  box.append(list);
+  for (const part of column.querySelectorAll(".inputs, .note")) box.append(part.cloneNode(true));
+  whole.append(box);
+  return below;
+}
+
+addEventListener("click", (event) => {
+  const cell = event.target.closest(".worked tbody td.fig");
+  if (!cell || cell.closest(".own") || event.target.closest("a, button, input") || getSelection().type === "Range") return;
+  const table = cell.closest("table");
+  const again = cell.matches(".asked");
+  for (const each of table.querySelectorAll(".asked")) each.classList.remove("asked");
+  for (const each of table.querySelectorAll("tr.own")) each.remove();
+  const below = again ? null : own(cell);
+  if (!below) return;
+  cell.classList.add("asked");
+  cell.parentElement.after(below);
+  below.firstElementChild.firstElementChild.style.setProperty("width", `${cell.closest(".scroll").clientWidth}px`);
+  below.scrollIntoView({ block: "nearest" });
+});
