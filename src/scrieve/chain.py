@@ -185,7 +185,7 @@ class Kept:
 
         def cut(x_mm: float) -> Section | None:
             try:
-                return hull.section(x_mm, FRAME_POINTS)
+                return hull.section(x_mm, FRAME_POINTS, doubt=False)
             except NoSuchFrame:  # past the end of the hull: the slope at the station must do
                 return None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, fields
@@ -12,7 +13,7 @@ import numpy as np
 from scrieve.errors import BadJig
 from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.held import Held
+from scrieve.frames.held import Held, widest
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array
 
@@ -235,33 +236,34 @@ class Bed:
         BadJig
             The pitch leaves fewer than three rails under the packet.
         """
-        ways = list(self._ways(pitch, on_rails))
-        held = [way for way in ways if way.error_mm <= ERROR_LIMIT_MM]
-        if held:
-            return min(held, key=lambda way: (len(way.places), float(np.abs(way.shear).max())))
-        return min(ways, key=lambda way: way.error_mm)
+        tried: list[Way] = []
+        for _, alike in itertools.groupby(self._ways(pitch, on_rails), key=lambda way: len(way.places)):
+            ways = list(alike)  # of so many brackets, the fewest first: more are not tried where these hold it
+            if held := [way for way in ways if way.error_mm <= ERROR_LIMIT_MM]:
+                return min(held, key=lambda way: float(np.abs(way.shear).max()))
+            tried += ways
+        return min(tried, key=lambda way: way.error_mm)
 
     def pitch_for(self, limit_mm: float) -> float:
         """The pitch, by tens of mm from 50 to 500, up to which every one holds the packet to a limit; 0: none does."""
-        holds = 0.0
-        for pitch in range(50, 510, 10):
-            few = self.high - self.low < (LEAST_BRACKETS - 1) * pitch
-            if few or not self._holds(pitch, limit_mm):
-                break
-            holds = float(pitch)
-        return holds
+        return widest(range(50, 510, 10), limit_mm, lambda pitch: self._off(pitch, limit_mm))
 
-    def _holds(self, pitch: float, limit_mm: float) -> bool:
-        """Whether rails at a pitch, with extra brackets or without, hold the packet to a limit."""
+    def _off(self, pitch: float, limit_mm: float) -> float:
+        """How far the packet leaves its curve on rails at a pitch, with extra brackets or without, once within a limit;
+        infinite where nothing keeps it.
+        """
+        if self.high - self.low < (LEAST_BRACKETS - 1) * pitch:
+            return math.inf
         on_rails = self._shared(pitch)
         extras = list(self._extras(on_rails[0][0], on_rails[-1][0], pitch))
         extras.sort(key=lambda extra: len(extra) != self._enough)  # as many as did at the pitch before: likely again
         for extra in extras:
             _, _, stations = self._set(on_rails, extra)
-            if self._held.most(stations) <= limit_mm:
+            off = self._held.most(stations)
+            if off <= limit_mm:
                 self._enough = len(extra)
-                return True
-        return False
+                return off
+        return math.inf
 
     def _ways(self, pitch: float, on_rails: Rails | None = None) -> Iterator[Way]:
         """Rails alone, then with the ends doubled at the packet's ends, inwards of the end rails, or both.

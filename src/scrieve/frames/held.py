@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -129,6 +130,37 @@ class Held:
         matrix = np.diag(right[:-1] + left[1:]) + np.diag(both[1:-1], 1) + np.diag(both[1:-1], -1)
         moment[1:-1] = np.linalg.solve(matrix, rising[:-1] + falling[1:])
         return at, moment, soft, lack
+
+
+def widest(pitches_mm: Sequence[float], limit_mm: float, departure: Callable[[float], float]) -> float:
+    """The pitch, of a rising row, up to which each one tried keeps the departure within a limit; 0 where none does.
+
+    The departure grows with the second power of the pitch at a packet's ends and with the fourth within it. Pitches are
+    passed over untried only up to that at which it would be a sixth of the limit, were it to grow with the fourth; where the
+    next one then fails, those passed over are tried after all.
+
+    Parameters
+    ----------
+    pitches_mm : sequence of float
+        Rising.
+    limit_mm : float
+    departure : callable
+        Of a pitch [mm]; past the limit (or infinite) where it cannot be had.
+    """
+    best, at, walk = 0.0, 0, False
+    while at < len(pitches_mm):
+        pitch = pitches_mm[at]
+        off = departure(pitch)
+        if off > limit_mm:
+            before = next((n for n, each in enumerate(pitches_mm) if each > best), 0)
+            if before == at:
+                break
+            at, walk = before, True
+            continue
+        best = float(pitch)
+        reach = pitch if walk else pitch * (limit_mm / 6 / max(off, 1e-9)) ** 0.25
+        at = max(at + 1, sum(each <= reach for each in pitches_mm) - 1)
+    return best
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -132,6 +132,8 @@ def lay(
     full = stack_along([replace(ply, first_mm=-np.inf, last_mm=np.inf) for ply in plies], [0.0])
     through = all(np.isinf([ply.first_mm, ply.last_mm]).all() for ply in plies)
     along = full if through else stack_along(plies, line.s_mm)  # one place stands for all
+    if through:  # every figure asked for rises or falls with the line's curvature: where that is most and least will do
+        reference = reference[[int(np.argmin(reference)), int(np.argmax(reference))]]
     from_outer = float(t.sum()) - neutral  # the reference line's place
     away = along.neutral_mm - from_outer
     rate, longer = bent_rates(reference, away, factor * along.share, factor * along.given)

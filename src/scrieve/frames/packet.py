@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from scrieve.errors import BadJig
 from scrieve.frames.bending import Bent
-from scrieve.frames.held import Held
+from scrieve.frames.held import Held, widest
 from scrieve.frames.line import Line
 from scrieve.frames.parts import Array
 
@@ -273,18 +273,17 @@ def widest_pitch(
             places = np.sort(np.r_[places, places[0] + pitch / 5, places[-1] - pitch / 5])
         return np.asarray(np.interp(places, along, bent.neutral.s_mm))
 
-    passed: list[float] = []
     held = Held(bent)
-    for pitch in pitches_mm:
-        if length < 2 * pitch or held.most(stations(pitch)) > limit_mm:
-            break
-        passed.append(float(pitch))
+
+    def departure(pitch: float) -> float:
+        return float("inf") if length < 2 * pitch else held.most(stations(pitch))
+
     estimate = _estimate(bent, limit_mm, double_ends)
-    while passed:
-        error = lie_on(bent, stations(passed[-1])).error_mm
+    found = widest(pitches_mm, limit_mm, departure)
+    for pitch in reversed([float(each) for each in pitches_mm if each <= found]):
+        error = lie_on(bent, stations(pitch)).error_mm
         if error <= limit_mm:
-            return PitchFound(passed[-1], error, estimate)
-        passed.pop()
+            return PitchFound(pitch, error, estimate)
     return PitchFound(0.0, float("nan"), estimate)
 
 
