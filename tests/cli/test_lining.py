@@ -29,11 +29,13 @@ def test_a_side_is_proposed_kept_planned_and_made_planks(boat, done, run):
     judged = done(*butts, "--there", "3 5-6", "--there", "4 5-6")
     assert "2 butts: " in judged
     assert "breach" in judged
-    assert "plank fourth" in done("lining", boat, "plank", "4", "--side", "port", "--first", "2", "--last", "7",
-                                  "--name", "fourth")  # fmt: skip
+    assert "1 butt: every rule kept." in done(*butts, "--there", "3 2.45m")
+    make = ("lining", boat, "plank", "4", "--side", "port", "--first", "2")
+    assert "plank measured: " in done(*make, "--last", "3450mm", "--name", "measured")
+    assert "plank fourth" in done(*make, "--last", "7", "--name", "fourth")
     engine = store.open_boat(boat)
     assert store.planks(engine)["fourth"]["choice"]["ends"]["first"] == "butt"
-    assert store.choices(engine, "lining")["port"]["planks"] == {"4": ["fourth"]}
+    assert store.choices(engine, "lining")["port"]["planks"] == {"4": ["measured", "fourth"]}
     engine.dispose()
     assert "strake 9" in run("lining", boat, "plank", "9", "--side", "port").err
 

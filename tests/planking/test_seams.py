@@ -109,6 +109,8 @@ def test_a_strip_that_follows_the_hull_lies_on_it():
 def test_stations():
     assert station_of(HULL, "16") == 500
     assert station_of(HULL, "-120.5") == -120.5
+    assert station_of(HULL, "4.65m") == 4650
+    assert station_of(HULL, "15-3-0") == 15.25 * 304.8
     assert place(HULL, 500.2) == "frame 16"
     assert place(HULL, 740.0) == "station 740 mm (between frames 16 and 17)"
     assert place(HULL, 7390.0) == "station 7390 mm (after frame 29)"

@@ -215,12 +215,15 @@ def butts(boat: Path, /, side: str, rack: bool, there: tuple[str, ...], plan: bo
         proved = (
             "no plan with fewer keeps the rules (proved)" if found.proved else f"fewer than {found.bound} cannot be"
         )
-        lines.append(f"{found.joints} butts planned; {proved}.")
+        lines.append(f"{_many(found.joints, 'butt')} planned; {proved}.")
         rows = [("strake", "from", "to", f"board wanted ({unit(units)})", f"board taken ({unit(units)})")]
         rows += [(str(p.strake), layout.where(p.first_mm), layout.where(p.last_mm), length(p.length_mm, units),
                   length(p.stock_mm, units)) for p in found.planks]  # fmt: skip
         lines.append(table(rows))
-    lines.append(f"{len(layout.joints)} butts: " + (f"{len(broken)} breaches." if broken else "every rule kept."))
+    lines.append(
+        f"{_many(len(layout.joints), 'butt')}: "
+        + (f"{_many(len(broken), 'breach')}." if broken else "every rule kept.")
+    )
     lines += [f"{breach.text} ({breach.source})" for breach in broken]
     click.echo("\n".join(lines))
 
@@ -308,6 +311,10 @@ def skin(boat: Path, angle: float, width: str, thickness: str, under: str | None
     click.echo(f"{len(laid.planks)} planks, {layer} layer.\n" + table([heads, *rows]))
     if number:
         click.echo(f"plank {called} is kept in the boat.")
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}{'es' if what.endswith('ch') else 's'}"
 
 
 def _stored(engine: Engine, work: Kept, side: str, needed: bool = False) -> tuple[Mapping[str, Any], LiningChoice]:

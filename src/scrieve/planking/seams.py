@@ -11,11 +11,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import BSpline, CubicSpline, make_interp_spline
 from scipy.optimize import brentq
 
-from scrieve.errors import BadPlank, NoSuchFrame
+from scrieve.errors import BadLength, BadPlank, NoSuchFrame
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import SeamMark, StrakeChoice
 from scrieve.planking.fair_edge import fair_edge, stand_out
 from scrieve.takeoff.frame_names import frames_meant
+from scrieve.units import parse_length
 
 Array = NDArray[np.float64]
 
@@ -60,12 +61,12 @@ class Seam:
 
 
 def station_of(hull: Hull, frame: str, station_mm: float | None = None) -> float:
-    """Station of a frame label, or of a station written as a number where no frame is called so [mm].
+    """Station of a frame label, or of a length where no frame is called so; a bare number is mm [mm].
 
     Raises
     ------
     NoSuchFrame
-        No frame is called so, and it is no number.
+        No frame is called so, and it is no length.
     BadPlank
         The station lies outside the hull.
     """
@@ -74,10 +75,13 @@ def station_of(hull: Hull, frame: str, station_mm: float | None = None) -> float
         station_mm = float(hull.stations[met[0]])
     elif station_mm is None:
         try:
-            station_mm = float(label)
-        except ValueError:
+            station_mm = parse_length(label)
+        except BadLength:
             known = ", ".join(hull.stations) or "none"
-            raise NoSuchFrame(f"frame {label!r}: this hull has no such frame; its frames are {known}.") from None
+            raise NoSuchFrame(
+                f"frame {label!r}: this hull has no such frame; its frames are {known}. A station is written as a "
+                "length, such as 4650mm."
+            ) from None
     first, last = hull.x_range
     if not first - 1e-6 <= station_mm <= last + 1e-6:
         raise BadPlank(

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Any
 
-from scrieve.errors import BadPlank
+from scrieve.errors import BadLength, BadPlank
 from scrieve.planking import (
     BUTT_RULES,
     EndJoint,
@@ -335,7 +335,7 @@ def _joint(line: str, layout: ShellLayout, chosen: JointKind, scarf_mm: float) -
 
 
 def _place(where: str, layout: ShellLayout, what: str) -> float:
-    """Station of a frame, or of the middle of a bay."""
+    """Station of a frame, of the middle of a bay, or as measured, with its unit."""
     stations = dict(layout.frames)
     if where in stations:
         return stations[where]
@@ -343,7 +343,13 @@ def _place(where: str, layout: ShellLayout, what: str) -> float:
     for low, high in pairwise(labels):
         if where.replace("–", "-") == f"{low}-{high}":
             return (stations[low] + stations[high]) / 2
-    raise BadPlank(f"{what}: {where!r} is no frame of this side and no bay between two neighbours.")
+    try:
+        return parse_length(where, "ft")  # a bare number is a frame's
+    except BadLength:
+        raise BadPlank(
+            f"{what}: {where!r} is no frame of this side and no bay between two neighbours. A station is written with "
+            "its unit, such as 4650mm."
+        ) from None
 
 
 def boards_to_hand(rack: Iterable[Board], thickness_mm: float, width_mm: float) -> list[PlankStock]:
