@@ -4,13 +4,14 @@ import re
 import time
 from dataclasses import asdict
 from datetime import datetime
+from types import SimpleNamespace
 
 import pytest
 from boats import HOME, MERGANSER, client_of, ready
 
 from scrieve import store
 from scrieve.boat import Boat
-from scrieve.planking import SpilingChoice, read_spiling
+from scrieve.planking import PlankEnds, SpilingChoice, StrakeChoice, read_spiling
 from scrieve.web import create_app, plan_work
 from scrieve.workplan.status import RECORD
 
@@ -116,6 +117,20 @@ def test_what_is_recorded_stands_and_a_hold_point_holds(planned):
     assert "stock settles to its moisture" in planned.get("/plan/waits?member=plank+strake+3").text
     assert record(planned, "plank strake 3: stock", "undone").status_code == 303
     assert "plank strake 3: stock" not in plan_work.done(engine)
+
+
+def test_a_scarfed_planks_glue_is_waited_for(yard):
+    """An end scarfed to its neighbour is glued as it is hung; two sheets of ply scarfed to one panel, at the bench."""
+    engine = yard.app.state.boat.engine
+    kept = store.planks(engine)["strake 3"]
+    store.keep_plank(engine, "strake 3", kept | {"choice": kept["choice"] | {"ends": asdict(PlankEnds(last="scarf"))}})
+    page = yard.get("/plan/waits?member=plank+strake+3").text
+    assert "steam and hang, then cure in the clamps" in page
+    assert "steam and hang, then cure to full strength" in page
+    assert "cure in the clamps" not in yard.get("/plan/waits?member=plank+strake+9").text
+    panel = SimpleNamespace(joints=("one",), choice=StrakeChoice("side", (), (), 9.0, build="panel"))
+    assert plan_work._glued(panel) == ("bench",)
+    assert plan_work._glued(SimpleNamespace(joints=(), choice=panel.choice)) == ()
 
 
 def test_the_same_button_twice_is_one_record(planned):

@@ -15,6 +15,7 @@ from scrieve.errors import BadPlan
 from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
 from scrieve.workplan.calendar import DAYS
 from scrieve.workplan.first import first_plan
+from scrieve.workplan.kinds import kind_of, kinds_for
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.solve import _entries, make_plan, moved
 from scrieve.workplan.work import prepare
@@ -182,6 +183,30 @@ def test_each_frame_waits_by_its_own_glue():
     assert held["3"] < timedelta(hours=48) < held["9"]
     assert any("frame 3" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
     assert not any("frame 9" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
+
+
+@pytest.mark.parametrize(
+    ("glued", "first", "then", "hours"),
+    [("bench", "scarf", "shape", 30), ("hull", "hang", "inspect", 20), ("hull", "hang", "caulk", 30)],
+)
+def test_scarfs_of_planks_cure_by_the_shed_as_frames_do(glued, first, then, hours):
+    """At the temperature of its sheet glue takes the sheet's hours: 20 h in the clamps, 30 h to full strength, day and
+    night. A plank without glued joints does not wait; at 10 °C a rule of twice the time for each 10 °C doubles it."""
+    crew = yard(2, sheet={"clamp_h": 20, "full_cure_h": 30}, shed=((datetime(2000, 1, 1), 20.0),))
+    planks = tuple(Member("plank", name, 10.0, 0, "P", n, glued=how)
+                   for name, n, how in (("glued", 1, (glued,)), ("plain", 9, ())))  # fmt: skip
+    what = Job(planks, LABELS)
+    plan = laid_out(crew, what)
+    assert faults(plan, crew, what) == ()
+    at = plan.by_op
+    assert at[f"plank glued: {then}"].starts - at[f"plank glued: {first}"].ends >= timedelta(hours=hours)
+    assert "plank plain: scarf" not in at
+    row = kinds_for("plank")
+    before = row[[kind.key for kind in row].index(then) - 1].key
+    assert at[f"plank plain: {then}"].starts - at[f"plank plain: {before}"].ends < timedelta(hours=18)
+    colder = replace(crew, shed=crew.temperatures.colder(10.0).entries)
+    assert any(f"plank glued: {kind_of('plank', then).words}" in said for said in faults(plan, colder, what))
+    assert faults(laid_out(colder, what), colder, what) == ()
 
 
 def test_planks_of_one_strake_are_hung_together_where_that_is_the_rule():

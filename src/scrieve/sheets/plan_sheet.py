@@ -143,7 +143,7 @@ def cost_table(costs: Costs) -> Table:
         return "–" if value is None else f"{value:.2f}"
 
     def amount(line: Line, value: float) -> str:
-        return f"{value:.3f}" if line.unit == "m³" else f"{value:.1f}"
+        return f"{value:.{ {'m³': 3, 'pieces': 0}.get(line.unit, 1) }f}"
 
     rows = [
         (line.what, line.unit, amount(line, line.planned), amount(line, line.used),

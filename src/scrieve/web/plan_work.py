@@ -24,6 +24,7 @@ from scrieve.units import Units
 from scrieve.web.signing import signed_by
 from scrieve.web.who import who as asks
 from scrieve.workplan.costs import USED, Costs, Piece, Prices, costs
+from scrieve.workplan.kinds import Glued
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.status import RECORD, What, detail_of, done_of, may
@@ -231,7 +232,16 @@ def _plank(name: str, design: PlankOf, strake: int | None, said: list[str]) -> M
         said.append(f"plank {name}: {error} Stock of 30 mm is taken for it.")
         return Member("plank", name, 30.0, strake=strake)
     labels = tuple(frame.label for frame in found.frames)
-    return Member("plank", name, round(found.board.thickness_mm, 1), 0, found.side, strake, labels)
+    thick = round(found.board.thickness_mm, 1)
+    return Member("plank", name, thick, 0, found.side, strake, labels, glued=_glued(found))
+
+
+def _glued(design: PlankDesign) -> tuple[Glued, ...]:
+    """Where a plank has glued scarfs: sheets of a panel at the bench, ends that run on into a neighbour on the hull."""
+    ends = getattr(design.choice, "ends", None)
+    sheets = bool(design.joints) and getattr(design.choice, "sheet_joint", "") == "scarf"
+    on_hull = ends is not None and "scarf" in (ends.first, ends.last)
+    return (*(("bench",) if sheets else ()), *(("hull",) if on_hull else ()))
 
 
 def _lined(engine: Engine) -> dict[str, int]:

@@ -135,7 +135,7 @@ def _hands(entry: Entry, yard: Yard) -> list[str]:
 def _row(plan: Plan, yard: Yard, job: Job, member: Member) -> list[str]:
     """Whether one member's operations follow one another, with what must be waited for."""
     said = []
-    for first, then, wait in links(member.kind, yard.hull.ready_first):
+    for first, then, wait in links(member.kind, yard.hull.ready_first, member.glued):
         after = plan.by_op.get(member.op(then))
         if after is None or after.running:
             continue

@@ -5,12 +5,14 @@ Every time here is a shop default: common practice, no source; the yard lays its
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 MemberKind = Literal["frame", "plank"]
+#: Where a plank has glued joints: sheets scarfed into a panel at the bench, or an end scarfed to its neighbour as hung.
+Glued = Literal["bench", "hull"]
 
 #: Skills that people may have; anybody can lend a hand.
 SKILLS: Mapping[str, str] = {
@@ -27,7 +29,7 @@ MACHINES: Mapping[str, int] = {"saw": 1, "planer": 1, "bandsaw": 1, "steam box":
 #: Waits: what for, and whether hours by the clock are typed for it or the glue's data sheet and the shed tell.
 WAITS: Mapping[str, str] = {
     "moisture": "stock settles to its moisture",
-    "clamps": "cure in the clamps, on the jig",
+    "clamps": "cure in the clamps",
     "full cure": "cure to full strength",
     "paint": "priming dries",
 }
@@ -76,6 +78,7 @@ FRAME: tuple[Kind, ...] = (
 PLANK: tuple[Kind, ...] = (
     Kind("stock", "get out stock", 60, people=2, skill="machines", machine="saw", wait="moisture"),
     Kind("plane", "plane to thickness", 60, people=2, skill="machines", machine="planer"),
+    Kind("scarf", "cut and glue scarfs", 120, people=2, skill="glue", one_go=True, wait="full cure"),
     Kind("shape", "mark and saw to shape", 90, people=2, skill="machines", machine="bandsaw"),
     Kind("edges", "bevel edges, back out", 150),
     Kind("prime", "prime the inside", 30, wait="paint"),
@@ -116,9 +119,23 @@ def kind_of(member: MemberKind, key: str) -> Kind:
     return next(each for each in KINDS[member] if each.key == key)
 
 
-def links(member: MemberKind, ready_first: bool) -> tuple[tuple[str, str, str], ...]:
-    """(before, after, wait) of one member's operations; with `ready_first` the old comes out once the new is primed."""
-    row = KINDS[member]
+def kinds_for(member: MemberKind, glued: Sequence[Glued] = ()) -> tuple[Kind, ...]:
+    """The operations of one member in order; scarfs of a plank are glued at the bench only where it has some.
+
+    Examples
+    --------
+    >>> [len(kinds_for("plank", glued)) for glued in ((), ("hull",), ("bench",))]
+    [13, 13, 14]
+    """
+    return tuple(kind for kind in KINDS[member] if kind.key != "scarf" or "bench" in glued)
+
+
+def links(member: MemberKind, ready_first: bool, glued: Sequence[Glued] = ()) -> tuple[tuple[str, str, str], ...]:
+    """(before, after, wait) of one member's operations; with `ready_first` the old comes out once the new is primed.
+
+    A scarf glued on the hull is in its clamps until the plank is looked at, and at full strength before it is caulked.
+    """
+    row = kinds_for(member, glued)
     found: list[tuple[str, str, str]] = []
     for before, after in pairwise(row):
         if after.key not in _BREAKS[member]:
@@ -127,4 +144,6 @@ def links(member: MemberKind, ready_first: bool) -> tuple[tuple[str, str, str], 
         found.append((first, then, _LINK_WAITS[member, first, then]))
     if ready_first:
         found.append(("prime", "out", "paint"))
+    if "hull" in glued:
+        found += [("hang", "inspect", "clamps"), ("hang", "caulk", "full cure")]
     return tuple(found)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadPlan
-from scrieve.workplan.kinds import KINDS, MemberKind
+from scrieve.workplan.kinds import Glued, MemberKind, kinds_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +20,8 @@ class Member:
 
     `stock_mm` is the thickness of its stock as it settles to its moisture; `clamps` how many a glue-up takes; `glue`
     the family it is glued with, by whose cure it waits ('': the yard's). Of a plank: its `side` ('P', 'S' or '' for
-    both), `strake` counted from the keel (None: not known, so it is taken for a neighbour of every other), and the
-    frames it crosses, in `frames`.
+    both), `strake` counted from the keel (None: not known, so it is taken for a neighbour of every other), the frames
+    it crosses, in `frames`, and where it has glued scarfs, whose cure is waited for as well, in `glued`.
     """
 
     kind: MemberKind
@@ -32,6 +32,7 @@ class Member:
     strake: int | None = None
     frames: tuple[str, ...] = ()
     glue: str = ""
+    glued: tuple[Glued, ...] = ()
 
     @property
     def key(self) -> str:
@@ -45,7 +46,7 @@ class Member:
     @property
     def ops(self) -> tuple[str, ...]:
         """Names of its operations, in order."""
-        return tuple(self.op(kind.key) for kind in KINDS[self.kind])
+        return tuple(self.op(kind.key) for kind in kinds_for(self.kind, self.glued))
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,14 +70,17 @@ def waits_for(work: Work, op: str) -> tuple[WaitsFor, ...]:
     if op not in work.index:
         return ()
     n = work.index[op]
+    member = work.job.member(work.ops[n].member)
+    kind = work.ops[n].kind.key
+    own = links(member.kind, work.yard.hull.ready_first, member.glued)
+    waits = {member.op(first): WAITS[wait] for first, then, wait in own if then == kind and wait}
     found = []
     for link in work.links:
         if link.after == n:
             before = work.ops[link.before]
-            found.append(WaitsFor(before.name, before.kind.words, None, before.kind.hold))
-    member = work.job.member(work.ops[n].member)
-    kind = work.ops[n].kind.key
-    for first, then, wait in links(member.kind, work.yard.hull.ready_first):
+            why = f"{before.kind.words}, then {waits[before.name]}" if before.name in waits else before.kind.words
+            found.append(WaitsFor(before.name, why, None, before.kind.hold))
+    for first, then, wait in own:
         if then == kind and wait and work.job.finished(member.op(first)) and work.ops[n].earliest > 0:
             at = work.calendar.start_at(work.ops[n].earliest) if work.ops[n].earliest < work.calendar.ticks else None
             found.append(WaitsFor(member.op(first), WAITS[wait], at))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.calendar import TICK_MIN, Calendar
-from scrieve.workplan.kinds import KINDS, OPEN, Kind, links
+from scrieve.workplan.kinds import OPEN, Kind, kinds_for, links
 from scrieve.workplan.members import Did, Job, Member, pairs
 from scrieve.workplan.support import Pair, frame_pairs, plank_clash
 from scrieve.workplan.waits import Wait, conditioning_h, cured, ready_ticks
@@ -219,12 +219,12 @@ class _Maker:
             raise BadPlan(
                 f"{member.key} takes {member.clamps} clamps; there are {self.yard.clamps}. Say how many there are."
             )
-        for kind in KINDS[member.kind]:
+        for kind in kinds_for(member.kind, member.glued):
             name = member.op(kind.key)
             if self.job.finished(name) is None:
                 self.index[name] = len(self.ops)
                 self.ops.append(self.op(member, kind))
-        for before, after, wait in links(member.kind, self.yard.hull.ready_first):
+        for before, after, wait in links(member.kind, self.yard.hull.ready_first, member.glued):
             self.link(member.op(before), member.op(after), self.wait(wait, member) if wait else None)
 
     def op(self, member: Member, kind: Kind) -> Op:
