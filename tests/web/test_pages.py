@@ -218,7 +218,7 @@ def test_a_station_is_read_in_any_units(pages):
     refused = pages.get("/stations?at=abc")
     assert refused.status_code == 422
     assert "found &#39;abc&#39;" in refused.text
-    assert "Frame <a" in pages.get("/stations/4500").text  # frame 14 stands there
+    assert "Frame <bdi>14</bdi></a> stands here" in pages.get("/stations/4500").text
 
 
 def _finite(text):

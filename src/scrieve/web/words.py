@@ -45,6 +45,7 @@ WORDS: Mapping[str, tuple[Word, ...]] = {
             "station", "The place along the hull where a section is recorded, counted aft from the datum.", "/fairing"
         ),
         Word("half-breadth", "How far the hull lies out from the centreline, on one side."),
+        Word("girth", "Length along the line of a section, as a tape laid round it reads.", "/fairing"),
         Word("section", "The hull cut square across at a station: the line to which a frame is shaped.", "/fairing"),
         Word(
             "body plan",
@@ -143,8 +144,20 @@ WORDS: Mapping[str, tuple[Word, ...]] = {
             "Everything laid up and clamped without glue, by the clock, before any glue is mixed.",
             "/glue-up",
         ),
+        Word("open time", "How long spread glue may lie before the joint is closed.", "/glue-up", ("pot life",)),
+        Word(
+            "pot life", "How long mixed glue can be used in its pot: less in the warm, less in a large pot.", "/glue-up"
+        ),
+        Word(
+            "dew point",
+            "The temperature at which water settles out of the air. Timber must be warmer than that when it is glued.",
+            "/glue-up",
+        ),
         Word("hold point", "A place in the work where it stops until somebody has looked and signed.", "/plan"),
-        Word("spall", "A temporary brace across the hull that keeps her shape while frames are out.", "/plan"),
+        Word(
+            "spall", "A temporary brace across the hull that keeps her shape while frames are out.", "/plan", ("shore",)
+        ),
+        Word("shore", "A prop under or against the hull that carries her while members are out.", "/plan", ("spall",)),
     ),
     "Planking": (
         Word("strake", "One whole line of planking from end to end, of one plank or several.", "/planks/lining"),
@@ -182,6 +195,29 @@ WORDS: Mapping[str, tuple[Word, ...]] = {
         Word("double diagonal", "Two skins of thin planks laid aslant and crossing."),
         Word("bung", "A disc of wood that fills the hole over a fastening."),
         Word("wany edge", "The edge of a board as the tree grew, often with bark and sapwood.", "/timber"),
+    ),
+    "Sheets and records": (
+        Word(
+            "revision",
+            "The short code by which a sheet tells what it was made from. Another code now: the sheet is out of date.",
+            "/sheets",
+        ),
+        Word(
+            "check-square",
+            "A square of 100 mm on every print, measured both ways before anything is cut by it: a printer that fits "
+            "to the page makes a small hull.",
+            "/sheets",
+        ),
+        Word(
+            "tick-strip",
+            "A strip with the places of frames and marks ticked along its edge, laid along the timber to set them out.",
+            "/sheets",
+        ),
+        Word(
+            "act",
+            "One thing done to the boat's file, by whom and when. It can be taken back; it is never lost.",
+            "/log",
+        ),
     ),
 }
 BY_NAME: Mapping[str, Word] = {word.name: word for group in WORDS.values() for word in group}
