@@ -26,6 +26,7 @@ from scrieve.solids import (
     read_solids,
     write_solids,
 )
+from scrieve.solids.body import closed
 
 RADIUS = 1000.0
 
@@ -82,6 +83,19 @@ def test_a_body_between_two_squares_holds_what_a_frustum_holds(near, far, apart,
     assert found.volume_mm3 == pytest.approx(apart * (near**2 + far**2 + near * far) / 3, rel=1e-6)
 
 
+def test_coarsely_a_body_is_closed_has_a_third_of_its_triangles_and_nearly_its_volume():
+    """What moves is drawn so: chords of a polygon take off a circle what c²/8R says, two thirds of that in area."""
+    choice = FrameChoice(frame="4", sided_mm=60.0, moulded_mm=100.0)
+    marks = [tuple(SeamMark(at, "girth", frame) for frame in ("1", "4", "7")) for at in (400.0, 600.0)]
+    frame = frame_solids(quarter(), choice, "4", quarter())[1]
+    (plank,) = plank_solid(Trough(), StrakeChoice("3", *marks, 30.0, side="S"), "plank 3", "Strake 3")
+    for fine, lost in ((frame, 0.08), (plank, 0.2)):  # 6 mm of a depth of 100; the plank's 5 mm of camber of 30
+        coarse = replace(fine, faces=fine.coarse)
+        assert closed(coarse.faces)
+        assert len(coarse.faces) < len(fine.faces) / 3
+        assert coarse.volume_mm3 == pytest.approx(fine.volume_mm3, rel=lost)
+
+
 def test_an_outline_that_encloses_nothing_is_refused():
     with pytest.raises(BadGeometry, match="far outline encloses nothing"):
         loft(square(10), [(0, 0), (1, 0), (2, 0), (0, 0)], 0, 1)
@@ -89,7 +103,7 @@ def test_an_outline_that_encloses_nothing_is_refused():
 
 def test_a_square_frame_of_a_cylinder_is_a_quarter_ring():
     choice = FrameChoice(frame="4", sided_mm=60.0, moulded_mm=100.0)
-    port, starboard = frame_solids(quarter(), choice, "4", lambda _: quarter())
+    port, starboard = frame_solids(quarter(), choice, "4", quarter())
     ring = np.pi / 4 * (RADIUS**2 - (RADIUS - 100) ** 2) * 60
     assert port.closed
     assert starboard.closed
@@ -101,14 +115,14 @@ def test_a_square_frame_of_a_cylinder_is_a_quarter_ring():
 
 def test_a_frame_for_one_hand_is_one_body():
     choice = FrameChoice("4", hands="starboard")
-    (one,) = frame_solids(quarter(), choice, "4", lambda _: quarter())
+    (one,) = frame_solids(quarter(), choice, "4", quarter())
     assert one.key == "frame 4 S"
 
 
 def test_a_notch_is_seen():
     choice = FrameChoice(frame="4", sided_mm=60.0, moulded_mm=100.0)
     notched = replace(choice, notches=(("limber hole", 300.0, "outer", 50.0, 25.0),))
-    whole, cut = (frame_solids(quarter(), each, "4", lambda _: quarter())[1] for each in (choice, notched))
+    whole, cut = (frame_solids(quarter(), each, "4", quarter())[1] for each in (choice, notched))
     assert cut.closed
     assert whole.volume_mm3 - cut.volume_mm3 == pytest.approx(50 * 25 * 60, rel=0.05)
 
@@ -155,7 +169,7 @@ def test_the_packet_on_the_jig_holds_its_timber_and_every_bracket_touches_it():
 
 def test_what_is_written_is_what_is_read():
     bodies = [*hull_solids(Trough()), *line_solid(quarter(), "4"), body(box([0, 0, 0], [1, 2, 3]))]
-    told, points, faces, edges = read_solids(write_solids(bodies, {"one": {"state": "made", "page": "/x/Ø"}}))
+    told, points, faces, edges, coarse = read_solids(write_solids(bodies, {"one": {"state": "made", "page": "/x/Ø"}}))
     assert [entry["key"] for entry in told["bodies"]] == [each.key for each in bodies]
     assert told["bodies"][-1]["page"] == "/x/Ø"
     for entry, each in zip(told["bodies"], bodies, strict=True):
@@ -165,6 +179,8 @@ def test_what_is_written_is_what_is_read():
         assert (faces[first : first + many] - start == each.faces).all()
         first, many = entry["edges"]
         assert (edges[first : first + many] - start == each.edges).all()
+        first, many = entry["coarse"]
+        assert (coarse[first : first + many] - start == each.coarse).all()
 
 
 def test_other_bytes_are_refused():

@@ -14,6 +14,7 @@ from playwright.sync_api import sync_playwright
 from test_browser import FLAGS, address
 
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.outline import far_station, settle_moulding_edge
 from scrieve.solids import frame_solids, read_solids
 from scrieve.web import solid_work
 from scrieve.web.athand import AtHand
@@ -39,7 +40,7 @@ PLACE = """(key) => {
 
 
 def test_every_member_is_there_with_its_state_and_its_page(pages):
-    told, points, faces, edges = read_solids(pages.get("/api/bodies").content)
+    told, points, faces, edges, coarse = read_solids(pages.get("/api/bodies").content)
     assert told["missing"] == []
     by_key = {entry["key"]: entry for entry in told["bodies"]}
     for label in ("14", "30", HOSTILE_FRAME):
@@ -53,7 +54,8 @@ def test_every_member_is_there_with_its_state_and_its_page(pages):
     assert not any(HOSTILE_PLANK in key for key in by_key)  # spiled: its place on the hull is not known
     assert len(points) == told["points"]
     assert faces.max() < len(points)
-    assert edges.max() < len(points)
+    assert max(edges.max(), coarse.max()) < len(points)
+    assert len(coarse) < len(faces) / 3
     start, count = by_key["hull S"]["points"]
     assert (points[start : start + count, 1] > -1).all()
     assert np.isfinite(points).all()
@@ -101,9 +103,9 @@ def test_a_body_needs_no_doubt_of_its_section(merganser):
     hull, choice = kept.hull(), FrameChoice.from_mapping(kept.frames["14"]["choice"])
 
     def body(doubt: bool):
-        return frame_solids(
-            hull.section("14", 96, doubt=doubt), choice, "14", lambda x: hull.section(x, 96, doubt=doubt)
-        )
+        section = hull.section("14", 96, doubt=doubt)
+        far = hull.section(far_station(section, choice, settle_moulding_edge(section, "auto")), 96, doubt=doubt)
+        return frame_solids(section, choice, "14", far)
 
     for plain, full in zip(body(False), body(True), strict=True):
         np.testing.assert_allclose(plain.points_mm, full.points_mm, atol=0.01)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -168,29 +168,66 @@ class FairHull:
         NoSuchFrame
             Neither a frame of this hull nor a station within the marks.
         """
-        label, x = self.station_of(at)
-        s, v = self._even(x, points)
-        at_x = np.full(points, x)
-        plane, first, second = (self.fit.value(at_x, v, by_v=order) for order in range(3))
-        curvature = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / np.hypot(*first.T) ** 3
-        _, bevel = self.normal(at_x, v)
-        sd = self.sd_mm(at_x, v) if doubt else np.full(points, np.nan)
-        return Section(label, x, s, plane[:, 0], plane[:, 1], sd, bevel, curvature)
+        (line,), (share,) = self._cut([self.station_of(at)], points)
+        return replace(line, sd_mm=self.sd_mm(np.full(points, line.station_mm), share)) if doubt else line
 
-    def _even(self, x: float, points: int) -> tuple[Array, Array]:
-        """Arc lengths, evenly, and the shares of the girth that they stand at."""
+    def sections(self, at: Iterable[str | float], points: int = 200) -> tuple[Section, ...]:
+        """Moulded lines at many frame labels or stations [mm] in one go, the ± of each left out: nan.
+
+        Raises
+        ------
+        NoSuchFrame
+            One is neither a frame of this hull nor a station within the marks.
+        """
+        return self._cut([self.station_of(each) for each in at], points)[0]
+
+    def _cut(self, places: Sequence[tuple[str, float]], points: int) -> tuple[tuple[Section, ...], Array]:
+        """Sections at labels and stations, without their ±; and the shares of the girth (n, points) they stand at."""
+        if not places:
+            return (), np.zeros((0, points))
+        stations = np.array([x for _, x in places])
+        across, by_x = self.fit.sections(stations), self.fit.sections(stations, 1)
+        s, v = self._even(across, points)
+        here = np.arange(len(stations)).repeat(points)[:, None]
+
+        def value(coefficients: Array, order: int) -> Array:
+            first, basis = self.fit.grid.around.row(v.ravel(), order)
+            near = coefficients[here, first[:, None] + np.arange(basis.shape[1])]
+            return np.asarray(np.einsum("nj,njc->nc", basis, near).reshape(*v.shape, 2))
+
+        plane, first, second = (value(across, order) for order in range(3))
+        speed = np.hypot(first[..., 0], first[..., 1])
+        curvature = (first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]) / speed**3
+        out = np.stack([first[..., 1], -first[..., 0]], axis=-1) / speed[..., None]
+        bevel = np.arctan((out * value(by_x, 0)).sum(axis=-1))
+        unsaid = np.full(points, np.nan)
+        lines = tuple(
+            Section(label, x, s[i], plane[i, :, 0], plane[i, :, 1], unsaid, bevel[i], curvature[i])
+            for i, (label, x) in enumerate(places)
+        )
+        return lines, v
+
+    def _even(self, across: Array, points: int) -> tuple[Array, Array]:
+        """Arc lengths (n, points), evenly, and the shares of the girth that they stand at.
+
+        `across` (n, around, 2) are the coefficients of each section.
+        """
         corners = np.array(self.features)
         fine = np.unique(np.concatenate([np.linspace(a, b, 401) for a, b in itertools.pairwise(corners)]))
-        speed = np.hypot(*self.fit.value(np.full(len(fine), x), fine, by_v=1).T)
-        length = np.zeros(len(fine))
+        slope = np.einsum("fa,nac->nfc", self.fit.grid.around.dense(fine, 1), across, optimize=True)
+        speed = np.hypot(slope[..., 0], slope[..., 1])
+        length = np.zeros(speed.shape)
         for a, b in itertools.pairwise(corners):
             here = np.flatnonzero((fine >= a) & (fine <= b))
-            length[here] = length[here[0]] + cumulative_simpson(speed[here], x=fine[here], initial=0)
-        s = np.linspace(0, length[-1], points)
-        if np.all(np.diff(length) > 0) and np.all(speed > 0):
-            share = CubicHermiteSpline(length, fine, 1 / speed)(s)
-        else:  # a section that shrinks to a point somewhere: nothing finer can be said
-            share = np.interp(s, length, fine)
+            run = cumulative_simpson(speed[:, here], x=fine[here], axis=1, initial=0)
+            length[:, here] = length[:, here[:1]] + run
+        s = np.linspace(np.zeros(len(length)), length[:, -1], points, axis=1)
+        share = np.empty(s.shape)
+        for i, (way, rate) in enumerate(zip(length, speed, strict=True)):
+            if np.all(np.diff(way) > 0) and np.all(rate > 0):
+                share[i] = CubicHermiteSpline(way, fine, 1 / rate)(s[i])
+            else:  # a section that shrinks to a point somewhere: nothing finer can be said
+                share[i] = np.interp(s[i], way, fine)
         return s, np.clip(share, 0, 1)
 
 

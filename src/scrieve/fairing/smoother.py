@@ -265,10 +265,10 @@ class Fit:
         j = first_v[:, None] + np.arange(value_v.shape[1])
         return np.asarray(np.einsum("ni,nj,nijc->nc", value_x, value_v, c[i[:, :, None], j[:, None, :]]))
 
-    def sections(self, x: ArrayLike) -> Array:
-        """Coefficients round the girth of the section at each station: (n, around, 2)."""
+    def sections(self, x: ArrayLike, by_x: int = 0) -> Array:
+        """Coefficients round the girth of the section at each station, or their derivatives by x: (n, around, 2)."""
         c = self.c[: self.grid.along.size * self.grid.around.size * 2].reshape(self.grid.along.size, -1, 2)
-        return np.asarray(np.tensordot(self.grid.along.dense(x), c, axes=1))
+        return np.asarray(np.tensordot(self.grid.along.dense(x, by_x), c, axes=1))
 
     def point_covariance(self, x: ArrayLike, v: ArrayLike) -> Array:
         """Covariance (n, 2, 2) of half-breadth and height at each (x, v) [mm²].

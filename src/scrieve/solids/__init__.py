@@ -2,7 +2,7 @@
 
 from scrieve.solids.bench import jig_solids
 from scrieve.solids.body import Solid, box, loft, sheet, swept
-from scrieve.solids.members import frame_solids, hull_solids, line_solid, plank_solid, strake_solid
+from scrieve.solids.members import frame_solids, hull_solids, line_solid, plank_solid, sections_of, strake_solid
 from scrieve.solids.written import FORMAT, read_solids, write_solids
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "loft",
     "plank_solid",
     "read_solids",
+    "sections_of",
     "sheet",
     "strake_solid",
     "swept",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
+from shapely.geometry import LineString
 
+from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.faces import finished_faces
@@ -23,6 +25,8 @@ STEP_MM = 8.0
 #: Nets of points: of one side of the hull, along and round; of a plank, along and across.
 HULL_NET = (97, 33)
 PLANK_NET = (49, 4)
+#: A moulded line is drawn within this of itself.
+LINE_WITHIN_MM = 1.0
 
 SIDES: tuple[Literal["P", "S"], ...] = ("P", "S")
 
@@ -34,17 +38,44 @@ def hull_solids(hull: Hull) -> tuple[Solid, ...]:
     return _both("hull", "hull", "Moulded surface", sheet(net))
 
 
-def line_solid(section: Section, label: str, most: int = 80) -> tuple[Solid, ...]:
+def line_solid(section: Section, label: str) -> tuple[Solid, ...]:
     """The moulded line of a frame that has not been designed, on both sides."""
-    keep = np.unique(np.linspace(0, len(section.s_mm) - 1, most).astype(int))
-    points = np.column_stack([np.full(len(keep), section.station_mm), section.points_mm[keep]])
-    edges = np.column_stack([np.arange(len(keep) - 1), np.arange(1, len(keep))]).astype(np.int64)
-    return _both(f"line {label}", "line", f"Frame {label}", Net(points, np.zeros((0, 3), np.int64), edges))
+    kept = np.asarray(LineString(section.points_mm).simplify(LINE_WITHIN_MM, preserve_topology=False).coords)
+    points = np.column_stack([np.full(len(kept), section.station_mm), kept])
+    edges = np.column_stack([np.arange(len(kept) - 1), np.arange(1, len(kept))]).astype(np.int64)
+    none = np.zeros((0, 3), np.int64)
+    return _both(f"line {label}", "line", f"Frame {label}", Net(points, none, edges, none))
 
 
-def frame_solids(
-    section: Section, choice: FrameChoice, label: str, cut: Callable[[float], Section | None]
-) -> tuple[Solid, ...]:
+def sections_of(
+    hull: FairHull, frames: Sequence[tuple[str | float, FrameChoice]], points: int
+) -> list[tuple[Section, Section | None]]:
+    """Moulded line of each frame, and the hull's section at its far face, None past the hull's ends; without their ±.
+
+    Parameters
+    ----------
+    hull : FairHull
+    frames : sequence of (label or station [mm], choice)
+    points : int
+        Of each section.
+
+    Raises
+    ------
+    NoSuchFrame
+        One is neither a frame of this hull nor a station within the marks.
+    """
+    near = hull.sections([at for at, _ in frames], points)
+    low, high = hull.x_range
+    at = [
+        far_station(section, choice, settle_moulding_edge(section, choice.moulding_edge))
+        for section, (_, choice) in zip(near, frames, strict=True)
+    ]
+    within = [x for x in at if low - 1e-6 <= x <= high + 1e-6]
+    far = dict(zip(within, hull.sections(within, points), strict=True))
+    return [(section, far.get(x)) for section, x in zip(near, at, strict=True)]
+
+
+def frame_solids(section: Section, choice: FrameChoice, label: str, far: Section | None) -> tuple[Solid, ...]:
     """The finished pair of a designed frame: both faces with bevels, end cuts and notches; port, then starboard.
 
     Of a frame made for one hand only that one.
@@ -57,8 +88,8 @@ def frame_solids(
         As the builder settled it.
     label : str
         The frame's label.
-    cut : callable
-        The hull's section at a station [mm], None past its ends: the true shape of the far face.
+    far : Section or None
+        The hull's section at the far face, its true shape; None past the hull's ends.
 
     Raises
     ------
@@ -68,7 +99,7 @@ def frame_solids(
     line = line_of(section, STEP_MM)
     edge = settle_moulding_edge(section, choice.moulding_edge)
     at = far_station(section, choice, edge)
-    faces = finished_faces(line, draw_outline(section, line, choice, edge, cut(at)), choice)
+    faces = finished_faces(line, draw_outline(section, line, choice, edge, far), choice)
     body = loft(faces.moulding_mm, faces.far_mm, section.station_mm, at)
     both = _both(f"frame {label}", "frame", f"Frame {label}", body)
     return {"pair": both, "port": both[:1], "starboard": both[1:]}[choice.hands]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -11,7 +12,7 @@ from scrieve import store
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
-from scrieve.frames.choice import FrameChoice
+from scrieve.frames.choice import FrameChoice, MadeFrom
 from scrieve.planking import StrakeChoice
 from scrieve.solids import (
     Solid,
@@ -20,13 +21,15 @@ from scrieve.solids import (
     jig_solids,
     line_solid,
     plank_solid,
+    sections_of,
     strake_solid,
     write_solids,
 )
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.athand import AtHand
-from scrieve.web.boat_pages import frame_states
+from scrieve.web.frame_progress import progress
 from scrieve.web.lining_work import Side
+from scrieve.web.member_states import FrameState, frame_states
 from scrieve.web.studies import Study, Tick
 from scrieve.web.views import View
 
@@ -87,13 +90,19 @@ def _key(view: View) -> tuple[Hashable, ...]:
 def _boat(view: View, hull: FairHull) -> bytes:
     found = Collected([], {}, [])
     found.add("hull", partial(hull_solids, hull), state="moulded surface")
-    for state in frame_states(view.kept, hull):
-        told = {"page": frame_path(state.label), "words": state.words, "doubted": state.suspects > 0}
-        what = f"frame {state.label}"
+    states = frame_states(view.kept, hull)
+    steps = {one.label: one for one in progress(view, states)}
+    cut = _sections(view, [state.label for state in states if state.designed])
+    bare = [(state.label, state.station_mm) for state in states if not state.designed and state.station_mm is not None]
+    lines = dict(zip((label for label, _ in bare), _cut(hull, [x for _, x in bare]), strict=True))
+    for state in states:
+        words = "; ".join(filter(None, (state.words, steps[state.label].words)))
+        told = {"page": frame_path(state.label), "words": words, "doubted": state.suspects > 0}
+        what, step = f"frame {state.label}", steps[state.label].step
         if state.designed:
-            found.add(what, partial(_frame, view, state.label), state="designed", **told)
+            found.add(what, partial(_frame, view, state.label, cut.get(state.label)), state=step, **told)
         elif state.station_mm is not None:
-            found.add(what, partial(_line, hull, state.label, state.station_mm), state="not designed", **told)
+            found.add(what, partial(_line, hull, lines[state.label], state), state=step, **told)
     made = {name for name, entry in view.kept.planks.items() if entry["kind"] != "spiled"}
     for name in sorted(made):  # a spiled plank knows its shape, not its place on the hull
         told = {"page": plank_path(name), "words": "drawn flat"}
@@ -104,25 +113,59 @@ def _boat(view: View, hull: FairHull) -> bytes:
     return _written(found)
 
 
-def _line(hull: FairHull, label: str, station_mm: float) -> tuple[Solid, ...]:
-    return line_solid(hull.section(station_mm, POINTS, doubt=False), label)
+def _cut(hull: FairHull, stations: Sequence[float]) -> list[Section | None]:
+    """Sections of the hull in one go; None past its ends."""
+    low, high = hull.x_range
+    within = [low - 1e-6 <= x <= high + 1e-6 for x in stations]
+    cut = iter(hull.sections([x for x, there in zip(stations, within, strict=True) if there], POINTS))
+    return [next(cut) if there else None for there in within]
 
 
-def _frame(view: View, label: str) -> tuple[Solid, ...]:
-    entry = view.kept.frames[label]
-    choice = FrameChoice.from_mapping(entry["choice"])
-    made_from = view.hull_from(choice.hull)
-    at = entry.get("station_mm")
+def _line(hull: FairHull, section: Section | None, state: FrameState) -> tuple[Solid, ...]:
+    """The moulded line of a frame from its section; without it, the hull says why there is none."""
+    return line_solid(section or hull.section(f"{state.station_mm}", POINTS, doubt=False), state.label)
 
-    def cut(x_mm: float) -> Section | None:
+
+def _sections(view: View, labels: Iterable[str]) -> dict[str, tuple[Section, Section | None]]:
+    """The sections that frames are made from, each hull cut once; without those that are at hand or cannot be cut."""
+    wanted: dict[MadeFrom, list[tuple[str, float | str, FrameChoice]]] = defaultdict(list)
+    for label in labels:
+        if _frames.peek(view.kept.frame_revision(label)) is None:
+            choice, at = _kept_frame(view, label)
+            wanted[choice.hull].append((label, at, choice))
+    found: dict[str, tuple[Section, Section | None]] = {}
+    for hull, frames in wanted.items():
         try:
-            return made_from.section(x_mm, POINTS, doubt=False)
-        except NoSuchFrame:  # past the end of the hull
-            return None
+            made_from = view.hull_from(hull)
+        except ScrieveError:  # each of them will say so
+            continue
+        there = [each for each in frames if _stands(made_from, each[1])]
+        cut = sections_of(made_from, [(at, choice) for _, at, choice in there], POINTS)
+        found.update(zip((label for label, _, _ in there), cut, strict=True))
+    return found
+
+
+def _kept_frame(view: View, label: str) -> tuple[FrameChoice, float | str]:
+    entry = view.kept.frames[label]
+    at = entry.get("station_mm")
+    return FrameChoice.from_mapping(entry["choice"]), label if at is None else at
+
+
+def _stands(hull: FairHull, at: float | str) -> bool:
+    try:
+        hull.station_of(at)
+    except NoSuchFrame:
+        return False
+    return True
+
+
+def _frame(view: View, label: str, cut: tuple[Section, Section | None] | None) -> tuple[Solid, ...]:
+    """A frame's bodies, at hand or from its section and that at its far face; without them, it raises why."""
 
     def make() -> tuple[Solid, ...]:
-        section = made_from.section(label if at is None else at, POINTS, doubt=False)
-        return frame_solids(section, choice, label, cut)
+        choice, at = _kept_frame(view, label)
+        section, far = cut or sections_of(view.hull_from(choice.hull), [(at, choice)], POINTS)[0]
+        return frame_solids(section, choice, label, far)
 
     return _frames.get(view.kept.frame_revision(label), make)
 

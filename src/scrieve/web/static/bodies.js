@@ -1,4 +1,5 @@
-// Bodies as the server writes them: 'SBOD', the length of the JSON, the JSON, corners, triangles, edges.
+// Bodies as the server writes them: 'SBOD', the length of the JSON, the JSON, corners, triangles, edges, fewer
+// triangles for while it moves.
 
 export function read(buffer) {
   const head = new DataView(buffer);
@@ -11,11 +12,13 @@ export function read(buffer) {
   const faces = new Uint32Array(buffer, at, told.faces * 3);
   at += faces.byteLength;
   const edges = new Uint32Array(buffer, at, told.edges * 2);
+  at += edges.byteLength;
+  const coarse = new Uint32Array(buffer, at, told.coarse * 3);
   const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
   for (let i = 0; i < points.length; i += 1) {
     low[i % 3] = Math.min(low[i % 3], points[i]);
     high[i % 3] = Math.max(high[i % 3], points[i]);
   }
   const bodies = told.bodies.map((body) => ({ ...body, hidden: false }));
-  return { bodies, points, faces, edges, low, high, missing: told.missing };
+  return { bodies, points, faces, edges, coarse, low, high, missing: told.missing };
 }

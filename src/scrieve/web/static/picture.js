@@ -10,40 +10,53 @@ void main() {
 }`;
 
 const FRAGMENT = `#version 300 es
+#define CUT
 precision highp float;
-uniform vec4 tint; uniform vec3 ink; uniform int hatch; uniform int way; uniform vec3 cut; uniform vec3 light;
+uniform vec4 tint; uniform vec3 ink; uniform float fine; uniform int hatch; uniform int way; uniform vec3 cut; uniform vec3 light;
 in vec3 at; out vec4 colour;
 float lines(float along, float apart) { return step(mod(along, apart), 1.2); }
 void main() {
+#ifdef CUT
   if (at.x < cut.x || at.z > cut.z) discard;
+#endif
   if (way == 1) { colour = tint; return; }
   vec3 square = normalize(cross(dFdx(at), dFdy(at)));
   float bright = 0.62 + 0.38 * abs(dot(square, light));
   vec3 body = tint.rgb * bright;
-  vec2 p = gl_FragCoord.xy;
+  vec2 p = gl_FragCoord.xy / fine;
   float drawn = 0.0;
-  if (hatch == 1 || hatch == 2) drawn = lines(p.x + p.y, 8.0);
-  if (hatch == 2) drawn = max(drawn, lines(p.x - p.y, 8.0));
-  if (hatch == 3) drawn = step(mod(p.x, 7.0), 1.6) * step(mod(p.y, 7.0), 1.6);
-  colour = vec4(mix(body, ink, drawn * 0.7), tint.a);
+  if ((hatch & 1) != 0) drawn = lines(p.x + p.y, 8.0);
+  if ((hatch & 2) != 0) drawn = max(drawn, lines(p.x - p.y, 8.0));
+  if ((hatch & 4) != 0) drawn = max(drawn, lines(p.y, 6.0));
+  if ((hatch & 8) != 0) drawn = max(drawn, lines(p.x, 6.0));
+  if ((hatch & 16) != 0) drawn = step(mod(p.x, 7.0), 1.6) * step(mod(p.y, 7.0), 1.6);
+  colour = vec4(mix(body, ink, drawn * 0.7), 1.0);
 }`;
 
-/** How each state is hatched (1 one way, 2 crossed, 3 dots, 0 none) and tinted. */
+/** How each state is hatched, as the tiles of the pages are (1 one way, 2 the other, 4 level, 8 upright, 16 dots), and
+    tinted. */
+const [TIMBER, SURFACE] = [[0.97, 0.95, 0.9], [0.93, 0.91, 0.85]];
 const STATES = {
-  "moulded surface": { hatch: 0, tint: [0.93, 0.91, 0.85], paper: [0.93, 0.91, 0.85] },
+  "moulded surface": { hatch: 0, tint: SURFACE, paper: SURFACE },
   "not designed": { hatch: 0, tint: [0.55, 0.55, 0.55], paper: [0.35, 0.36, 0.38] },
-  "lined off": { hatch: 3, tint: [0.93, 0.87, 0.72], paper: [0.97, 0.95, 0.9] },
-  designed: { hatch: 1, tint: [0.72, 0.83, 0.9], paper: [0.97, 0.95, 0.9] },
-  made: { hatch: 2, tint: [0.55, 0.78, 0.62], paper: [0.97, 0.95, 0.9] },
+  "lined off": { hatch: 16, tint: [0.93, 0.87, 0.72], paper: TIMBER },
+  designed: { hatch: 1, tint: [0.72, 0.83, 0.9], paper: TIMBER },
+  "on the jig": { hatch: 5, tint: [0.85, 0.75, 0.9], paper: TIMBER },
+  glued: { hatch: 3, tint: [0.95, 0.8, 0.55], paper: TIMBER },
+  released: { hatch: 4, tint: [0.75, 0.88, 0.6], paper: TIMBER },
+  ripped: { hatch: 12, tint: [0.5, 0.74, 0.6], paper: TIMBER },
   fitted: { hatch: 0, tint: [0.36, 0.52, 0.4], paper: [0.62, 0.6, 0.55] },
 };
 const OTHER = { hatch: 0, tint: [0.93, 0.9, 0.82], paper: [0.93, 0.9, 0.82] };
 const INK = [0.12, 0.14, 0.16];
 const LEAD = [0.76, 0.25, 0.11];
+const MEANT = [0.95, 0.68, 0.55];
 const FAR = 1e9;
 const TURNING = 0.5; // of the picture's fineness while it is turned, where no graphics card draws it
 const REST_MS = 250; // after the last turn it is drawn finely again
+const NUMBERED = [0, 0, 0];
 const REACH = 6; // how far from the finger a member is still meant [px]
+const UNIFORMS = ["turn", "centre", "scale", "tint", "ink", "fine", "hatch", "way", "cut", "light"];
 
 /** Whether no graphics card draws: smoothed edges then cost two pictures in three. */
 function bySoftware() {
@@ -60,9 +73,9 @@ export class Picture {
   constructor(canvas, scene) {
     Object.assign(this, { canvas, scene, chosen: null, coloured: false, cut: { x: null, z: null }, turned: [35, 25] });
     this.slow = bySoftware();
-    this.gl = canvas.getContext("webgl2", { antialias: !this.slow, preserveDrawingBuffer: true });
-    this.program = this.compile();
-    this.fill();
+    // nothing shines through: by software that costs a quarter of an empty picture
+    this.gl = canvas.getContext("webgl2", { antialias: !this.slow, alpha: false });
+    this.begin();
     this.middle = scene.low.map((low, i) => (low + scene.high[i]) / 2);
     this.size = Math.hypot(...scene.low.map((low, i) => scene.high[i] - low));
     this.larger = 1;
@@ -71,17 +84,30 @@ export class Picture {
     new ResizeObserver(() => this.draw()).observe(canvas);
     canvas.addEventListener("webglcontextlost", (event) => event.preventDefault());
     canvas.addEventListener("webglcontextrestored", () => {
-      this.program = this.compile();
-      this.numbers = null;
-      this.fill();
+      this.begin();
       this.draw();
     });
+    const themed = () => {
+      this.ground = null;
+      this.draw();
+    };
+    new MutationObserver(themed).observe(document.documentElement, { attributeFilter: ["data-theme"] });
+    addEventListener("beforeprint", () => this.now([1, 1, 1]));
+    addEventListener("afterprint", () => this.draw());
   }
 
-  compile() {
+  begin() {
+    // without a cut no dot is thrown away, so that what lies behind is left out early
+    [this.whole, this.cutting] = [this.compile(FRAGMENT.replace("#define CUT\n", "")), this.compile(FRAGMENT)];
+    this.numbers = this.ordered = null;
+    this.fill();
+  }
+
+  compile(fragment) {
     const gl = this.gl;
     const program = gl.createProgram();
-    for (const [kind, text] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, FRAGMENT]]) {
+    gl.bindAttribLocation(program, 0, "place");
+    for (const [kind, text] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, fragment]]) {
       const shader = gl.createShader(kind);
       gl.shaderSource(shader, text);
       gl.compileShader(shader);
@@ -89,30 +115,26 @@ export class Picture {
     }
     gl.linkProgram(program);
     if (!gl.getProgramParameter(program, gl.LINK_STATUS) && !gl.isContextLost()) throw new Error(gl.getProgramInfoLog(program));
-    this.where = Object.fromEntries(
-      ["turn", "centre", "scale", "tint", "ink", "hatch", "way", "cut", "light"].map((name) => [name, gl.getUniformLocation(program, name)]),
-    );
-    return program;
+    return { program, ...Object.fromEntries(UNIFORMS.map((name) => [name, gl.getUniformLocation(program, name)])) };
   }
 
   fill() {
     const gl = this.gl;
-    const put = (target, data) => {
-      const buffer = gl.createBuffer();
-      gl.bindBuffer(target, buffer);
-      gl.bufferData(target, data, gl.STATIC_DRAW);
-      return buffer;
+    const corners = gl.createBuffer();
+    gl.bindBuffer(gl.ARRAY_BUFFER, corners);
+    gl.bufferData(gl.ARRAY_BUFFER, this.scene.points, gl.STATIC_DRAW);
+    const shape = (data) => {
+      const made = gl.createVertexArray();
+      gl.bindVertexArray(made);
+      gl.bindBuffer(gl.ARRAY_BUFFER, corners);
+      gl.enableVertexAttribArray(0);
+      gl.vertexAttribPointer(0, 3, gl.FLOAT, false, 0, 0);
+      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+      if (data) gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, data, gl.STATIC_DRAW);
+      return made;
     };
-    this.shapes = ["faces", "edges"].map((name) => {
-      const shape = gl.createVertexArray();
-      gl.bindVertexArray(shape);
-      put(gl.ARRAY_BUFFER, this.scene.points);
-      const at = gl.getAttribLocation(this.program, "place");
-      gl.enableVertexAttribArray(at);
-      gl.vertexAttribPointer(at, 3, gl.FLOAT, false, 0, 0);
-      put(gl.ELEMENT_ARRAY_BUFFER, this.scene[name]);
-      return shape;
-    });
+    this.shapes = Object.fromEntries(["faces", "edges", "coarse"].map((name) => [name, shape(this.scene[name])]));
+    this.alike = [shape(), shape()]; // triangles, lines: what looks alike put together
   }
 
   // -- looking
@@ -195,69 +217,106 @@ export class Picture {
     });
   }
 
-  now() {
+  now(ground = null) {
     const { gl, canvas } = this;
-    const dots = Math.min(devicePixelRatio, 2) * (this.fineness ?? 1);
+    // without a graphics card edges are not smoothed: at rest twice the dots do that instead
+    const dots = this.slow ? (this.fineness < 1 ? TURNING * Math.min(devicePixelRatio, 2) : 2) : Math.min(devicePixelRatio, 2);
+    this.fine = Math.max(1, dots / Math.min(devicePixelRatio, 2));
     const [width, height] = [Math.round(canvas.clientWidth * dots), Math.round(canvas.clientHeight * dots)];
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
-    gl.clearColor(0, 0, 0, 0);
-    this.paint((body) => {
-      const state = STATES[body.state] ?? OTHER;
-      const chosen = body === this.chosen;
-      const tint = chosen ? [0.95, 0.68, 0.55] : this.coloured ? state.tint : state.paper;
-      return { tint, hatch: this.coloured ? 0 : state.hatch, line: chosen || body.doubted ? LEAD : body.kind === "line" ? state.paper : INK };
-    });
+    this.ground ??= (getComputedStyle(canvas.parentElement).backgroundColor.match(/[\d.]+/g) ?? [255, 255, 255]).slice(0, 3).map((one) => one / 255);
+    const where = this.lookFrom(ground ?? this.ground);
+    for (const [lines, groups] of this.together().entries()) {
+      gl.bindVertexArray(this.alike[lines]);
+      for (const { first, count, colour, hatch, hull } of groups) this.put(where, lines ? gl.LINES : gl.TRIANGLES, first, count, { colour, hatch, hull, plain: lines });
+    }
   }
 
-  /** Draw every body that shows; `style` tells how, or gives numbers to be read back. */
-  paint(style, numbered = false) {
-    const { gl, where, canvas } = this;
+  /** How a body is drawn: what looks alike has the same of each. */
+  style(body) {
+    const state = STATES[body.state] ?? OTHER;
+    const chosen = body === this.chosen;
+    const [colour, hatch] = [chosen ? MEANT : this.coloured ? state.tint : state.paper, this.coloured ? 0 : state.hatch];
+    return { colour, hatch, line: chosen || body.doubted ? LEAD : body.kind === "line" ? state.paper : INK, hull: body.kind === "hull" };
+  }
+
+  /** Triangles and lines that look alike, put together to be drawn at once: anew only when what shows has changed. */
+  together() {
+    const { gl, scene } = this;
+    const moving = this.fineness < 1; // without a graphics card: fewer triangles, and edges only of what has no other
+    const bodies = scene.bodies.filter((body) => !body.hidden);
+    const shown = [moving, this.coloured, scene.bodies.indexOf(this.chosen), ...bodies.map((body) => body.key)].join("\n");
+    if (this.ordered?.shown === shown) return this.ordered.groups;
+    const groups = [[moving ? "coarse" : "faces", 3], ["edges", 2]].map(([name, each], lines) => {
+      const found = new Map();
+      for (const body of bodies) {
+        const [first, count] = body[name];
+        if (!count || (lines && moving && body.faces[1] && body !== this.chosen)) continue;
+        const { colour, hatch, line, hull } = this.style(body);
+        const how = lines ? { colour: line, hatch: 0, hull: false } : { colour, hatch, hull };
+        const key = [...how.colour, how.hatch, how.hull].join();
+        if (!found.has(key)) found.set(key, { ...how, parts: [], count: 0 });
+        const group = found.get(key);
+        group.parts.push(scene[name].subarray(first * each, (first + count) * each));
+        group.count += count * each;
+      }
+      const all = new Uint32Array([...found.values()].reduce((sum, group) => sum + group.count, 0));
+      let at = 0;
+      // what stands before the surface first: what lies behind is then left out early
+      const inOrder = [...found.values()].sort((one, other) => one.hull - other.hull);
+      for (const group of inOrder) {
+        group.first = at;
+        for (const part of group.parts) {
+          all.set(part, at);
+          at += part.length;
+        }
+        delete group.parts;
+      }
+      gl.bindVertexArray(this.alike[lines]);
+      gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, all, gl.DYNAMIC_DRAW);
+      return inOrder;
+    });
+    this.ordered = { shown, groups };
+    return groups;
+  }
+
+  /** Begin a picture on a ground: clear it and tell the program where it is looked from. */
+  lookFrom(ground) {
+    const { gl, canvas } = this;
+    const where = this.cut.x === null && this.cut.z === null ? this.whole : this.cutting;
     const { right, up, eye } = this.axes;
     const k = this.perPixel;
     gl.viewport(0, 0, canvas.width, canvas.height);
+    gl.clearColor(...ground, ground === NUMBERED ? 0 : 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
-    gl.useProgram(this.program);
+    gl.enable(gl.POLYGON_OFFSET_FILL);
+    gl.useProgram(where.program);
     gl.uniformMatrix3fv(where.turn, false, [0, 1, 2].flatMap((i) => [right[i], up[i], eye[i]]));
     const centre = this.middle.map((m, i) => m - this.moved[0] * right[i] - this.moved[1] * up[i]);
     gl.uniform3fv(where.centre, centre);
     gl.uniform3f(where.scale, 2 / (k * canvas.clientWidth), 2 / (k * canvas.clientHeight), -1 / (2 * this.size));
     gl.uniform3f(where.cut, this.cut.x ?? -FAR, 0, this.cut.z ?? FAR);
-    const light = eye.map((each, i) => each * 0.75 + up[i] * 0.55 - right[i] * 0.36);
-    gl.uniform3fv(where.light, light);
+    gl.uniform3fv(where.light, eye.map((each, i) => each * 0.75 + up[i] * 0.55 - right[i] * 0.36));
     gl.uniform3fv(where.ink, INK);
-    const bodies = this.scene.bodies.filter((body) => !body.hidden);
-    gl.enable(gl.POLYGON_OFFSET_FILL);
-    gl.cullFace(gl.FRONT);
-    for (const [shape, name, mode, each] of [[0, "faces", gl.TRIANGLES, 3], [1, "edges", gl.LINES, 2]]) {
-      gl.bindVertexArray(this.shapes[shape]);
-      let run = null; // neighbours that look alike are drawn at once
-      const put = () => {
-        if (!run) return;
-        // of the bare surface only the far side, seen from within, so that it hides no frame
-        if (run.hull) gl.enable(gl.CULL_FACE);
-        else gl.disable(gl.CULL_FACE);
-        gl.polygonOffset(run.hull ? 3 : 1, run.hull ? 3 : 1);
-        gl.uniform1i(where.way, numbered || shape ? 1 : 0);
-        gl.uniform1i(where.hatch, run.hatch);
-        gl.uniform4f(where.tint, ...run.colour, 1);
-        gl.drawElements(mode, run.count * each, gl.UNSIGNED_INT, run.first * each * 4);
-      };
-      for (const body of bodies) {
-        const [first, count] = body[name];
-        // moved without a graphics card, edges are left to what would not be seen without, and to what is meant
-        if (!count || (shape && this.fineness < 1 && body.faces[1] && body !== this.chosen)) continue;
-        const { tint, hatch, line } = style(body);
-        const [colour, hull] = [shape && !numbered ? line : tint, body.kind === "hull"];
-        if (run && run.colour === colour && run.hatch === hatch && run.hull === hull && run.first + run.count === first) run.count += count;
-        else {
-          put();
-          run = { first, count, colour, hatch, hull };
-        }
-      }
-      put();
-    }
+    gl.uniform1f(where.fine, this.fine);
+    return where;
+  }
+
+  /** Draw a run of triangles or lines. */
+  put(where, mode, first, count, { colour, hatch, hull, plain }) {
+    const { gl } = this;
+    // of the bare surface only the far side, seen from within, so that it hides no frame; of bodies that are not cut
+    // open only what faces the eye
+    if (hull || where === this.whole) gl.enable(gl.CULL_FACE);
+    else gl.disable(gl.CULL_FACE);
+    gl.cullFace(hull ? gl.FRONT : gl.BACK);
+    gl.polygonOffset(hull ? 3 : 1, hull ? 3 : 1);
+    gl.uniform1i(where.way, plain ? 1 : 0);
+    gl.uniform1i(where.hatch, hatch);
+    gl.uniform4f(where.tint, ...colour, 1);
+    gl.drawElements(mode, count, gl.UNSIGNED_INT, first * 4);
   }
 
   /** The body under a place of the screen, or nearest to it within reach of a finger; null where there is none. */
@@ -278,11 +337,16 @@ export class Picture {
     const [x, y] = [Math.round((clientX - box.left) * dots), Math.round((box.bottom - clientY) * dots)];
     gl.enable(gl.SCISSOR_TEST);
     gl.scissor(x - reach, y - reach, 2 * reach + 1, 2 * reach + 1);
-    gl.clearColor(0, 0, 0, 0);
-    this.paint((body) => {
-      const number = body.kind === "hull" ? 0 : this.scene.bodies.indexOf(body) + 1;
-      return { tint: [(number & 255) / 255, (number >> 8) / 255, 0], hatch: 0 };
-    }, true);
+    const where = this.lookFrom(NUMBERED);
+    for (const [name, mode, each] of [[this.slow ? "coarse" : "faces", gl.TRIANGLES, 3], ["edges", gl.LINES, 2]]) {
+      gl.bindVertexArray(this.shapes[name]);
+      for (const [index, body] of this.scene.bodies.entries()) {
+        const [first, count] = body[name];
+        if (body.hidden || !count) continue;
+        const number = body.kind === "hull" ? 0 : index + 1;
+        this.put(where, mode, first * each, count * each, { colour: [(number & 255) / 255, (number >> 8) / 255, 0], hatch: 0, hull: !number, plain: true });
+      }
+    }
     gl.disable(gl.SCISSOR_TEST);
     const wide = 2 * reach + 1;
     const seen = new Uint8Array(wide * wide * 4);
@@ -307,14 +371,17 @@ export class Picture {
     if (this.coloured) return;
     pen.fillStyle = pen.strokeStyle = css(INK);
     const { width, height } = canvas;
-    if (state.hatch === 3) for (let x = 3; x < width; x += 7) for (let y = 3; y < height; y += 7) pen.fillRect(x, y, 2, 2);
-    for (const way of state.hatch === 2 ? [1, -1] : state.hatch === 1 ? [1] : []) {
-      for (let x = -height; x < width + height; x += 8) {
-        pen.beginPath();
-        pen.moveTo(x, way > 0 ? height : 0);
-        pen.lineTo(x + height, way > 0 ? 0 : height);
-        pen.stroke();
-      }
+    if (state.hatch & 16) for (let x = 3; x < width; x += 7) for (let y = 3; y < height; y += 7) pen.fillRect(x, y, 2, 2);
+    const line = (...ends) => {
+      pen.beginPath();
+      pen.moveTo(ends[0], ends[1]);
+      pen.lineTo(ends[2], ends[3]);
+      pen.stroke();
+    };
+    if (state.hatch & 4) for (let y = 2; y < height; y += 6) line(0, y, width, y);
+    if (state.hatch & 8) for (let x = 2; x < width; x += 6) line(x, 0, x, height);
+    for (const way of [state.hatch & 1 ? 1 : 0, state.hatch & 2 ? -1 : 0].filter(Boolean)) {
+      for (let x = -height; x < width + height; x += 8) line(x, way > 0 ? height : 0, x + height, way > 0 ? 0 : height);
     }
   }
 }

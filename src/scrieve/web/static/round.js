@@ -10,6 +10,7 @@ const GROUPS = {
   jig: inWords("bed and brackets"), packet: inWords("laminations"),
 };
 const STEP = 1.25;
+const HOVER_MS = 80;
 
 class Page {
   constructor(root, scene) {
@@ -85,7 +86,7 @@ class Page {
     this.canvas.addEventListener("pointermove", (event) => {
       const from = down.get(event.pointerId);
       if (!from) {
-        if (event.pointerType === "mouse") this.name(this.picture.at(event.clientX, event.clientY));
+        if (event.pointerType === "mouse") this.hover(event.clientX, event.clientY);
         return;
       }
       const [dx, dy] = [event.clientX - from.x, event.clientY - from.y];
@@ -114,8 +115,12 @@ class Page {
     this.canvas.addEventListener("dblclick", () => this.chosen?.page && location.assign(this.chosen.page));
   }
 
-  name(body) {
-    this.root.querySelector(".near").textContent = body?.name ?? "";
+  /** Name what the mouse is over, once it stays there: to find it costs a picture. */
+  hover(x, y) {
+    clearTimeout(this.hovering);
+    this.hovering = setTimeout(() => {
+      this.root.querySelector(".near").textContent = this.picture.at(x, y)?.name ?? "";
+    }, HOVER_MS);
   }
 
   keys() {
