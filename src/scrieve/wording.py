@@ -21,11 +21,12 @@ FINEST = 64
 @dataclass(frozen=True, slots=True)
 class Length:
     """A length within a text [mm]: `digits` decimals in mm (None: as short as it goes); `small` where eighths are too
-    coarse."""
+    coarse; `metres` where it is told in m and not in mm."""
 
     mm: float
     digits: int | None = 0
     small: bool = False
+    metres: bool = False
 
     def told(self, units: Units) -> str:
         """The length with its unit, as the builder writes it."""
@@ -33,12 +34,19 @@ class Length:
             return "–"
         if units == "ft":
             return inches(self.mm) if self.small else format_length(self.mm, "ft")
+        if self.metres:
+            return f"{self.mm / 1000:.{self.digits or 0}f} m"
         return f"{self.mm:g} mm" if self.digits is None else f"{format_length(self.mm, digits=self.digits)} mm"
 
 
-def length(mm: float) -> Length:
-    """A length told to the millimetre, or in feet, inches and eighths."""
-    return Length(float(mm))
+def length(mm: float, digits: int = 0) -> Length:
+    """A length told to `digits` decimals of a mm, or in feet, inches and eighths."""
+    return Length(float(mm), digits)
+
+
+def metres(mm: float, digits: int = 1) -> Length:
+    """A radius or the run of a plank: told in metres, or in feet, inches and eighths."""
+    return Length(float(mm), digits, metres=True)
 
 
 def small(mm: float, digits: int | None = 1) -> Length:

@@ -43,7 +43,7 @@ from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
-from scrieve.wording import in_units
+from scrieve.wording import in_units, small
 
 _JOINT = click.Choice(get_args(Joint))
 
@@ -326,29 +326,33 @@ def plank_text(design: PlankDesign, boat: Boat, revision: str) -> str:
     def mm(value: float | None, digits: int = 0) -> str:
         return "–" if value is None else format_length(value, boat.units, digits)
 
+    def fine(value: float) -> str:
+        return small(value).told(boat.units)
+
     unit = " mm" if boat.units == "mm" else ""
     board = design.board
     hand = {"P": ", port", "S": ", starboard", "": ""}[design.side]
     lines = [
-        f"Plank {design.name}{hand}: {mm(design.thickness_mm)}{unit} thick, revision {revision}. {design.drawn}",
+        f"Plank {design.name}{hand}: {mm(design.thickness_mm)}{unit} thick, revision {revision}.",
+        f"Drawn: {design.drawn}.",
         f"Board: {mm(board.length_mm)} × {mm(board.width_mm)} × {mm(board.thickness_mm)}{unit} of clear wood; crown "
-        f"{mm(board.crown_mm)}{unit}. Seam open outside {design.seam_opening_mm:.1f} mm.",
+        f"{mm(board.crown_mm)}{unit}. Seam open outside {fine(design.seam_opening_mm)}.",
     ]
     if isinstance(design.choice, StrakeChoice) and design.choice.hull != "both":
         lines.append(f"Made from {design.choice.hull}'s own marks.")
     if design.edge_set_mm is not None and design.twist_rad is not None and design.strain_max is not None:
         lines.append(
-            f"Edge-set left in it {design.edge_set_mm:.1f} mm, twist {format_angle(design.twist_rad)}, greatest strain "
+            f"Edge-set left in it {fine(design.edge_set_mm)}, twist {format_angle(design.twist_rad)}, greatest strain "
             f"of the flat shape {design.strain_max:.3%}."
         )
-    rows = [["frame", "along", "lower", "upper", "width", "bevel lower", "bevel upper", "hollow mm"]]
+    rows = [["frame", "along", "lower", "upper", "width", "bevel lower", "bevel upper", "hollow"]]
     for line in design.frames:
         bevels = ["–" if b is None else format_angle(b) for b in (line.lower_bevel_rad, line.upper_bevel_rad)]
-        hollow = "–" if line.hollow_mm is None else f"{line.hollow_mm:.1f}"
+        hollow = "–" if line.hollow_mm is None else fine(line.hollow_mm)
         offsets = [mm(v, 1) for v in (line.lower_mm[0], line.lower_mm[1], line.upper_mm[1], line.width_mm)]
         rows.append([line.label, *offsets, *bevels, hollow])
     lines += ["", table(rows), ""]
-    for check in design.checks:
+    for check in in_units(design.checks, boat.units):
         if not check.ok:
             lines.append(f"NOT MET: {check.name}: {check.found}; limit {check.limit} ({check.source}). {check.caution}")
     met = sum(check.ok for check in design.checks)

@@ -43,15 +43,13 @@ from scrieve.planking.verdicts import (
     DRAWN_STRAKE,
     DRAWN_TRACED,
     Facts,
-    build_workings,
     land_checks,
     spiled_cautions,
     spiled_checks,
-    spiled_workings,
     strake_cautions,
     strake_checks,
-    strake_workings,
 )
+from scrieve.planking.workings import build_workings, spiled_workings, strake_workings
 
 Array = NDArray[np.float64]
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scrieve.errors import BadPlank
 from scrieve.planking.board import least_strip
 from scrieve.planking.frame_line import PlankFrame
+from scrieve.wording import length, tell
 from scrieve.working import Check
 
 Array = NDArray[np.float64]
@@ -129,19 +130,22 @@ def panel_checks(
     widest = max(pieces, key=lambda piece: piece.width_mm)
     longest = max(piece.length_mm for piece in pieces)
     return (
-        Check("Sheets", f"{len(pieces)}: the longest piece {longest:.0f} mm, the widest {widest.width_mm:.0f} mm",
-              f"{sheet_mm[0]:.0f} × {sheet_mm[1]:.0f} mm",
+        Check("Sheets", tell("{n}: the longest piece {long}, the widest {wide}", n=len(pieces), long=length(longest),
+                             wide=length(widest.width_mm)),
+              tell("{long} × {wide}", long=length(sheet_mm[0]), wide=length(sheet_mm[1])),
               longest <= sheet_mm[0] + 1e-6 and widest.width_mm <= sheet_mm[1], "size of sheet chosen",
               "Give larger sheets, or join lengthwise on a stringer: divide the panel by a seam there."),
-        Check("Bend of the panel along the boat", _radius(bend_mm), f"radius {along:.0f} mm, along the face grain",
+        Check("Bend of the panel along the boat", _radius(bend_mm),
+              tell("radius {it}, along the face grain", it=length(along)),
               bend_mm >= along, DRY_SOURCE, "Two thinner layers, or the face grain across."),
-        Check("Bend of the panel across", _radius(across_mm), f"radius {over:.0f} mm, across the face grain",
+        Check("Bend of the panel across", _radius(across_mm),
+              tell("radius {it}, across the face grain", it=length(over)),
               across_mm >= over, DRY_SOURCE, "Two thinner layers."),
     )  # fmt: skip
 
 
 def _radius(mm: float) -> str:
-    return "straight" if np.isinf(mm) else f"radius {mm:.0f} mm"
+    return "straight" if np.isinf(mm) else tell("radius {it}", it=length(mm))
 
 
 def _between(frames: Sequence[PlankFrame], at: float) -> str:

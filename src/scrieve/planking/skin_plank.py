@@ -25,6 +25,7 @@ from scrieve.planking.verdicts import (
     SURVEYOR,
     TWIST_LIMIT_DEG_PER_M,
 )
+from scrieve.wording import length, metres, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -96,19 +97,20 @@ def _checks(choice: SkinChoice, plank: SkinPlank, flat: Expansion, board: Board)
     set_limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
     twist = abs(degrees(flat.twist_rad)) / (plank.length_mm / 1000)
     return (
-        Check("Edge-set in ten feet", f"{flat.edge_set_ten_feet_mm:.1f} mm", f"{set_limit:.1f} mm",
+        Check("Edge-set in ten feet", tell("{it}", it=small(flat.edge_set_ten_feet_mm)),
+              tell("{it}", it=small(set_limit)),
               flat.edge_set_ten_feet_mm <= set_limit, SHOP, "Narrower planks."),
         Check("Strain of laying it flat", f"{flat.strain_max * 100:.3f} %", f"{STRAIN_LIMIT * 100:.1f} %",
               flat.strain_max <= STRAIN_LIMIT, SHOP, "Narrower planks: the hull is round both ways here."),
-        Check("Bend along the plank", "straight" if np.isinf(radius) else f"radius {radius / 1000:.1f} m",
-              f"radius {DRY_BEND * t / 1000:.1f} m ({DRY_BEND:.0f} × thickness) to hang dry",
+        Check("Bend along the plank", "straight" if np.isinf(radius) else tell("radius {it}", it=metres(radius)),
+              tell("radius {it} ({times:.0f} × thickness) to hang dry", it=metres(DRY_BEND * t), times=DRY_BEND),
               bool(radius >= DRY_BEND * t),
               "shop default, from R ≥ 125 t for softwood laminations (NDS); change to suit",
               "Thinner planks in more layers, a steeper or flatter angle, or steam."),
         Check("Twist", f"{twist:.1f}° in a metre", f"{TWIST_LIMIT_DEG_PER_M:.0f}° in a metre",
               twist <= TWIST_LIMIT_DEG_PER_M, SHOP, "Thinner planks in more layers."),
-        Check("Width", f"{plank.least_mm:.0f} to {plank.greatest_mm:.0f} mm",
-              f"{_WIDER * choice.width_mm:.0f} mm at most",
+        Check("Width", tell("{least} to {most}", least=length(plank.least_mm), most=length(plank.greatest_mm)),
+              tell("{it} at most", it=length(_WIDER * choice.width_mm)),
               plank.greatest_mm <= _WIDER * choice.width_mm, SHOP,
               "Put a tapered plank in beside it, or narrower planks."),
     )  # fmt: skip
@@ -118,18 +120,21 @@ def _workings(choice: SkinChoice, skin: Skin, plank: SkinPlank, flat: Expansion)
     return (
         Working(
             "Diagonal skin",
-            f"{len(skin.planks)} planks in layer {choice.skin}, this one {plank.length_mm:.0f} mm long",
+            tell("{n} planks in layer {skin}, this one {it} long", n=len(skin.planks), skin=choice.skin,
+                 it=length(plank.length_mm)),
             "seams are straightest lines (geodesics) of the hull, a width apart square to them halfway up",
             (("angle to the run of the strakes", f"{choice.angle_deg:g}°"),
-             ("width halfway up", f"{choice.width_mm:g} mm"),
-             ("lies on", "the frames" if choice.skin == 1 else f"a first layer of {choice.under_mm:g} mm")),
+             ("width halfway up", tell("{it}", it=length(choice.width_mm))),
+             ("lies on", tell("the frames" if choice.skin == 1 else "a first layer of {it}",
+                              it=small(choice.under_mm, None)))),
             DERIVED,
         ),
         Working(
-            "Edges", f"after {flat.flat_lengths_mm[0]:.1f} mm, forward {flat.flat_lengths_mm[1]:.1f} mm",
+            "Edges", tell("after {aft}, forward {fore}", aft=length(flat.flat_lengths_mm[0], 1),
+                          fore=length(flat.flat_lengths_mm[1], 1)),
             "flat shape with the least mean square of ½(MᵀJᵀJM − I) over all directions, where MᵀGM = I",
-            (("after edge on the hull", f"{flat.true_lengths_mm[0]:.1f} mm"),
-             ("forward edge on the hull", f"{flat.true_lengths_mm[1]:.1f} mm")),
+            (("after edge on the hull", tell("{it}", it=length(flat.true_lengths_mm[0], 1))),
+             ("forward edge on the hull", tell("{it}", it=length(flat.true_lengths_mm[1], 1)))),
             DERIVED,
         ),
     )  # fmt: skip

@@ -12,14 +12,13 @@ from scrieve.boat import Side
 from scrieve.planking.board import Board
 from scrieve.planking.choice import SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import LEFT_SHARE, Land
-from scrieve.planking.edges import SEAM_SOURCE
 from scrieve.planking.expansion import Expansion
-from scrieve.planking.panel import BLOCK_SOURCE, SheetJoint, SheetPiece
 from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
 from scrieve.timber.bending import steam_minutes
-from scrieve.working import Check, Working
+from scrieve.wording import length, metres, small, tell
+from scrieve.working import Check
 
 COMMON = "common practice, no source"
 SHOP = "shop default, no source; change to suit"
@@ -113,12 +112,12 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         for edge, seam in (("lower", facts.strip.lower), ("upper", facts.strip.upper))
         for where in seam.suspects
     ]
-    length = sum(flat.flat_lengths_mm) / 2
+    long = sum(flat.flat_lengths_mm) / 2
     found = [
         Check(
             "Edge-set in ten feet",
-            f"{flat.edge_set_ten_feet_mm:.1f} mm",
-            f"{set_limit:.1f} mm (1/8 in up to 5 in wide, less as a plank is wider)",
+            tell("{it}", it=small(flat.edge_set_ten_feet_mm)),
+            tell("{it} (1/8 in up to 5 in wide, less as a plank is wider)", it=small(set_limit)),
             flat.edge_set_ten_feet_mm <= set_limit,
             SHOP,
             "Narrower strakes or a stealer here; a plank forced edgewise splits at its fastenings and opens the seams.",
@@ -133,8 +132,8 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ),
         Check(
             "Bend along the plank",
-            "straight" if np.isinf(radius) else f"radius {radius / 1000:.1f} m",
-            f"radius {DRY_BEND * t / 1000:.1f} m ({DRY_BEND:.0f} × thickness) to hang dry",
+            "straight" if np.isinf(radius) else tell("radius {it}", it=metres(radius)),
+            tell("radius {it} ({times:.0f} × thickness) to hang dry", it=metres(DRY_BEND * t), times=DRY_BEND),
             bool(radius >= DRY_BEND * t),
             "shop default, from R ≥ 125 t for softwood laminations (NDS); change to suit",
             "Steam this plank, or make it up of two thicknesses.",
@@ -149,25 +148,25 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ),
         Check(
             "Hollow of the inside",
-            f"{facts.hollow_mm:.1f} mm" if facts.hollow_mm >= 0 else f"rounding of {-facts.hollow_mm:.1f} mm",
-            f"{HOLLOW_SHARE * t:.1f} mm (a quarter of the thickness)",
+            tell("{it}" if facts.hollow_mm >= 0 else "rounding of {it}", it=small(abs(facts.hollow_mm))),
+            tell("{it} (a quarter of the thickness)", it=small(HOLLOW_SHARE * t)),
             abs(facts.hollow_mm) <= HOLLOW_SHARE * t,
             SHOP,
             "Narrower strakes in the hard bilge, or thicker stock.",
         ),
         Check(
             "Width of the ends",
-            " and ".join(f"{wide:.0f}" for wide in ends) + " mm" if ends else "both end in nibs",
-            f"{END_SHARE * board.plank_width_mm:.0f} mm (a third of the greatest width)",
+            _both([tell("{it}", it=length(wide)) for wide in ends]) if ends else "both end in nibs",
+            tell("{it} (a third of the greatest width)", it=length(END_SHARE * board.plank_width_mm)),
             min(ends, default=np.inf) >= END_SHARE * board.plank_width_mm,
             COMMON,
             "End it in a nib against its neighbour: a feather end holds no fastening.",
         ),
         Check(
             "Length of a new plank",
-            f"{round(facts.spaces, 1):g} spaces between marked frames, {length / 1000:.2f} m",
-            f"{SHORTEST_SPACES} frame spaces, and never under {SHORTEST_MM / 1000:.2f} m (5 ft)",
-            facts.spaces >= SHORTEST_SPACES - 1e-6 and length >= SHORTEST_MM,
+            tell("{n:g} spaces between marked frames, {it}", n=round(facts.spaces, 1), it=metres(long, 2)),
+            tell("{n} frame spaces, and never under {it} (5 ft)", n=SHORTEST_SPACES, it=metres(SHORTEST_MM, 2)),
+            facts.spaces >= SHORTEST_SPACES - 1e-6 and long >= SHORTEST_MM,
             ARMY,
             "Renew to the next butt.",
         ),
@@ -210,45 +209,6 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
     return tuple(found)
 
 
-def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Working, ...]:
-    """How the figures of a strake came about."""
-    flat = facts.flat
-    true, laid = flat.true_lengths_mm, flat.flat_lengths_mm
-    return (
-        Working(
-            "Edges",
-            f"lower {laid[0]:.1f} mm, upper {laid[1]:.1f} mm",
-            "flat shape X(u, w) with least ∫‖½(MᵀJᵀJM − I)‖² dA, where MᵀGM = I and G is the metric of the hull",
-            (
-                ("lower edge on the hull", f"{true[0]:.1f} mm"),
-                ("upper edge on the hull", f"{true[1]:.1f} mm"),
-                ("greatest strain", f"{flat.strain_max * 100:.4f} %"),
-            ),
-            DERIVED,
-        ),
-        Working(
-            "Edge-set",
-            f"{flat.edge_set_mm:.1f} mm in the whole length, {flat.edge_set_ten_feet_mm:.1f} mm in ten feet",
-            "bow = ∬(κ on the hull − κ on the flat) ds ds off its chord, κ the edge's curvature within the surface",
-            (("length", f"{max(laid):.0f} mm"),),
-            DERIVED,
-        ),
-        _hollow_working(facts.hollow_mm, board.plank_width_mm),
-        *_common_workings(choice, board, facts.hollow_mm, facts.opening_mm, facts.standing_mm),
-        Working(
-            "Longer by its thickness",
-            f"{facts.longer_mm:.1f} mm",
-            "t/2 × turn: the middle of the thickness keeps its length, the drawn inside face shortens as it is bent",
-            (
-                ("thickness", f"{choice.thickness_mm:g} mm"),
-                ("turn", f"{degrees(2 * facts.longer_mm / choice.thickness_mm):.1f}°"),
-            ),
-            DERIVED,
-            "Frame marks shift by as much from end to end: fix the middle first, cut the ends in place.",
-        ),
-    )
-
-
 def land_checks(lands: Sequence[Land], thickness_mm: float) -> tuple[Check, ...]:
     """Hold the land of a clinker strake against the thickness it leaves."""
     if not lands:
@@ -257,54 +217,13 @@ def land_checks(lands: Sequence[Land], thickness_mm: float) -> tuple[Check, ...]
     return (
         Check(
             "Thickness left at the land",
-            f"{least.left_mm:.1f} mm at frame {least.frame}",
-            f"{LEFT_SHARE * thickness_mm:.1f} mm (half of the thickness)",
+            tell("{it} at frame {frame}", it=small(least.left_mm), frame=least.frame),
+            tell("{it} (half of the thickness)", it=small(LEFT_SHARE * thickness_mm)),
             least.left_mm >= LEFT_SHARE * thickness_mm,
             SHOP,
             "Narrower strakes here, or a narrower lap.",
         ),
     )
-
-
-def build_workings(
-    choice: StrakeChoice,
-    lap_mm: float,
-    lands: Sequence[Land],
-    joints: Sequence[SheetJoint],
-    pieces: Sequence[SheetPiece],
-) -> tuple[Working, ...]:
-    """How the figures of laps and of sheets came about."""
-    found = []
-    if choice.build == "clinker":
-        most = max((land.bevel_rad for land in lands), default=0.0)
-        found.append(
-            Working(
-                "Lap and land",
-                f"lap {lap_mm:.1f} mm, land bevelled up to {degrees(most):.1f}°",
-                "depth at the edge = lap × tan(angle between this strake's face and the next one's, taken as wide)",
-                (
-                    ("thickness", f"{choice.thickness_mm:g} mm"),
-                    ("lap", "as chosen" if choice.lap_mm else "twice the thickness"),
-                ),
-                "lap 2 × thickness: rule of thumb for clinker boats; land derived: docs/planking.md",
-                "Run the land out to flush over the last foot of a hood end (common practice, no source).",
-            )
-        )
-    if choice.build == "panel":
-        kind = choice.sheet_joint
-        inside = (("slope", f"{choice.ends.scarf_slope:g} : 1"),) if kind == "scarf" else ()
-        found.append(
-            Working(
-                "Sheets",
-                f"{len(pieces)} of {choice.sheet_mm[0]:.0f} × {choice.sheet_mm[1]:.0f} mm, {len(joints)} joint(s)",
-                "fewest with n × sheet − (n − 1) × scarf ≥ panel + trim"
-                if kind == "scarf"
-                else "each sheet as far as the last bay it reaches; a block as thick as the panel fills the bay",
-                (("joint", kind), ("thickness", f"{choice.thickness_mm:g} mm"), *inside),
-                "8 : 1 for plywood: a maker of epoxy" if kind == "scarf" else BLOCK_SOURCE,
-            )
-        )
-    return tuple(found)
 
 
 def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
@@ -339,7 +258,7 @@ def spiled_checks(
     found = [
         Check(
             "Points that stand out",
-            ", ".join(f"{remark.point} by {remark.residual_mm:+.1f} mm" for remark in suspects) or "none",
+            _listed([tell("{point} by {it}", point=remark.point, it=small(remark.residual_mm)) for remark in suspects]),
             "no point stands out from its neighbours",
             not suspects,
             DERIVED,
@@ -347,8 +266,8 @@ def spiled_checks(
         ),
         Check(
             "Points off the fair edge",
-            f"{worst:.1f} mm at most",
-            f"{choice.tolerance_mm:.1f} mm",
+            tell("{it} at most", it=small(worst)),
+            tell("{it}", it=small(choice.tolerance_mm)),
             worst <= choice.tolerance_mm + 0.05,
             "the tolerance chosen",
             "Spile again where it is greatest.",
@@ -362,8 +281,8 @@ def spiled_checks(
             found.append(
                 Check(
                     "Arcs meet in a point",
-                    f"{miss:.1f} mm apart at {name}",
-                    f"{limit:.1f} mm",
+                    tell("{it} apart at {name}", it=small(miss), name=name),
+                    tell("{it}", it=small(limit)),
                     miss <= limit,
                     "the tolerance chosen",
                     "Was the opening changed, or a centre pricked twice?",
@@ -400,27 +319,14 @@ def spiled_checks(
         found.append(
             Check(
                 "Hollow of the inside",
-                f"{depth:.1f} mm at frame {label}",
-                f"{limit:.1f} mm (a quarter of the thickness)",
+                tell("{it} at frame {label}", it=small(depth), label=label),
+                tell("{it} (a quarter of the thickness)", it=small(limit)),
                 depth <= limit,
                 SHOP,
                 "Narrower strakes in the hard bilge, or thicker stock.",
             )
         )
     return tuple(found)
-
-
-def spiled_workings(
-    choice: SpilingChoice, board: Board, hollow_mm: float, opening_mm: float, frames: Sequence[PlankFrame]
-) -> tuple[Working, ...]:
-    """How the figures of a spiled plank came about."""
-    deepest = max(
-        (frame for frame in frames if frame.hollow_mm is not None),
-        key=lambda frame: frame.hollow_mm or 0.0,
-        default=None,
-    )
-    hollow = () if deepest is None else (_hollow_working(hollow_mm, deepest.width_mm),)
-    return (*hollow, *_common_workings(choice, board, hollow_mm, opening_mm))
 
 
 def spiled_cautions(choice: SpilingChoice, hollow_mm: float) -> tuple[str, ...]:
@@ -436,57 +342,10 @@ def spiled_cautions(choice: SpilingChoice, hollow_mm: float) -> tuple[str, ...]:
     return (*said, DUST, SURVEYOR)
 
 
-def _hollow_working(hollow_mm: float, width_mm: float) -> Working:
-    radius = (width_mm**2 / 4 + hollow_mm**2) / (2 * abs(hollow_mm)) if abs(hollow_mm) > 1e-6 else np.inf
-    return Working(
-        "Backing out" if hollow_mm >= 0 else "Rounding of the inside",
-        f"{abs(hollow_mm):.1f} mm",
-        "r − √(r² − (w/2)²)",
-        (
-            ("radius across the plank", "straight" if np.isinf(radius) else f"{radius:.0f} mm"),
-            ("width", f"{width_mm:.0f} mm"),
-        ),
-        DERIVED,
-    )
+def _both(told: Sequence[str]) -> str:
+    return told[0] if len(told) == 1 else tell("{one} and {other}", one=told[0], other=told[1])
 
 
-def _common_workings(
-    choice: StrakeChoice | SpilingChoice, board: Board, hollow_mm: float, opening_mm: float, standing_mm: float = 0.0
-) -> tuple[Working, ...]:
-    ruled = choice.seam_opening_mm is None
-    scarfs = (choice.ends.first, choice.ends.last).count("scarf")
-    scarf = ((f"{scarfs} scarf(s)", f"{choice.ends.scarf_slope:g} : 1"),) if scarfs else ()
-    return (
-        Working(
-            "Stock thickness",
-            f"{board.thickness_mm:.1f} mm",
-            "thickness + hollow or rounding + planing",
-            (
-                ("thickness", f"{choice.thickness_mm:g} mm"),
-                ("hollow or rounding", f"{abs(hollow_mm):.1f} mm"),
-                ("planing, both faces", f"{choice.planing_mm:g} mm"),
-            ),
-            COMMON,
-        ),
-        Working(
-            "Seam open outside",
-            f"{opening_mm:.1f} mm, half off each edge; tight inside",
-            "rule × thickness" if ruled else "as chosen",
-            (("thickness", f"{choice.thickness_mm:g} mm"),),
-            SEAM_SOURCE[choice.seam_rule] if ruled else "the builder's choice",
-        ),
-        Working(
-            "Board",
-            f"{board.length_mm:.0f} × {board.width_mm:.0f} × {board.thickness_mm:.0f} mm",
-            "least strip that holds the outline, and margins",
-            (
-                ("plank", f"{board.plank_length_mm:.0f} mm long, {board.plank_width_mm:.0f} mm wide"),
-                ("crown", f"{board.crown_mm:.0f} mm"),
-                ("margin each edge", f"{choice.wany_margin_mm:g} mm"),
-                ("for standing bevels", f"{standing_mm:.1f} mm"),
-                ("trim each end", f"{choice.trim_mm:g} mm"),
-                *scarf,
-            ),
-            COMMON,
-        ),
-    )
+def _listed(told: Sequence[str]) -> str:
+    fields = {f"_{k}": each for k, each in enumerate(told)}
+    return tell(", ".join(f"{{{name}}}" for name in fields), **fields) if told else "none"

@@ -13,8 +13,9 @@ from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
-from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import degrees, length, off_by, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.units import Units
+from scrieve.wording import in_units
 
 LETTER_MM = 2.4
 _ROOM_MM: Point = (142.0, 60.0)
@@ -76,7 +77,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         along = b - a
         angle = math.degrees(math.atan2(along[1], along[0]))
         place = (a + b) / 2 + np.array([h, 0.0]) * (1.0 if (a[0] + b[0]) / 2 < right - 4 * h else -1.0)
-        words = f"{shorten(frame.label, 8)}  {length(frame.width_mm, units)}"
+        words = f"{shorten(frame.label, 8)}  {sized(frame.width_mm, units)}"
         fits = Text((0.0, 0.0), words, h).width_mm
         size = min(h, h * 0.9 * frame.width_mm / fits)
         items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
@@ -89,7 +90,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         half = joint.length_mm / 2
         items += [Line((x + s * half, ends_y[0]), (x + s * half, ends_y[1]), "JOINTS") for s in (-1.0, 1.0)]
         items.append(
-            Text((x, ends_y[1] - 3 * h), f"{joint.kind} {length(joint.length_mm, units)}", h, "JOINTS", "middle")
+            Text((x, ends_y[1] - 3 * h), f"{joint.kind} {sized(joint.length_mm, units)}", h, "JOINTS", "middle")
         )
     label = f"{shorten(design.name, 24).upper()}  {_HANDS[design.side].upper()}"
     stations = sorted(float(frame.lower_mm[0] + frame.upper_mm[0]) / 2 for frame in design.frames)
@@ -106,9 +107,9 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
 
 def _cut_words(cut: EndCut, units: Units) -> str:
     if cut.kind == "nib":
-        return f"nib, {length(cut.nib_mm, units)} wide"
-    nib = f", nib {thin(cut.nib_mm, units)}" if cut.nib_mm else ""
-    return f"scarf {cut.slope:g} : 1, {length(cut.length_mm, units)} long{nib}"
+        return f"nib, {sized(cut.nib_mm, units)} wide"
+    nib = f", nib {thickness(cut.nib_mm, units)}" if cut.nib_mm else ""
+    return f"scarf {cut.slope:g} : 1, {sized(cut.length_mm, units)} long{nib}"
 
 
 def _cut_items(cut: EndCut, h: float, units: Units) -> list[Item]:
@@ -181,10 +182,10 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
         revision=revision,
         link=link,
         summary=_summary(design, u),
-        drawings=((_caption(drawing), drawing), *((one.title, one) for one in scarfs)),
+        drawings=((_caption(drawing, u), drawing), *((one.title, one) for one in scarfs)),
         tables=plank_tables(design, u),
-        checks=design.checks,
-        cautions=design.cautions,
+        checks=in_units(design.checks, u),
+        cautions=in_units(design.cautions, u),
     )
 
 
@@ -200,7 +201,7 @@ def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
     if design.residuals:
         found.append(_spiling_table(design, units))
     if design.workings:
-        found.append(workings_table(design.workings))
+        found.append(workings_table(in_units(design.workings, units)))
     return tuple(found)
 
 
@@ -323,16 +324,17 @@ def _sheets_table(design: PlankDesign, u: Units) -> Table:
 
 def _spiling_table(design: PlankDesign, u: Units) -> Table:
     rows = tuple(
-        (r.point, r.edge, f"{r.residual_mm:+.1f}", "measure again, or keep" if r.suspect else "")
+        (r.point, r.edge, off_by(r.residual_mm, units), "measure again, or keep" if r.suspect else "")
         for r in design.residuals
     )
-    head = ("point", "edge", "off the fair edge (mm)", "remark")
+    head = ("point", "edge", f"off the fair edge ({thin_unit(units)})", "remark")
     return Table("Spiled points against the fair edge", head, rows, name="spiling")
 
 
-def _caption(drawing: Drawing) -> str:
-    """How far the drawing is stretched across, if it is."""
-    return f"Drawn flat; {drawing.title.rsplit('; ', 1)[1]}" if "; across drawn" in drawing.title else "Drawn flat"
+def _caption(drawing: Drawing, units: Units) -> str:
+    """What the figures on the drawing are, and how far it is stretched across, if it is."""
+    across = f"; {drawing.title.rsplit('; ', 1)[1]}" if "; across drawn" in drawing.title else ""
+    return f"Drawn flat; offsets of the edges from the datum line at the frames, {unit(units)}{across}"
 
 
 def _ends(design: PlankDesign, u: Units) -> str:

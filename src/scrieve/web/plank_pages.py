@@ -22,6 +22,7 @@ from scrieve.web.plank_ends import EndsSight, ends_of
 from scrieve.web.plank_forms import CHOICE_WORDS, changed, fields_of
 from scrieve.web.settling import as_seen, keep_plank
 from scrieve.web.views import View
+from scrieve.wording import in_units
 
 pages = APIRouter()
 _drawings: AtHand[Drawing | None] = AtHand(40)
@@ -152,7 +153,7 @@ def plank_page(
     return view.page(
         "plank.html", status, sight=sight, on_hull=drawing, others=others, against=against, compared=compared,
         comparison_error=comparison_error, fields=given, choice_words=CHOICE_WORDS, refused=refused,
-        told=told, ends=ends, ends_error=isinstance(ends, ScrieveError), butt_rules=list(BUTT_RULES),
+        told=told, ends=ends, ends_error=isinstance(ends, ScrieveError), butt_rules=list(BUTT_RULES), in_units=in_units,
     )  # fmt: skip
 
 
