@@ -14,19 +14,22 @@ import pytest
 
 from scrieve.frames.columns import Columns
 from scrieve.frames.columns_bed import bed_columns
+from scrieve.frames.columns_work import ripping_plan_columns
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
 from scrieve.frames.design_columns import design_columns
+from scrieve.frames.ripping import plan_for
 from scrieve.frames.setting_kept import JigKept, frame_on_bed
 from scrieve.sheets.bench import Table
 from scrieve.sheets.frame_setting import bay_table, bracket_table, proof_table
 from scrieve.sheets.frame_sheet import frame_tables
+from scrieve.sheets.glue_sheet import ripping_tables
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "frames"))
 from sections import circle, s_shape
 
 #: Columns that name a row, or tell in words; every other figure of these tables opens its working.
 NAMES = {"bracket", "rail", "measure", "how", "mark", "kind", "no.", "timber", "planed to", "line", "half", "place"}
-NAMES |= {"lamination", "between brackets", "cut", "where"}
+NAMES |= {"lamination", "between brackets", "cut", "where", "strip", "hand", "", "what", "measured from", "off"}
 
 
 @pytest.fixture(scope="module", params=["arc", "S"])
@@ -98,3 +101,13 @@ def test_every_figure_on_the_bed_opens_its_working(design):
 
 def _heads(table: Table) -> set[str]:
     return {head.partition(" (")[0] for head in table.columns}
+
+
+@pytest.mark.parametrize("found_siding", [None, 100.0])
+def test_every_figure_of_a_ripping_opens_its_working(design, found_siding):
+    plan = plan_for(design, found_siding_mm=found_siding)
+    found = ripping_plan_columns(plan)
+    for table in ripping_tables(plan, "mm"):
+        columns = {name: rows for name, rows in found[table.name].items() if name in _heads(table)}
+        held(table, columns, set(columns))
+        assert len(columns) >= 2, table.name

@@ -193,16 +193,10 @@ def turn_table(number: int, frame: str, now: JigSetting, before: JigSetting | No
     return Table(f"Turn {number}: frame {frame}", head, rows, name=f"turn-{number}")
 
 
-def plan_bench_sheet(
-    plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = (), link: str = ""
-) -> BenchSheet:
-    """Return the order of gluing as a bench sheet: frame after frame, and how the jig stands for each.
-
-    `stale` names frames whose design or bed has changed since; `link` is the address for the sheet's code, or ''.
-    """
-    units = boat.units
+def order_table(plan: PlanKept, units: Units, stale: Sequence[str] = ()) -> Table:
+    """Return the turns of an order; `stale` names frames whose design or bed has changed since."""
     thin = small_unit(units)
-    order = Table(
+    return Table(
         "Order of gluing",
         ("turn", "frame", "moved", "stay", f"travel ({unit(units)})", "minutes", f"off its curve ({thin})", ""),
         tuple(
@@ -221,6 +215,17 @@ def plan_bench_sheet(
         "Moved and stay: rails. Set each turn from its own change list, printed when its turn comes.",
         name="order",
     )
+
+
+def plan_bench_sheet(
+    plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = (), link: str = ""
+) -> BenchSheet:
+    """Return the order of gluing as a bench sheet: frame after frame, and how the jig stands for each.
+
+    `stale` names frames whose design or bed has changed since; `link` is the address for the sheet's code, or ''.
+    """
+    units = boat.units
+    order = order_table(plan, units, stale)
     settings = [plan.before, *(turn.setting for turn in plan.turns)]
     turns = tuple(
         turn_table(n, turn.frame, turn.setting, settings[n - 1], units) for n, turn in enumerate(plan.turns, 1)

@@ -24,7 +24,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class ColumnWhy:
-    """How the figures of one column came about; `at` is its place in the table, from 0."""
+    """How the figures of one column came about; `at` is its place in the table, from 0.
+
+    `formula` is empty where rows have formulas of their own, which then stand among their inputs.
+    """
 
     at: int
     name: str
@@ -56,9 +59,15 @@ def _why(at: int, head: str, table: Table, workings: tuple[Working, ...]) -> Col
     told = [each for each in workings if each.formula]
     shared = tuple(pair for pair in told[0].inputs if all(pair in each.inputs for each in told)) if told else ()
     first = told[0] if told else workings[0]
+    same = len({each.formula for each in told}) == 1
     rows = tuple(
-        Row(n, table.rows[n][0], each.value, tuple(pair for pair in each.inputs if pair not in shared))
+        Row(
+            n,
+            table.rows[n][0],
+            each.value,
+            (() if same else (("formula", each.formula),)) + tuple(pair for pair in each.inputs if pair not in shared),
+        )
         for n, each in enumerate(workings)
         if each.formula
     )
-    return ColumnWhy(at, head, first.formula, shared, rows, first.source, first.caution)
+    return ColumnWhy(at, head, first.formula if same else "", shared, rows, first.source, first.caution)

@@ -15,7 +15,8 @@ from scrieve import store
 from scrieve.errors import BadJig, ScrieveError
 from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.setting_kept import FrameOnBed, JigKept, frame_on_bed, read_after
+from scrieve.frames.columns_bed import bed_columns, turn_columns
+from scrieve.frames.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
 from scrieve.frames.setting_workings import setting_limits
 from scrieve.revision import revision as revision_of
 from scrieve.sheets import frame_setting
@@ -23,7 +24,9 @@ from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.store import Conflict
+from scrieve.units import Units
 from scrieve.web import jig_form, jig_view
+from scrieve.web.column_whys import ColumnWhy, column_whys, table_whys
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
 from scrieve.web.settling import as_seen, keep_settled, not_changed
@@ -101,13 +104,15 @@ def _frame(view: View, label: str) -> Response:
         said = error
     context: dict[str, Any] = {"label": label, "kept": kept, "found": found, "said": said}
     if found:
+        tables = [
+            frame_setting.bracket_table(found, units),
+            frame_setting.proof_table(found, units),
+            frame_setting.bay_table(found, units),
+        ]
         context |= {
             "drawing": frame_setting.bed_drawing(found, units),
-            "tables": [
-                frame_setting.bracket_table(found, units),
-                frame_setting.proof_table(found, units),
-                frame_setting.bay_table(found, units),
-            ],
+            "tables": tables,
+            "whys": table_whys(tables, bed_columns(found), units),
             "checks": setting_limits(found.jig, found.lie, found.bed),
             "workings": found.workings,
             "ticked": found.ticked(kept),
@@ -303,6 +308,12 @@ def _good(view: View, kept: JigKept) -> dict[str, bool]:
     return good
 
 
+def turn_whys(plan: PlanKept, units: Units) -> tuple[ColumnWhy, ...]:
+    """How the figures of an order's turns came about."""
+    table = frame_setting.order_table(plan, units)
+    return column_whys(table, turn_columns(plan.turns, plan.bed), units)
+
+
 def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError | None = None) -> Response:
     kept = kept_of(view)
     job = planning_of(view).job
@@ -316,6 +327,7 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
         sent=sent or {},
         error=error,
         good=_good(view, kept),
+        whys_of=lambda plan: turn_whys(plan, view.boat.units),
         fresh=bool(job and job.kept and job.kept != kept.plan),
         revision=revision_of(kept.plan.to_mapping()) if kept.plan else "",
     )

@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadMarks, ScrieveError
+from scrieve.frames.columns_work import ripping_plan_columns
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.ripping import RippingPlan, plan_for
 from scrieve.revision import revision as revision_of
@@ -24,6 +25,7 @@ from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.store import Conflict
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import asked
+from scrieve.web.column_whys import table_whys
 from scrieve.web.forms import Sent
 from scrieve.web.release_work import (
     SHOP,
@@ -101,6 +103,7 @@ def _page(
     plan, refused = _ripping(view, design, siding, kerf)
     if refused and error is None:
         error, at = refused, "ripping"
+    plan_tables = ripping_tables(plan, units)
     return view.page(
         "release.html",
         422 if error else 200,
@@ -122,7 +125,8 @@ def _page(
         plan=plan,
         plan_check=in_units(plan.check, units),
         plan_drawn=ripping_drawing(plan, units),
-        plan_tables=ripping_tables(plan, units),
+        plan_tables=plan_tables,
+        plan_whys=table_whys(plan_tables, ripping_plan_columns(plan), units),
         plan_workings=in_units(plan.workings, units),
         plan_cautions=in_units(plan.cautions, units),
         siding=siding,

@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.errors import BadGeometry, BadMarks
+from scrieve.frames.columns_work import deviation_columns, pull_columns
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.learning import Learnt, NextJig, Spring, for_next_jig, learn
 from scrieve.frames.off_jig import Glued, as_glued
@@ -31,6 +32,7 @@ from scrieve.sheets.release_sheet import (
 )
 from scrieve.store import Record
 from scrieve.units import Units, parse_length
+from scrieve.web.column_whys import ColumnWhy, table_whys
 from scrieve.web.glue_forms import number
 from scrieve.wording import in_units
 from scrieve.working import Working
@@ -64,6 +66,7 @@ class Seen:
     pull: Table | None
     workings: tuple[Working, ...]
     changed: str
+    whys: Mapping[str, tuple[ColumnWhy, ...]]
 
 
 @dataclass(frozen=True)
@@ -221,6 +224,11 @@ def _seen(
             )
         except BadMarks:
             changed = "It cannot be compared with what was measured off the jig: that was another glue-up."
+    tables = [deviation_table(found, against, girth, units)]
+    columns = {"deviation": deviation_columns(found, against.along(np.array(girth)).tolist(), girth)}
+    if pull is not None:
+        tables.append(pull_table(pull, fastened, units, shop.fastening_n))
+        columns["pull"] = pull_columns(pull, fastened.tolist())
     return Seen(
         record,
         taken,
@@ -228,10 +236,11 @@ def _seen(
         remedy,
         in_units(remedy.text, units),
         deviation_drawing(found, units, f"{taken.when.capitalize()}, {taken.face}"),
-        deviation_table(found, against, girth, units),
-        None if pull is None else pull_table(pull, fastened, units, shop.fastening_n),
+        tables[0],
+        None if pull is None else tables[1],
         in_units((*found.workings, *remedy.workings), units),
         changed,
+        table_whys(tables, columns, units),
     )
 
 

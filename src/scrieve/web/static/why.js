@@ -11,7 +11,7 @@ function own(cell) {
   const whole = below.insertCell();
   whole.colSpan = row.cells.length;
   const box = document.createElement("div");
-  for (const part of [column.querySelector("h4"), column.querySelector(".formula")]) box.append(part.cloneNode(true));
+  for (const part of column.querySelectorAll("h4, .formula")) box.append(part.cloneNode(true));
   const list = document.createElement("ul");
   list.className = "put-in";
   list.append(mine.cloneNode(true));
