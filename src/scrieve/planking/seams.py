@@ -144,24 +144,28 @@ def share_at(hull: Hull, mark: SeamMark, *, seam: str = "seam") -> tuple[float, 
     NoSuchFrame
         The frame is not in this hull.
     """
-    return _located(hull, mark, seam)[:2]
+    x = _stands(hull, mark, seam)
+    return _located(hull, mark, seam, x, *girths(hull, x))[:2]
 
 
-def _located(hull: Hull, mark: SeamMark, seam: str) -> tuple[float, float, float]:
-    """Station, share of the girth, and girth [mm] of one seam mark."""
+def _stands(hull: Hull, mark: SeamMark, seam: str) -> float:
+    """Station of one seam mark [mm]."""
     if mark.frame and mark.station_mm is None and mark.frame.strip() not in hull.stations:
         known = ", ".join(hull.stations) or "none"
         raise NoSuchFrame(
             f"{seam}: frame {mark.frame!r} is not in this hull, whose frames are {known}; give its station beside it."
         )
-    x = station_of(hull, mark.frame, mark.station_mm)
+    return station_of(hull, mark.frame, mark.station_mm)
+
+
+def _located(hull: Hull, mark: SeamMark, seam: str, x: float, v: Array, girth: Array) -> tuple[float, float, float]:
+    """Station, share of the girth, and girth [mm] of one seam mark at station x, where the girth at v is such."""
     where = f"{seam}, {place(hull, x)}"
     names = {"height": "height", "half_breadth": "half-breadth", "girth": "girth"}
     if mark.kind not in names:
         raise BadPlank(f"{where}: a seam is given by height, half-breadth or girth; found {mark.kind!r}.")
     if not np.isfinite(mark.value_mm):
         raise BadPlank(f"{where}, {names[mark.kind]}: found {mark.value_mm}; give a length.")
-    v, girth = girths(hull, x)
     along_girth = CubicSpline(v, girth)
 
     def value(at: Array) -> Array:
@@ -212,7 +216,9 @@ def fair_seam(hull: Hull, marks: Sequence[SeamMark], *, tolerance_mm: float = 0.
     """
     if len(marks) < 2:
         raise BadPlank(f"{name}: {len(marks)} mark(s); a seam needs two or more, at different frames.")
-    found = sorted(_located(hull, mark, name) for mark in marks)
+    at = [_stands(hull, mark, name) for mark in marks]
+    v, girth = girths(hull, at)  # of all stations at once
+    found = sorted(_located(hull, mark, name, x, v, here) for mark, x, here in zip(marks, at, girth, strict=True))
     x, share, girth = (np.array(column) for column in zip(*found, strict=True))
     same = np.flatnonzero(np.diff(x) < 1.0)
     if same.size:
