@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scrieve.errors import BadJig
 from scrieve.frames.bending import Bent
@@ -42,11 +41,11 @@ class Held:
         soft, lack = 1 / bent.stiff, bent.neutral.curvature_per_mm - bent.held_per_mm
         self._s, self._u = s, s - s[0]
         u = self._u
-        self._soft = np.stack([_run(u, soft, power) for power in (0, 1, 2)])  # ∫ uⁿ/B
-        self._lack = np.stack([_run(u, lack, power) for power in (0, 1)])  # ∫ uⁿ λ
+        self._runs = np.stack([_run(u, *each) for each in ((soft, 0), (soft, 1), (soft, 2), (lack, 0), (lack, 1))])
         finished = (bent.girth_mm >= -1e-9) & (bent.girth_mm <= bent.girth_mm[-1] + bent.girth_mm[0] + 1e-9)
         here = np.flatnonzero(finished)
         self._look = np.unique(np.r_[here[::_EVERY], here[-1]])
+        self._looked = u[self._look], self._runs[:, self._look]
 
     def moments(self, stations_mm: Array) -> tuple[Array, Array]:
         """Moments at the brackets over the full packet's ΣEᵢIᵢ [1/mm], and their forces over it [1/mm²].
@@ -66,7 +65,7 @@ class Held:
         BadJig
             Fewer than three places, or two in one place.
         """
-        at, moment, _, _ = self._solve(stations_mm)
+        at, moment, _ = self._solve(stations_mm)
         slope = np.concatenate([[0.0], np.diff(moment) / np.diff(at), [0.0]])
         return moment, -np.diff(slope)
 
@@ -81,63 +80,50 @@ class Held:
             As `moments` gives it.
         """
         bays = self._bays(stations_mm)
-        coarse = self._look[int(np.argmax(np.abs(self._off(bays, self._look))))]
+        coarse = self._look[int(np.argmax(np.abs(bays.off(*self._looked))))]
         fine = np.arange(max(coarse - _EVERY, self._look[0]), min(coarse + _EVERY, self._look[-1]) + 1)
-        off = np.abs(self._off(bays, fine))
+        off = np.abs(bays.off(self._u[fine], self._runs[:, fine]))
         worst = int(np.argmax(off))
         return float(off[worst]), float(self._girth[fine[worst]]), -np.diff(bays.slope, prepend=0.0, append=0.0)
 
     def most(self, stations_mm: Array) -> float:
         """The most by which the packet leaves the wanted curve, looked for at every fourth point only [mm]."""
-        return float(np.abs(self._off(self._bays(stations_mm), self._look)).max())
+        return float(np.abs(self._bays(stations_mm).off(*self._looked)).max())
 
     def _bays(self, stations_mm: Array) -> _Bays:
-        at, moment, soft, lack = self._solve(stations_mm)
-        slope = np.diff(moment) / np.diff(at)
-        return _Bays(at, moment[:-1] - slope * at[:-1], slope, soft, lack)
+        at, moment, runs = self._solve(stations_mm)
+        slope = (moment[1:] - moment[:-1]) / (at[1:] - at[:-1])
+        return _Bays(at, moment[:-1] - slope * at[:-1], slope, runs)
 
-    def _off(self, bays: _Bays, pick: NDArray[np.intp]) -> Array:
-        """How far the packet lies off at some of its points."""
-        at, rise, slope = bays.at, bays.rise, bays.slope
-        u, soft, lack = self._u[pick], self._soft[:, pick], self._lack[:, pick]
-        first = _twice(at[:-1], bays.soft[:, :-1], bays.lack[:, :-1], rise, slope)
-        chord = (_twice(at[1:], bays.soft[:, 1:], bays.lack[:, 1:], rise, slope) - first) / np.diff(at)
-        bay = np.clip(np.searchsorted(at, u, side="right") - 1, 0, len(rise) - 1)
-        w = _twice(u, soft, lack, rise[bay], slope[bay]) - first[bay] - chord[bay] * (u - at[bay])
-        for end, past in ((0, u < at[0]), (-1, u > at[-1])):  # past the end brackets nothing bends the packet
-            held, missed = bays.soft[:, end], bays.lack[:, end]
-            lean = rise[end] * held[0] + slope[end] * held[1] - missed[0] - chord[end]
-            free = u[past] * (lack[0, past] - missed[0]) - (lack[1, past] - missed[1])
-            w[past] = lean * (u[past] - at[end]) - free
-        return np.asarray(w)
-
-    def _solve(self, stations_mm: Array) -> tuple[Array, Array, Array, Array]:
+    def _solve(self, stations_mm: Array) -> tuple[Array, Array, Array]:
         stations = np.asarray(stations_mm, dtype=float)
-        if len(stations) < 3 or np.any(np.diff(stations) <= 0):
-            raise BadJig(f"a packet is bent over three points or more, one after another; found {len(stations)}.")
         at = stations - self._s[0]
-        soft, lack = (
-            np.stack([np.interp(stations, self._s, row) for row in each]) for each in (self._soft, self._lack)
-        )
-        a, b, pitch = at[:-1], at[1:], np.diff(at)
-        whole, first, second = np.diff(soft, axis=1)
+        a, b, pitch = at[:-1], at[1:], at[1:] - at[:-1]
+        if len(at) < 3 or (pitch <= 0).any():
+            raise BadJig(f"a packet is bent over three points or more, one after another; found {len(at)}.")
+        after = np.searchsorted(self._s[1:-1], stations) + 1
+        share = np.clip((stations - self._s[after - 1]) / (self._s[after] - self._s[after - 1]), 0.0, 1.0)
+        runs = (1 - share) * self._runs[:, after - 1] + share * self._runs[:, after]
+        whole, first, second, load, lever = runs[:, 1:] - runs[:, :-1]
         left = (second - 2 * b * first + b**2 * whole) / pitch**2  # ∫φ²/B of the roof that falls from a to b
         right = (second - 2 * a * first + a**2 * whole) / pitch**2
         both = (-second + (a + b) * first - a * b * whole) / pitch**2
-        load, lever = np.diff(lack, axis=1)
         rising, falling = (lever - a * load) / pitch, (b * load - lever) / pitch
+        inner = len(at) - 2
+        matrix = np.zeros((inner, inner))
+        matrix.flat[:: inner + 1] = right[:-1] + left[1:]
+        matrix.flat[1 :: inner + 1] = matrix.flat[inner :: inner + 1] = both[1:-1]
         moment = np.zeros(len(at))
-        matrix = np.diag(right[:-1] + left[1:]) + np.diag(both[1:-1], 1) + np.diag(both[1:-1], -1)
         moment[1:-1] = np.linalg.solve(matrix, rising[:-1] + falling[1:])
-        return at, moment, soft, lack
+        return at, moment, runs
 
 
 def widest(pitches_mm: Sequence[float], limit_mm: float, departure: Callable[[float], float]) -> float:
     """The pitch, of a rising row, up to which each one tried keeps the departure within a limit; 0 where none does.
 
     The departure grows with the second power of the pitch at a packet's ends and with the fourth within it. Pitches are
-    passed over untried only up to that at which it would be a sixth of the limit, were it to grow with the fourth; where the
-    next one then fails, those passed over are tried after all.
+    passed over untried only up to that at which it would be a sixth of the limit, were it to grow with the fourth;
+    where the next one then fails, those passed over are tried after all.
 
     Parameters
     ----------
@@ -165,18 +151,34 @@ def widest(pitches_mm: Sequence[float], limit_mm: float, departure: Callable[[fl
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Bays:
-    """Moments rise + slope u in each bay between brackets `at`, and the running integrals there."""
+    """Moments rise + slope u in each bay between brackets `at`; `runs` (5, k) the running integrals there, ∫uⁿ/B for
+    n = 0, 1, 2 and ∫uⁿλ for n = 0, 1.
+    """
 
     at: Array
     rise: Array
     slope: Array
-    soft: Array
-    lack: Array
+    runs: Array
+
+    def off(self, u: Array, runs: Array) -> Array:
+        """(m,) how far the packet lies off at places u (m,) of the neutral line, `runs` (5, m) the integrals there."""
+        at, rise, slope, here = self.at, self.rise, self.slope, self.runs
+        first = _twice(at[:-1], here[:, :-1], rise, slope)
+        chord = (_twice(at[1:], here[:, 1:], rise, slope) - first) / (at[1:] - at[:-1])
+        bay = np.searchsorted(at[1:-1], u, side="right")
+        w = _twice(u, runs, rise[bay], slope[bay]) - first[bay] - chord[bay] * (u - at[bay])
+        for end, past in ((0, u < at[0]), (-1, u > at[-1])):  # past the end brackets nothing bends the packet
+            held = here[:, end]
+            lean = rise[end] * held[0] + slope[end] * held[1] - held[3] - chord[end]
+            free = u[past] * (runs[3, past] - held[3]) - (runs[4, past] - held[4])
+            w[past] = lean * (u[past] - at[end]) - free
+        return np.asarray(w)
 
 
-def _twice(u: Array, soft: Array, lack: Array, rise: Array, slope: Array) -> Array:
+def _twice(u: Array, runs: Array, rise: Array, slope: Array) -> Array:
     """∬(M/B - λ) from the packet's end, by u ∫f - ∫uf of each part of the integrand."""
-    return np.asarray(rise * (u * soft[0] - soft[1]) + slope * (u * soft[1] - soft[2]) - (u * lack[0] - lack[1]))
+    soft0, soft1, soft2, lack0, lack1 = runs
+    return np.asarray(rise * (u * soft0 - soft1) + slope * (u * soft1 - soft2) - (u * lack0 - lack1))
 
 
 def _run(u: Array, rate: Array, power: int) -> Array:
