@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
 
 from scrieve.errors import BadPlan
-from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults
+from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults, whatif
 from scrieve.workplan.calendar import DAYS
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.kinds import kind_of, kinds_for
@@ -223,6 +223,32 @@ def test_planks_of_one_strake_are_hung_together_where_that_is_the_rule():
     assert faults(plan, ruled, what) == ()
     hung = [plan.by_op[each.op("hang")].starts for each in (port, starboard)]
     assert abs(hung[0].date() - hung[1].date()) <= timedelta(days=3), "a day of the shop, over a weekend at the most"
+
+
+def test_a_second_jig_never_makes_the_work_longer_by_a_search_with_less_luck(monkeypatch):
+    """Each change is given a plan by rule of thumb; the second jig a bad one, in which frame 8 waits until all else is
+    done. What was found without it can be carried out with it and stands for it; with one away it cannot, and does not.
+    """
+    what, crew = job("3", "8"), yard(3)
+
+    def by_thumb(yard_, job_, now, **_):
+        ranks = {"frame 3": 0.0, "frame 8": 1.0}
+        work = prepare(yard_, job_, now, 180)
+        length = first_plan(work, ranks=ranks).length
+        if yard_.jigs == 2:
+            work = replace(work, ops=tuple(replace(op, earliest=length if op.name == "frame 8: stock" else op.earliest)
+                                           for op in work.ops))  # fmt: skip
+        laid = first_plan(work, ranks=ranks)
+        return Plan(now, _entries(work, laid), value=laid.length / 32)
+
+    monkeypatch.setattr(whatif, "make_plan", by_thumb)
+    changes = whatif.usual_changes(crew, MONDAY, away="Hand 2", away_days=10)
+    is_, jigs, colder, away = (one.plan for one in whatif.compare(changes, what, MONDAY, seconds=1.0))
+    assert by_thumb(changes[1].yard, what, MONDAY).finish > is_.finish
+    assert jigs.finish == is_.finish
+    assert away.entries != is_.entries
+    for plan, change in zip((is_, jigs, colder, away), changes, strict=True):
+        assert faults(plan, change.yard, what) == ()
 
 
 def test_the_fewest_people_are_as_few_as_any_choice_of_them_allows():

@@ -28,6 +28,7 @@ from scrieve.store import Conflict
 from scrieve.timber.data_sheet import data_sheet
 from scrieve.timber.glue import glue_names
 from scrieve.web import plan_work
+from scrieve.web.column_whys import column_whys
 from scrieve.web.forms import Sent
 from scrieve.web.plan_forms import (
     FORMS,
@@ -47,6 +48,7 @@ from scrieve.web.views import View
 from scrieve.web.who import who
 from scrieve.working import Working
 from scrieve.workplan.calendar import DAYS, format_hours
+from scrieve.workplan.columns import cost_columns, order_columns, outcome_columns
 from scrieve.workplan.costs import GOODS, USED, Prices
 from scrieve.workplan.daily import Removal, at_hand, day_of, holds, next_open, removals, week_of
 from scrieve.workplan.durations import format_duration, parse_duration
@@ -361,10 +363,12 @@ def _what_if(view: View, sent: dict[str, str] | None = None, error: ScrieveError
     found = _stand(view)
     job = latest(view.file.engine, "what-if")
     ended = job is not None and not job.running
+    outcomes = job.outcomes if ended and job else ()
+    table = outcome_table(outcomes) if outcomes else None
     return _live(view.page(
         "plan_whatif.html", 422 if error else 200, found=found, job=job, running=job is not None and job.running,
-        error=error, failed=job.error if ended and job else None, sent=sent or {},
-        outcome=outcome_table(job.outcomes) if ended and job and job.outcomes else None,
+        error=error, failed=job.error if ended and job else None, sent=sent or {}, outcome=table,
+        whys=column_whys(table, outcome_columns(outcomes), view.boat.units) if table else (),
     ))  # fmt: skip
 
 
@@ -431,9 +435,13 @@ def _costs(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
     pieces, goods = plan_work.all_goods(engine, found, _frame(view), _plank(view))
     result = plan_work.costs_of(engine, found, pieces, goods, prices)
     timbers = sorted({piece.timber for piece in pieces})
+    units = view.boat.units
+    money, order = cost_table(result), order_table(result.orders, units)
     return _live(view.page(
         "plan_costs.html", 422 if error else 200, found=found, result=result, prices=prices, timbers=timbers,
-        goods=GOODS, tables=[cost_table(result), order_table(result.orders, view.boat.units)], error=error,
+        goods=GOODS, error=error,
+        tables=[(money, column_whys(money, cost_columns(result, prices.waste), units)),
+                (order, column_whys(order, order_columns(result.orders, prices.waste), units))],
         sent=sent or {}, used=store.records(engine, USED)[::-1],
     ))  # fmt: skip
 

@@ -23,7 +23,7 @@ from scrieve.revision import revision
 from scrieve.units import Units
 from scrieve.web.signing import signed_by
 from scrieve.web.who import who as asks
-from scrieve.workplan.costs import USED, Costs, Piece, Prices, costs
+from scrieve.workplan.costs import USED, Costs, Parts, Piece, Prices, costs
 from scrieve.workplan.kinds import Glued
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
@@ -106,17 +106,18 @@ def prices(engine: Engine) -> Prices:
     return Prices.from_mapping(store.choices(engine, "yard").get(PRICES))
 
 
-def used(engine: Engine) -> dict[str, float]:
-    """Material used, as recorded."""
-    found: dict[str, float] = {}
+def used(engine: Engine) -> dict[str, Parts]:
+    """Material used, as recorded: by hand, and glue of each glue-up."""
+    found: dict[str, list[tuple[str, float]]] = {}
     for record in store.records(engine, USED):
-        what = str(record.detail.get("what", ""))
-        found[what] = found.get(what, 0.0) + float(record.detail.get("amount", 0.0))
+        at = f"recorded {record.at[:10]} by {record.who}"
+        found.setdefault(str(record.detail.get("what", "")), []).append((at, float(record.detail.get("amount", 0.0))))
     for record in store.records(engine, "glue-up"):
         grams = record.detail.get("gross_g")
         if isinstance(grams, (int, float)):
-            found["glue"] = found.get("glue", 0.0) + float(grams) / 1000
-    return found
+            at = f"glue-up of frame {record.member}, {record.at[:10]}"
+            found.setdefault("glue", []).append((at, float(grams) / 1000))
+    return {what: tuple(parts) for what, parts in found.items()}
 
 
 def add_work(
@@ -270,37 +271,38 @@ def setups(engine: Engine, stand: Stand, frame: FrameOf, units: Units, told: Cal
     return setting_times(kept, [member.name for member in stand.job.frames], frame, units, told)
 
 
-def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece, ...], dict[str, float]]:
+def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece, ...], Parts]:
     """Timber as sawn and glue of all members; what cannot be designed is left out."""
     pieces: list[Piece] = []
-    goods = {"glue": 0.0}
+    glue: list[tuple[str, float]] = []
     for member in stand.job.members:
         try:
             if member.kind == "frame":
                 design = frame(member.name)[0]
                 pieces += [Piece(o.timber, o.sawn_thickness_mm, o.sawn_width_mm, o.length_mm, o.count, member.key)
                            for o in design.order]  # fmt: skip
-                goods["glue"] += design.glue.gross_g / 1000
+                glue.append((member.key, design.glue.gross_g / 1000))
             else:
                 board = plank(member.name).board
                 pieces.append(Piece("planking", board.thickness_mm, board.width_mm, board.length_mm, 1, member.key))
         except ScrieveError:
             continue
-    return tuple(pieces), goods
+    return tuple(pieces), tuple(glue)
 
 
-def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float]:
+def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, Parts]:
     """Fastenings, cotton and stopping of all planks to be hung, chosen as the port side's lining has them."""
     stored = store.choices(engine, "lining")
     chosen = next((stored[hand] for hand in ("port", "pair", "starboard") if hand in stored), {})
-    found = {"fastenings": 0.0, "cotton": 0.0, "stopping": 0.0}
+    found: dict[str, list[tuple[str, float]]] = {"fastenings": [], "cotton": [], "stopping": []}
     for n, member in enumerate(stand.job.planks, 1):
         try:
             design = plank(member.name)
             thick = {"thickness_mm": design.thickness_mm}
             fastening = FasteningChoice.from_mapping({**chosen.get("fastening", {}), **thick})
             if getattr(design.choice, "build", "carvel") == "clinker":  # closed by nails along its land, never caulked
-                found["fastenings"] += clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+                nails = clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+                found["fastenings"].append((member.key, nails))
                 continue
             crossings = {n: tuple((frame.label, frame.width_mm) for frame in design.frames)}
             fastened = fastening_schedule(crossings, fastening)
@@ -308,21 +310,21 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, float
             caulked = caulking(seams, CaulkingChoice.from_mapping({**chosen.get("caulking", {}), **thick}))
         except ScrieveError:
             continue
-        found["fastenings"] += fastened.order
-        found["cotton"] += caulked.cotton_kg
-        found["stopping"] += caulked.stopping_litres
-    return found
+        found["fastenings"].append((member.key, fastened.order))
+        found["cotton"].append((member.key, caulked.cotton_kg))
+        found["stopping"].append((member.key, caulked.stopping_litres))
+    return {what: tuple(parts) for what, parts in found.items()}
 
 
 def all_goods(
     engine: Engine, stand: Stand, frame: FrameOf, plank: PlankOf
-) -> tuple[tuple[Piece, ...], dict[str, float]]:
-    """Pieces of timber of all members, and how much of everything else, the shell's fastenings and caulking too."""
-    pieces, goods = materials(stand, frame, plank)
-    return pieces, goods | shell_goods(engine, stand, plank)
+) -> tuple[tuple[Piece, ...], dict[str, Parts]]:
+    """Pieces of timber of all members, and what each takes of everything else, fastenings and caulking too."""
+    pieces, glue = materials(stand, frame, plank)
+    return pieces, {"glue": glue} | shell_goods(engine, stand, plank)
 
 
-def costs_of(engine: Engine, stand: Stand, pieces: tuple[Piece, ...], goods: Mapping[str, float], by: Prices) -> Costs:
+def costs_of(engine: Engine, stand: Stand, pieces: tuple[Piece, ...], goods: Mapping[str, Parts], by: Prices) -> Costs:
     """What all members cost, planned and used so far, and what is to be ordered for them."""
     return costs(stand.yard, stand.plan, pieces, goods, by, stand.job.done, used(engine))
 

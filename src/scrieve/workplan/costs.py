@@ -75,9 +75,16 @@ class Prices:
             raise BadPlan(f"the prices that are kept cannot be read ({error!r}); give them again.") from error
 
 
+#: What an amount is made up of: of each member, glue-up or record, how much.
+Parts = tuple[tuple[str, float], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class ToOrder:
-    """Timber of one name and thickness to be ordered: pieces, the longest and widest, net and with what is lost."""
+    """Timber of one name and thickness to be ordered: pieces, the longest and widest, net and with what is lost.
+
+    `sorts` are the pieces it is for, alike ones together.
+    """
 
     timber: str
     thickness_mm: float
@@ -88,17 +95,23 @@ class ToOrder:
     net_m3: float
     order_m3: float
     members: tuple[str, ...]
+    sorts: tuple[Piece, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One thing: how much is planned, what was used so far, and what both cost (None: its price is not known)."""
+    """One thing: how much is planned, what was used so far, and what both cost (None: its price is not known).
+
+    `planned_of` and `used_of` are what these are made up of; of timber, the net volumes, before what is lost.
+    """
 
     what: str
     unit: str
     planned: float
     used: float
     price: float | None
+    planned_of: Parts = ()
+    used_of: Parts = ()
 
     @property
     def cost(self) -> float | None:
@@ -156,7 +169,8 @@ def to_order(pieces: Iterable[Piece], waste: float) -> tuple[ToOrder, ...]:
     return tuple(
         ToOrder(timber, thick, sum(p.count for p in group), sum(p.count * p.length_mm for p in group) / 1000,
                 max(p.length_mm for p in group), max(p.width_mm for p in group), sum(p.volume_m3 for p in group),
-                sum(p.volume_m3 for p in group) / (1 - waste), tuple(dict.fromkeys(p.member for p in group)))
+                sum(p.volume_m3 for p in group) / (1 - waste), tuple(dict.fromkeys(p.member for p in group)),
+                tuple(group))
         for (timber, thick), group in sorted(groups.items())
     )  # fmt: skip
 
@@ -165,10 +179,10 @@ def costs(
     yard: Yard,
     plan: Plan | None,
     pieces: Sequence[Piece],
-    goods: Mapping[str, float],
+    goods: Mapping[str, Parts],
     prices: Prices,
     done: Mapping[str, Did],
-    used: Mapping[str, float],
+    used: Mapping[str, Parts],
 ) -> Costs:
     """Reckon planned and used.
 
@@ -179,23 +193,26 @@ def costs(
         For hours still to be worked; None counts only those worked.
     pieces : sequence of Piece
         Timber as sawn, of all members.
-    goods : mapping of `GOODS` -> amount
-        Of all members.
+    goods : mapping of `GOODS` -> what is wanted of it
+        Of each member.
     prices : Prices
     done : mapping of operation -> Did
         Hours worked: as typed, or by the times of the yard.
-    used : mapping of what -> amount
-        Material used, as recorded: 'larch' in m³, and `GOODS`.
+    used : mapping of what -> what was used of it
+        As recorded: 'larch' in m³, and `GOODS`.
     """
     orders = to_order(pieces, prices.waste)
     lines = []
     timbers = dict.fromkeys([order.timber for order in orders] + [name for name in used if name not in GOODS])
     for timber in timbers:
+        net = _by_member(order for order in orders if order.timber == timber)
+        spent = used.get(timber, ())
         wanted = sum(order.order_m3 for order in orders if order.timber == timber)
-        lines.append(Line(timber, "m³", wanted, used.get(timber, 0.0), prices.timber.get(timber)))
+        lines.append(Line(timber, "m³", wanted, _sum(spent), prices.timber.get(timber), net, spent))
     for name, unit in GOODS.items():
-        if goods.get(name) or used.get(name):
-            lines.append(Line(name, unit, goods.get(name, 0.0), used.get(name, 0.0), prices.goods.get(name)))
+        asked, spent = goods.get(name, ()), used.get(name, ())
+        if _sum(asked) or _sum(spent):
+            lines.append(Line(name, unit, _sum(asked), _sum(spent), prices.goods.get(name), asked, spent))
     worked = hours_worked(yard, done)
     left: dict[str, float] = {}
     if plan is not None:
@@ -205,9 +222,23 @@ def costs(
                     left[name] = left.get(name, 0.0) + entry.ticks / 4
     reckoned = hours_worked(yard, done, typed=False)
     for person in yard.people:
-        planned = reckoned.get(person.name, 0.0) + left.get(person.name, 0.0)
-        lines.append(Line(f"time of {person.name}", "h", planned, worked.get(person.name, 0.0), person.hour_cost))
+        parts = (("what is done, by the yard's times", reckoned.get(person.name, 0.0)),
+                 ("what the plan has still to do", left.get(person.name, 0.0)))  # fmt: skip
+        spent = (("what is done, as typed or by the yard's times", worked.get(person.name, 0.0)),)
+        lines.append(Line(f"time of {person.name}", "h", _sum(parts), _sum(spent), person.hour_cost, parts, spent))
     return Costs(tuple(lines), orders, _workings(orders, prices, lines))
+
+
+def _sum(parts: Parts) -> float:
+    return sum(amount for _, amount in parts)
+
+
+def _by_member(orders: Iterable[ToOrder]) -> Parts:
+    found: dict[str, float] = {}
+    for order in orders:
+        for piece in order.sorts:
+            found[piece.member] = found.get(piece.member, 0.0) + piece.volume_m3
+    return tuple(found.items())
 
 
 def hours_worked(yard: Yard, done: Mapping[str, Did], *, typed: bool = True) -> dict[str, float]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from scrieve.errors import BadPlan
+from scrieve.workplan.check import faults
 from scrieve.workplan.members import Job
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.search import Tick
@@ -70,6 +71,9 @@ def compare(changes: Sequence[Change], job: Job, now: datetime, *, seconds: floa
             told: Callable[[int, str], None] | None = None) -> tuple[Outcome, ...]:  # fmt: skip
     """Plan the work under each change, with the same time to search for each.
 
+    What a search found under one change is taken for another too, where it is better and can be carried out there: so
+    no outcome is the worse for having been searched with less luck.
+
     Parameters
     ----------
     changes : sequence of Change
@@ -90,7 +94,21 @@ def compare(changes: Sequence[Change], job: Job, now: datetime, *, seconds: floa
             found.append(Outcome(change.name, make_plan(change.yard, job, now, seconds=seconds, tick=tick)))
         except BadPlan as error:
             found.append(Outcome(change.name, None, str(error)))
-    return tuple(found)
+    plans = [one.plan for one in found if one.plan]
+    return tuple(_at_best(one, change.yard, job, plans) for one, change in zip(found, changes, strict=True))
+
+
+def _at_best(mine: Outcome, yard: Yard, job: Job, plans: Sequence[Plan]) -> Outcome:
+    """The best of all these plans that can be carried out in this yard: a second jig never makes the work longer."""
+    for other in sorted(plans, key=lambda plan: plan.value):
+        if mine.plan is None or other.value >= mine.plan.value:
+            return mine
+        if not faults(other, yard, job):
+            own = mine.plan
+            bound = min(own.bound, other.value)
+            plan = replace(other, bound=bound, proved=bound >= other.value, seconds=own.seconds, stopped=own.stopped)
+            return replace(mine, plan=plan)
+    return mine
 
 
 def days_later(outcome: Outcome, base: date) -> int | None:
