@@ -148,7 +148,7 @@ def test_the_history_says_what_changed_and_who(client):
     page = design(client, "4", sided_mm=42.0, heel_cut=("plumb", 0.0, 0.0))
     history = page.split('id="history"')[1]
     assert "sided: 40 → 42; Heel cut: square → plumb" in history
-    assert history.index("settled anew") < history.index("<td>settled</td>")  # the latest first
+    assert history.index("designed anew") < history.index("<td>designed: ")  # the latest first
 
 
 def test_a_builder_in_feet_sees_no_millimetres(tmp_path):

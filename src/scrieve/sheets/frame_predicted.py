@@ -56,6 +56,7 @@ def prediction_drawing(design: FrameDesign, units: Units = "mm") -> Drawing:
         foot, place = here + 0.5 * h * way, here - 0.5 * h * way
         items.append(Line(tuple(place), tuple(foot), "BEVEL MARKS", title=f"bevel mark {mark.number}"))
         where = here + beyond * way
+        items.append(Line(tuple(foot), tuple(where - 0.75 * h * way), "GRID"))  # leads from the line to its number
         items.append(Text(tuple(where), str(mark.number), 0.85 * h, align="middle", level="middle"))
     low = float(line[:, 1].min()) - beyond - 2 * h
     items.append(Text((float(line[:, 0].min()), low), f"departures drawn {times:g} times as large", 0.9 * h))

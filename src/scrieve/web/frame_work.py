@@ -104,8 +104,8 @@ def history(view: View, label: str) -> tuple[Step, ...]:
         if act.what not in ("chose for a frame", "forgot a frame") or act.detail.get("name") != label:
             continue
         kept = (act.detail.get("choice") or {}).get("choice", {})
-        what = "taken off the list" if not kept else "settled anew" if before else "settled"
-        changes = _changes(before, kept, view.boat.units) if before and kept else ()
+        what = "taken off the list" if not kept else "designed anew" if before else "designed"
+        changes = _changes(before, kept, view.boat.units) if before and kept else _first(kept, view.boat.units)
         found.append(Step(act.at, act.who, what, changes))
         before = kept
     records = store.records(view.file.engine)
@@ -145,6 +145,18 @@ def _told_of(record: store.Record) -> tuple[str, tuple[str, ...]]:
         hand = {"P": "port half", "S": "starboard half"}.get(d.get("hand", ""), "both halves")
         return "fitted in the hull", (hand, *([d["note"]] if d.get("note") else []))
     return {"jig proved": "jig proved with the tape"}.get(record.kind, record.kind), ()
+
+
+def _first(kept: Mapping[str, Any], units: Units) -> tuple[str, ...]:
+    """What was settled at first; of a frame taken off the list nothing."""
+    if not kept:
+        return ()
+    choice = FrameChoice.from_mapping(kept)
+    sizes = [f"{name} {_told(key, getattr(choice, key), units)}" for name, key in _SIZES]
+    return (choice.timber, *sizes)
+
+
+_SIZES = (("sided", "sided_mm"), ("moulded", "moulded_mm"))
 
 
 def _changes(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) -> tuple[str, ...]:
