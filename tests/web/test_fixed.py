@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import os
+import re
 
 import pytest
 from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
-from scrieve.web.fixed import Fixed
+from scrieve.web.fixed import Fixed, begun
 from scrieve.web.views import HERE
 
 
@@ -60,3 +62,45 @@ def test_every_script_and_style_sheet_is_answered_as_it_lies_there(pages):
             reply.headers["content-type"].split(";")[0] == {".js": "text/javascript", ".css": "text/css"}[path.suffix]
         )
         assert "default-src 'none'" in reply.headers["content-security-policy"]
+
+
+def test_under_this_versions_address_a_file_is_kept_for_good_under_others_never(client, folder):
+    """RFC 9111 (max-age, no-cache) and RFC 8246 (immutable)."""
+    known = begun(folder)
+    for_good = client.get(known.address("page.css"))
+    assert for_good.headers["cache-control"] == "public, max-age=31536000, immutable"
+    for address in ("/static/page.css", "/static/0123456789abcdef/page.css"):
+        asked_again = client.get(address)
+        assert (asked_again.headers["cache-control"], asked_again.text) == ("no-cache", for_good.text)
+    assert client.get("/static/0123456789/page.css").text == "further"
+    (folder / "page.css").write_text("a { color: tan }\n")  # changed while the program runs
+    assert client.get(known.address("page.css")).headers["cache-control"] == "no-cache"
+
+
+def test_another_content_is_another_address(folder, tmp_path_factory):
+    other = tmp_path_factory.mktemp("other")
+    for path in folder.glob("*.css"):
+        (other / path.name).write_bytes(path.read_bytes())
+    assert begun(other).version == begun(folder).version
+    changed = tmp_path_factory.mktemp("changed")
+    (changed / "page.css").write_text("a { color: tan }")
+    assert begun(changed).version != begun(folder).version
+
+
+def test_pages_scripts_and_worker_agree_on_the_addresses(pages):
+    """Every page asks under one version; scripts name one another beside themselves; the worker holds the same."""
+    known = begun(HERE / "static")
+    head = pages.get("/worker.js").text.splitlines()[0]
+    held = set(json.loads(re.search(r"FILES = (\[.*\]);", head)[1]))
+    assert held == {known.address(name) for name in known.digests if name != "worker.js"}
+    for path in ("/", "/fairing", "/frames/14", "/round", "/timber", "/away", "/trust"):
+        asked = set(re.findall(r'(?:src|href)="(/static/[^"]+\.(?:js|css|svg))"', pages.get(path).text))
+        assert asked, path
+        assert asked <= held, path
+    for name in known.digests:
+        if name.endswith(".js"):
+            text = pages.get(known.address(name)).text
+            for beside in re.findall(r"""from "([^"]+)";""", text):
+                assert known.address(beside.removeprefix("./")) in held, (name, beside)
+    table = pages.get(known.address("table.js"))
+    assert table.headers["cache-control"] == "no-cache"  # its words are those of the language, whatever the version

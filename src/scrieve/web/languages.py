@@ -6,6 +6,7 @@ English is what the templates and modules hold; nothing here runs for it.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import MutableMapping
 from contextvars import ContextVar
 from functools import lru_cache
@@ -23,6 +24,10 @@ from scrieve.web.template_texts import translated
 ENGLISH = Catalogue("en", {})
 #: The language of the request that is being answered; None is English.
 spoken: ContextVar[Catalogue | None] = ContextVar("spoken", default=None)
+
+
+#: The words for scripts, under the address of any version (scrieve.web.fixed).
+_TABLE = re.compile(r"/static/([0-9a-f]{16}/)?table\.js")
 
 
 class Templates(Environment):
@@ -117,7 +122,7 @@ class InLanguage:
         """Answer one request."""
         token = spoken.set(self.catalogue)
         try:
-            if scope["type"] == "http" and scope["path"] == "/static/table.js":
+            if scope["type"] == "http" and _TABLE.fullmatch(scope["path"]):
                 await _table(self.catalogue)(scope, receive, send)
             else:
                 await self.app(scope, receive, send)

@@ -16,6 +16,7 @@ from starlette.responses import JSONResponse, Response
 
 from scrieve import __version__
 from scrieve.web.certificates import ShopCertificates
+from scrieve.web.fixed import begun
 from scrieve.web.views import HERE, write
 
 pages = APIRouter()
@@ -57,22 +58,19 @@ def away() -> Response:
 
 
 @cache
-def _static() -> tuple[str, tuple[str, ...]]:
-    """A version that changes with any file of the pages, and their addresses."""
-    seen = hashlib.sha256(__version__.encode())
-    found = sorted(path for path in (HERE / "static").iterdir() if path.is_file())
-    for path in found:
-        seen.update(path.name.encode() + path.read_bytes())
-    return seen.hexdigest()[:16], tuple(f"/static/{path.name}" for path in found if path.name != "worker.js")
+def _worker() -> str:
+    """The service worker with what it holds ready, under the addresses by which pages ask for it."""
+    known = begun(HERE / "static")
+    files = [known.address(name) for name in known.digests if name != "worker.js"]
+    version = hashlib.sha256(f"{__version__} {known.version}".encode()).hexdigest()[:16]
+    head = f"const VERSION = {json.dumps(version)}, FILES = {json.dumps(files)};\n"
+    return head + (HERE / "static" / "worker.js").read_text(encoding="utf-8")
 
 
 @pages.get("/worker.js")
 def worker() -> Response:
     """The service worker, with what it holds ready."""
-    version, files = _static()
-    head = f"const VERSION = {json.dumps(version)}, FILES = {json.dumps(files)};\n"
-    text = head + (HERE / "static" / "worker.js").read_text(encoding="utf-8")
-    return Response(text, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
+    return Response(_worker(), media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 @pages.get("/manifest.webmanifest")

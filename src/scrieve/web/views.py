@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from jinja2 import FileSystemLoader, StrictUndefined
+from jinja2 import StrictUndefined
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -35,6 +35,7 @@ from scrieve.store.people import people
 from scrieve.web import addresses, words
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
+from scrieve.web.fixed import VersionedLoader
 from scrieve.web.languages import ENGLISH, Templates, spoken
 from scrieve.web.once import keyed
 from scrieve.web.remembered import remembered
@@ -54,7 +55,7 @@ def drawn(drawing: Drawing) -> Markup:
 
 def _environment() -> Templates:
     env = Templates(
-        loader=FileSystemLoader(HERE / "templates"),
+        loader=VersionedLoader(HERE / "templates", HERE / "static"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

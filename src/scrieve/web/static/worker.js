@@ -2,6 +2,7 @@
 // first; what is sent (POST) never passes through here: the outbox of the page keeps that.
 const FIXED = `scrieve-fixed-${VERSION}`, PAGES = `scrieve-pages-${VERSION}`;
 const SLOW_MS = 3000, MOST_PAGES = 200;
+const FOR_GOOD = new Set(FILES.filter((path) => !path.endsWith("/table.js"))); // the address changes with the files
 const NEVER = /^\/(here|worker\.js|trust|sign-in|sign-out|people|me)\b/;
 
 addEventListener("install", (event) => event.waitUntil((async () => {
@@ -58,5 +59,9 @@ async function answer(event) {
 addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== location.origin || NEVER.test(url.pathname)) return;
-  event.respondWith(answer(event));
+  event.respondWith(FOR_GOOD.has(url.pathname) ? ready(event.request) : answer(event));
 });
+
+async function ready(request) {
+  return (await (await caches.open(FIXED)).match(request.url, { ignoreVary: true })) ?? fetch(request);
+}
