@@ -41,7 +41,7 @@ def records(client):
 
 def figures(page):
     """Read, hull, its ± of 2 sd, and difference of each row of the table."""
-    table = page.split("The bevel board beside the hull")[-1].split("</table>")[0]
+    table = page.split("<h3>The bevel board beside the hull</h3>")[1].split("</table>")[0]
     cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in table.split("<tr>")[2:]]
     return [[float(cell.replace("−", "-")) for cell in row[5:9]] for row in cells]
 

@@ -104,6 +104,8 @@ def test_port_against_starboard(tmp_path):
     assert len(means) == 7
     assert all(6 < mean < 12.5 for mean in means)  # square to the line it is 12 mm times the cosine of its slope
     assert "frames differ by more than measuring error explains" in text
+    opened = re.findall(r'data-column="(\d)"', text)
+    assert opened == ["1", "2", "3", "4", "6", "7"], "all but the frame and the height have their working"
 
 
 def test_one_side_only_cannot_be_compared(small):

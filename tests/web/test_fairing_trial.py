@@ -217,7 +217,7 @@ def test_sides_that_differ_too_much_are_told_of_first_and_each_can_be_faired_alo
     alone = settled(client, "/fairing?places=0&by=P").text
     assert "port by itself" in alone
     assert "what they are made from" in alone
-    assert f'<b class="fig">{sum(mark.side == "P" for mark in kept.marks)}</b> on' in alone
+    assert f'frames</dt><dd class="fig">{sum(mark.side == "P" for mark in kept.marks)}</dd>' in alone
     assert "No mark is suspect" in alone
     number = next(mark.number for mark in kept.marks if mark.side == "P" and mark.frame == "5")
     assert client.get(f"/api/moved?mark={number}&height=0&half_breadth=10&by=P").status_code == 200

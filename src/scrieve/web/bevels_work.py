@@ -10,6 +10,7 @@ from scrieve import store
 from scrieve.errors import BadMarks
 from scrieve.fairing.bevel_board import BevelBoard, BevelOff, compare_bevels
 from scrieve.fairing.result import FairHull
+from scrieve.frames.columns import Columns, put_in
 from scrieve.sheets.bench import Table
 from scrieve.sheets.bevel_drawing import bevel_drawing
 from scrieve.sheets.drawing import Drawing
@@ -18,11 +19,19 @@ from scrieve.store.recording import TAKEN_BACK, Record
 from scrieve.takeoff.bevels import BevelReading
 from scrieve.takeoff.bevels_kept import BEVEL_BOARD, board_detail, new_bevels, standing_bevels
 from scrieve.units import Units, format_angle
+from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.views import View
 from scrieve.web.who import who
-from scrieve.wording import in_units
+from scrieve.wording import in_units, small
 from scrieve.working import Working
 
+_BEVEL = "tan β_hull = slope of the surface fore and aft, square to the moulded line"
+_DOUBT = (
+    "σ_β = cos²β·√(gᵀVg), g = n·∂S/∂x − (t·∂S/∂x)(n·∂S/∂v)/|∂S/∂v|: t along the moulded line, n square to it, V the "
+    "covariance of the surface as its marks leave it"
+)
+_PROPAGATION = "law of propagation of uncertainty, JCGM 100:2008, 5.1.2 and 5.2.2"
+_CAUTION = "It knows of measuring error alone: not of the gauge, of a frame out of square, of swollen planking."
 _SIDES = {"P": "port", "S": "starboard", "": "both"}
 
 
@@ -47,6 +56,7 @@ class Held:
     board: BevelBoard
     frames: tuple[OneFrame, ...]
     table: Table
+    whys: tuple[ColumnWhy, ...]
     workings: tuple[Working, ...]
 
     @property
@@ -116,7 +126,9 @@ def held(view: View, hull: FairHull, readings: Sequence[BevelReading], tolerance
         )
         for frame in order
     )
-    return Held(board, frames, _table(frames, units), in_units(_workings(board), units))
+    table = _table(frames, units)
+    columns = _columns([off for one in frames for off in one.offs])
+    return Held(board, frames, table, column_whys(table, columns, units), in_units(_workings(board), units))
 
 
 def _table(frames: Sequence[OneFrame], units: Units) -> Table:
@@ -143,6 +155,28 @@ def _verdict(off: BevelOff) -> str:
     return "look again; the hull itself is as unsure" if off.unsure else "look again"
 
 
+def _columns(offs: Sequence[BevelOff]) -> Columns:
+    """Of the readings in the table: the hull's own bevel, its ±, and the difference."""
+    hull, doubt, differs = [], [], []
+    for off in offs:
+        own, two, read = (format_angle(a) for a in (off.hull_rad, 2 * off.hull_sd_rad, off.reading.bevel_rad))
+        place = ("girth from the heel", small(off.s_mm, 0))
+        hull.append(
+            put_in("hull", f"atan {math.tan(off.hull_rad):+.4f}", own, _BEVEL,
+                   (place, ("as worked from the face", off.reading.face)), "slope of the fair surface")
+        )  # fmt: skip
+        slope = 1000 * off.hull_sd_rad / math.cos(off.hull_rad) ** 2
+        doubt.append(
+            put_in("± of the hull's own bevel", f"2 × cos²β × {slope:.2f} mm in a metre", two, _DOUBT,
+                   (("β", own), place), _PROPAGATION, _CAUTION)
+        )  # fmt: skip
+        differs.append(
+            put_in("differs by", f"{read} − {own}", format_angle(off.residual_rad), "β_read − β_hull",
+                   (("± of the hull's own, 2 sd", two),), "definition")
+        )  # fmt: skip
+    return {"hull": tuple(hull), "± 2 sd": tuple(doubt), "differs by": tuple(differs)}
+
+
 def _degrees(angle_rad: float) -> str:
     text = f"{math.degrees(angle_rad):.1f}"
     return "0.0" if text == "-0.0" else text.replace("-", "−")
@@ -158,7 +192,7 @@ def _workings(board: BevelBoard) -> tuple[Working, ...]:
         Working(
             f"largest difference: frame {worst.reading.frame}{f', {worst.reading.label}' * bool(worst.reading.label)}",
             format_angle(worst.residual_rad),
-            "β_read − β_hull, tan β_hull = slope of the surface fore and aft, square to the moulded line",
+            f"β_read − β_hull, {_BEVEL}",
             (
                 ("read", f"{format_angle(worst.reading.bevel_rad)} from the {worst.reading.face} face"),
                 ("the hull has", f"{format_angle(worst.hull_rad)} ± {format_angle(2 * worst.hull_sd_rad)} (2 sd)"),
@@ -171,15 +205,14 @@ def _workings(board: BevelBoard) -> tuple[Working, ...]:
         Working(
             "± of the hull's own bevel there",
             f"{format_angle(2 * worst.hull_sd_rad, 2)} (2 sd)",
-            "σ_β = cos²β·√(gᵀVg), g = n·∂S/∂x − (t·∂S/∂x)(n·∂S/∂v)/|∂S/∂v|: t along the moulded line, n square to it, "
-            "V the covariance of the surface as its marks leave it",
+            _DOUBT,
             (
                 ("bevel β", format_angle(worst.hull_rad)),
                 ("√(gᵀVg), slope fore and aft", f"{1000 * slope_sd:.2f} mm in a metre (1 sd)"),
                 ("σ_β", format_angle(worst.hull_sd_rad, 2)),
             ),
-            "law of propagation of uncertainty, JCGM 100:2008, 5.1.2 and 5.2.2",
-            "It knows of measuring error alone: not of the gauge, of a frame out of square, of swollen planking.",
+            _PROPAGATION,
+            _CAUTION,
         ),
         Working(
             "root mean square of the differences",

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull, MarkOff
+from scrieve.sheets.bench import Table
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fairing_frame import FrameView
 from scrieve.takeoff.marks import Mark
 from scrieve.units import MM_PER_INCH
 from scrieve.web.athand import AtHand
+from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.fairing_look import Look
 from scrieve.web.fairing_trial import Trial, as_shown, read, readings, try_mark
+from scrieve.web.fairing_workings import offs_columns, trial_working
 from scrieve.web.views import ENVIRONMENT, View
+from scrieve.wording import in_units
+from scrieve.working import Working
 
 #: How far an arrow key moves a mark, and with Shift: what a rule of these units shows [mm].
 STEPS_MM = {"mm": (1.0, 10.0), "ft": (MM_PER_INCH / 16, MM_PER_INCH / 2)}
@@ -37,6 +43,7 @@ class Row:
 class OneFrame:
     """What the page shows of one frame; `error` says why a trial that was asked for is not shown."""
 
+    hull: FairHull
     frame: str
     drawing: Drawing
     rows: tuple[Row, ...]
@@ -49,6 +56,23 @@ class OneFrame:
     trial: Trial | None
     error: ScrieveError | None
     attributes: dict[str, object]
+
+    @property
+    def by_hand(self) -> list[tuple[str, tuple[Row, ...], tuple[ColumnWhy, ...]]]:
+        """The rows of each hand with their workings, those of both hands last."""
+        found = ((side, tuple(row for row in self.rows if row.mark.side == side)) for side in ("P", "S", ""))
+        return [(side, rows, self._whys(rows)) for side, rows in found if rows]
+
+    @property
+    def working(self) -> Working | None:
+        """How the move of the line came about, where a trial is shown."""
+        return in_units(trial_working(self.trial), self.hull.boat.units) if self.trial else None
+
+    def _whys(self, rows: Sequence[Row]) -> tuple[ColumnWhy, ...]:
+        names = tuple((f"mark {row.mark.number}", *[""] * 4) for row in rows)
+        head = ("mark", "name", "height", "half-breadth", "off the line")
+        columns = offs_columns(self.hull, [row.off for row in rows])
+        return column_whys(Table("Marks", head, names), columns, self.hull.boat.units)
 
 
 def mark_path(look: Look, frame: str, number: int) -> str:
@@ -151,6 +175,7 @@ def one_frame(
     ask |= {name: int(getattr(look, name)) for name in ("marks", "bands", "combs")}
     small, large = STEPS_MM[units]
     return OneFrame(
+        hull,
         frame,
         drawing,
         rows,
@@ -182,4 +207,5 @@ def first_frame(hull: FairHull) -> str:
 
 def told(trial: Trial, view: View) -> str:
     """Return what a trial comes to in words, as the page says it (HTML)."""
-    return ENVIRONMENT.get_template("fairing_told.html").render(trial=trial, u=view.boat.units)
+    working = in_units(trial_working(trial), view.boat.units)
+    return ENVIRONMENT.get_template("fairing_told.html").render(trial=trial, u=view.boat.units, working=working)

@@ -22,18 +22,22 @@ from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fairing_drawings import asymmetry_drawing, diagonals_drawing, fairing_body_plan
 from scrieve.store import Conflict
 from scrieve.takeoff.marks import Mark
+from scrieve.units import Units
 from scrieve.web.addresses import own_path
 from scrieve.web.boat_pages import answered, suspects
+from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.fairing_frame import OneFrame, first_frame, one_frame
 from scrieve.web.fairing_look import By, Look, Show
 from scrieve.web.fairing_sides import hull_by, lopsided
 from scrieve.web.fairing_tables import fairness_table, sides_table
 from scrieve.web.fairing_trial import read, readings
+from scrieve.web.fairing_workings import fairness_columns, hull_workings, places_columns, sides_columns
 from scrieve.web.forms import Sent
 from scrieve.web.settling import Seen
 from scrieve.web.studies import Studies, Study, Tick
 from scrieve.web.views import View
 from scrieve.web.who import who
+from scrieve.wording import in_units
 
 pages = APIRouter()
 T = TypeVar("T")
@@ -64,6 +68,7 @@ class Picture:
     error: ScrieveError | None = None
     pending: bool = False
     one: OneFrame | None = None
+    whys: tuple[ColumnWhy, ...] = ()
 
 
 class _Room:
@@ -159,7 +164,8 @@ class _Room:
         if study.value is None:
             return Picture(error=study.error, pending=not study.done.is_set())
         drawing, report = study.value
-        return Picture(drawing, fairness_table(report, units))
+        table = fairness_table(report, units)
+        return Picture(drawing, table, whys=column_whys(table, fairness_columns(report), units))
 
     def _sides(self) -> Picture:
         kept, look, units = self.view.kept, self.look, self.view.boat.units
@@ -180,7 +186,10 @@ class _Room:
             return Picture(error=study.error, pending=not study.done.is_set())
         table, remarks = sides_table(study.value, units)
         return Picture(
-            asymmetry_drawing(study.value, stretch=look.stretch, link=self.link, units=units), table, remarks
+            asymmetry_drawing(study.value, stretch=look.stretch, link=self.link, units=units),
+            table,
+            remarks,
+            whys=column_whys(table, sides_columns(study.value), units),
         )
 
 
@@ -249,6 +258,8 @@ def fairing_page(
         lopsided=lopsided(view.kept.marks, view.hull) if view.hull else (),
         picture=picture,
         places=places,
+        places_whys=_places_whys((places.value or ()) if places else (), view.boat.units),
+        workings={w.figure: w for w in in_units(hull_workings(hull), view.boat.units)} if hull else {},
         wanted=wanted,
         unmeasured=_unmeasured(view),
         waits=waits,
@@ -262,6 +273,13 @@ def fairing_page(
         del response.headers["etag"]
         response.headers["cache-control"] = "no-store"
     return response
+
+
+def _places_whys(places: tuple[NextMark, ...], units: Units) -> tuple[ColumnWhy, ...]:
+    """Workings of the table of places, whose last column tells by how much each narrows the ±."""
+    head = ("no.", "frame", "height", "half-breadth", "mark", "± falls by")
+    rows = tuple((f"place {n}", *[""] * 5) for n in range(1, len(places) + 1))
+    return column_whys(Table("Measure here next", head, rows), places_columns(places), units) if places else ()
 
 
 def _unmeasured(view: View) -> dict[float, str]:

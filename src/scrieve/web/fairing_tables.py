@@ -58,9 +58,9 @@ def sides_table(found: Sides, units: Units) -> tuple[Table, tuple[str, ...]]:
     head = (
         "frame",
         f"port wider by, mean ({small})",
-        f"± 2 sd ({small})",
+        f"± of the mean ({small})",
         f"largest ({small})",
-        f"± 2 sd ({small})",
+        f"± of the largest ({small})",
         f"at height ({unit(units)})",
         f"port head higher ({small})",
         "more than measuring error",
@@ -102,7 +102,9 @@ def sides_table(found: Sides, units: Units) -> tuple[Table, tuple[str, ...]]:
             f"Mark {one.number} of frame {one.frame} lies {plus_minus(one.out_by_mm, units)} off {here} and fits "
             f"{there}: was it written down for the wrong side?"
         )
-    return Table("Port less starboard", head, rows, "Above zero: port is the wider.", name="sides"), tuple(remarks)
+    return Table(
+        "Port less starboard", head, rows, "Above zero: port is the wider. ±: two standard deviations.", name="sides"
+    ), tuple(remarks)
 
 
 def _size(mm: float, units: Units) -> str:
