@@ -242,7 +242,13 @@ def _word(key: str) -> str:
 
 
 def written(path: tuple[str, ...], value: Any, units: Units) -> str:
-    """Return a value as it is shown, lengths in the builder's units."""
+    """Return a value as it is shown, lengths in the builder's units.
+
+    Examples
+    --------
+    >>> written(("stands",), [{"along_mm": 2625.0, "rail": 3}, {"along_mm": 2500.0, "rail": 4}], "mm")
+    'along 2625.0 mm, rail 3; along 2500.0 mm, rail 4'
+    """
     key = path[-1] if path else ""
     if value is None or value == "":
         return "none"
@@ -252,9 +258,10 @@ def written(path: tuple[str, ...], value: Any, units: Units) -> str:
         if key.endswith("_mm") and math.isfinite(value):
             return format_length(float(value), units, 1) + (" mm" if units == "mm" else "")
         return f"{math.degrees(value):.2f}°" if key.endswith("_rad") else f"{value:g}"
-    if isinstance(value, list) and all(isinstance(each, str) for each in value):
-        value = ", ".join(value)
-    if isinstance(value, str):
-        return value
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
+    if isinstance(value, list):
+        rows = any(isinstance(each, (list, Mapping)) for each in value)
+        text = ("; " if rows else ", ").join(written(path, each, units) for each in value)
+        return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{_word(each)} {written((each,), of, units)}" for each, of in value.items())
+    return str(value)
