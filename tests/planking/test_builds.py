@@ -134,6 +134,11 @@ class TestPanel:
         assert found["Bend of the panel across"]  # 1000 against 610, printed for 6.4 mm
         thick = design_plank(ROUND, replace(self.choice, thickness_mm=12.7))
         assert not {check.name: check.ok for check in thick.checks}["Bend of the panel across"]  # 1828
+        assert not {"Edge-set in ten feet", "Hollow of the inside", "Length of a new plank"} & set(found)  # of planks
+        assert self.plank.board.thickness_mm == 6.4  # plywood is not planed
+        between = next(check for check in self.plank.checks if check.name == "Butt of the panel at the first end")
+        assert between.limit == "between frames, in a flat spot"
+        assert not any("Steam" in check.caution for check in self.plank.checks)
         narrow = design_plank(ROUND, replace(self.choice, sheet_mm=(2440.0, 610.0)))
         assert not {check.name: check.ok for check in narrow.checks}["Sheets"]
 

@@ -7,6 +7,7 @@ from hulls import ConeHull, FramedWigley, Moved
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.planking.choice import SeamMark
 from scrieve.planking.seams import Strip, fair_seam, girths, place, share_at, station_of, strip_between
+from scrieve.wording import in_units
 
 HULL = FramedWigley()
 
@@ -113,6 +114,7 @@ def test_stations():
     assert station_of(HULL, "15-3-0") == 15.25 * 304.8
     assert place(HULL, 500.2) == "frame 16"
     assert place(HULL, 740.0) == "station 740 mm (between frames 16 and 17)"
+    assert in_units(place(HULL, 2 * 304.8), "ft") == "station 2-0-0 (between frames 16 and 17)"
     assert place(HULL, 7390.0) == "station 7390 mm (after frame 29)"
     assert place(HULL, -7390.0) == "station -7390 mm (before frame 1)"
     with pytest.raises(NoSuchFrame, match=r"frame '12a': this hull has no such frame; its frames are 1, 2"):

@@ -5,10 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scrieve.errors import BadBoard
 from scrieve.planking.clinker import Land
+from scrieve.planking.panel import SheetJoint, SheetPiece
 from scrieve.sheets.drawing import Line, Text
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_drawing, plank_pattern, plank_tables
+from scrieve.stock.parts import parts_of_plank
 
 from .conftest import overlapping
 from .members import FT, MM, plank
@@ -75,6 +78,25 @@ def test_what_is_not_known_is_a_dash():
     )
     edges = next(table for table in plank_tables(bare) if table.name == "edges")
     assert edges.rows[0] == ("10", "–", "–", "–", "–")
+    assert "edges" not in {table.name for table in plank_bench_sheet(bare, MM, "ABCD1234").tables}
+    lapped = replace(bare, frames=tuple(replace(f, radius_mm=-900.0) for f in bare.frames))
+    table = next(table for table in plank_bench_sheet(lapped, MM, "ABCD1234").tables if table.name == "edges")
+    assert (table.title, table.columns, table.rows[0]) == (
+        "How the frames curve", ("frame", "frame's radius (mm)"), ("10", "-900")
+    )  # fmt: skip
+
+
+def test_a_panel_is_told_in_sheets():
+    pieces = (SheetPiece(0.0, 1500.0, 1500.0, 300.0), SheetPiece(1450.0, 2900.0, 1450.0, 310.0))
+    joint = SheetJoint(1475.0, "scarf", 50.0, "between frames 14 and 15")
+    panel = replace(plank(), pieces=pieces, joints=(joint,))
+    told = dict(plank_bench_sheet(panel, MM, "ABCD1234").summary)
+    assert told["sheets"].startswith("2 pieces of plywood 28.0 mm thick, up to 1500 mm × 310 mm")
+    assert "edge-set" not in told
+    drawn = [line for line in plank_drawing(panel).on_layer("JOINTS") if isinstance(line, Line)]
+    assert [line.title for line in drawn] == ["scarf between frames 14 and 15, 50 mm"]
+    with pytest.raises(BadBoard, match="cut of 2 sheets of plywood"):
+        parts_of_plank(panel)
 
 
 def test_a_lapped_plank_has_no_seam_to_caulk():

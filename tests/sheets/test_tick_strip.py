@@ -25,7 +25,7 @@ def test_every_offset_is_a_line_as_long_as_it_is_from_where_it_stands():
             assert (round(x, 6), round(abs(y), 6)) in runs
     assert len(runs) == 2 * (len(design.frames) + 2)  # and both ends
     words = {item.text for item in strip.items if isinstance(item, Text)}
-    assert "12 lower, 1300" in words
+    assert "12 lower, 1300 mm" in words
     assert sum(text.endswith(" down") for text in words) == len(design.frames) + 2
 
 

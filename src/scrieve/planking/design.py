@@ -137,7 +137,7 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
     board = board_for(
         lower,
         upper,
-        thickness_mm=stock_thickness(choice.thickness_mm, deepest, choice.planing_mm),
+        thickness_mm=stock_thickness(choice.thickness_mm, deepest, 0.0 if pieces else choice.planing_mm),
         ends_mm=2 * choice.trim_mm + max(longer, 0.0),
         margin_mm=choice.wany_margin_mm,
         standing_mm=standing,

@@ -122,9 +122,9 @@ def workings(lining: Lining) -> tuple[Working, ...]:
             f"{count} ({proposal.strakes} proposed)",
             f"planks set one above the other, each as wide as {by}; a twelfth in hand",
             (
-                ("least", f"{proposal.least}, at {proposal.least_at}"),
+                ("least", tell("{n}, at {at}", n=proposal.least, at=proposal.least_at)),
                 ("most that the narrowest width allows there", f"{proposal.most}"),
-                ("room at the tightest frame", f"{proposal.most_at_ends}, at {proposal.most_at}"),
+                ("room at the tightest frame", tell("{n}, at {at}", n=proposal.most_at_ends, at=proposal.most_at)),
                 *stock,
             ),
             DERIVED,

@@ -17,6 +17,7 @@ from scrieve.planking.choice import SeamMark, StrakeChoice
 from scrieve.planking.fair_edge import fair_edge, stand_out
 from scrieve.takeoff.frame_names import frames_meant
 from scrieve.units import parse_length
+from scrieve.wording import length, tell
 
 Array = NDArray[np.float64]
 
@@ -95,7 +96,8 @@ def place(hull: Hull, station_mm: float) -> str:
 
     Examples
     --------
-    'frame 7', 'station 3250 mm (between frames 7 and 8)', 'station 120 mm (before frame 1)'
+    'frame 7', 'station 3250 mm (between frames 7 and 8)', 'station 120 mm (before frame 1)'; lengths in it as `tell`
+    keeps them.
     """
     ordered = sorted((float(x), label) for label, x in hull.stations.items())
     for x, label in ordered:
@@ -103,12 +105,15 @@ def place(hull: Hull, station_mm: float) -> str:
             return f"frame {label}"
     before = [label for x, label in ordered if x < station_mm]
     after = [label for x, label in ordered if x > station_mm]
-    where = f"station {station_mm:.0f} mm"
+    where = "station {x}"
     if before and after:
-        return f"{where} (between frames {before[-1]} and {after[0]})"
+        return tell(
+            f"{where} (between frames {{low}} and {{high}})", x=length(station_mm), low=before[-1], high=after[0]
+        )
     if ordered:
-        return f"{where} ({'before' if after else 'after'} frame {after[0] if after else before[-1]})"
-    return where
+        beyond, nearest = ("before", after[0]) if after else ("after", before[-1])
+        return tell(f"{where} ({beyond} frame {{nearest}})", x=length(station_mm), nearest=nearest)
+    return tell(where, x=length(station_mm))
 
 
 def girths(hull: Surface, x: ArrayLike) -> tuple[Array, Array]:

@@ -10,9 +10,10 @@ import numpy as np
 
 from scrieve.boat import Side
 from scrieve.planking.board import Board
-from scrieve.planking.choice import SpilingChoice, StrakeChoice
+from scrieve.planking.choice import Build, SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import LEFT_SHARE, Land
 from scrieve.planking.expansion import Expansion
+from scrieve.planking.panel import BLOCK_SOURCE
 from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
@@ -58,6 +59,10 @@ SURVEYOR = (
     "Length and butts of a new plank in an old hull are to be agreed with a surveyor or naval architect; class or flag "
     "rules come first. Leave enough planks on to hold the hull's shape."
 )
+PANEL_SURVEYOR = (
+    "Thickness, joints and fastenings of plywood in place of planks are to be agreed with a surveyor or naval "
+    "architect; class or flag rules come first. Leave enough of the old skin on to hold the hull's shape."
+)
 CUT = "Cut outside the line, offer up, then plane to fit. A pattern is no better than the marks it came from."
 STEAM = "Steam burns: gloves, a drain at the low end, a vent never blocked, a loose door. Go straight to the boat."
 
@@ -101,84 +106,30 @@ class Facts:
 
 
 def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Check, ...]:
-    """Hold a strake against the shop's limits and the published rules."""
-    flat, t = facts.flat, choice.thickness_mm
-    set_limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
-    widths = [float(np.hypot(*(flat.upper_mm[i] - flat.lower_mm[i]))) for i in (0, -1)]
-    ends = [wide for wide, joint in zip(widths, (choice.ends.first, choice.ends.last), strict=True) if joint != "nib"]
-    radius = flat.bend_radius_mm
+    """Hold a strake against the shop's limits and the published rules; a panel of plywood against those that are its
+    own, since it is neither steamed nor forced edgewise nor backed out."""
+    panel = choice.build == "panel"
+    found = [_strain(facts, panel), _twist(facts, panel)]
+    if not panel:
+        found = [_edge_set(facts, board), found[0], _bend(choice, facts), found[1]]
+        if choice.build == "carvel":
+            found.append(_hollow(choice, facts))
+        found += [_end_widths(choice, facts, board), _length(facts)]
     strays = [
-        f"{edge} at {where}"
+        tell("{edge} at {where}", edge=edge, where=where)
         for edge, seam in (("lower", facts.strip.lower), ("upper", facts.strip.upper))
         for where in seam.suspects
     ]
-    long = sum(flat.flat_lengths_mm) / 2
-    found = [
-        Check(
-            "Edge-set in ten feet",
-            tell("{it}", it=small(flat.edge_set_ten_feet_mm)),
-            tell("{it} (1/8 in up to 5 in wide, less as a plank is wider)", it=small(set_limit)),
-            flat.edge_set_ten_feet_mm <= set_limit,
-            SHOP,
-            "Narrower strakes or a stealer here; a plank forced edgewise splits at its fastenings and opens the seams.",
-        ),
-        Check(
-            "Strain of laying it flat",
-            f"{flat.strain_max * 100:.3f} %",
-            f"{STRAIN_LIMIT * 100:.1f} %",
-            flat.strain_max <= STRAIN_LIMIT,
-            SHOP,
-            "The hull is round both ways here: narrower strakes.",
-        ),
-        Check(
-            "Bend along the plank",
-            "straight" if np.isinf(radius) else tell("radius {it}", it=metres(radius)),
-            tell("radius {it} ({times:.0f} × thickness) to hang dry", it=metres(DRY_BEND * t), times=DRY_BEND),
-            bool(radius >= DRY_BEND * t),
-            "shop default, from R ≥ 125 t for softwood laminations (NDS); change to suit",
-            "Steam this plank, or make it up of two thicknesses.",
-        ),
-        Check(
-            "Twist",
-            f"{facts.twist_deg_per_m:.1f}° in a metre",
-            f"{TWIST_LIMIT_DEG_PER_M:.0f}° in a metre",
-            facts.twist_deg_per_m <= TWIST_LIMIT_DEG_PER_M,
-            SHOP,
-            "Steam this plank, and choose straight grain.",
-        ),
-        Check(
-            "Hollow of the inside",
-            tell("{it}" if facts.hollow_mm >= 0 else "rounding of {it}", it=small(abs(facts.hollow_mm))),
-            tell("{it} (a quarter of the thickness)", it=small(HOLLOW_SHARE * t)),
-            abs(facts.hollow_mm) <= HOLLOW_SHARE * t,
-            SHOP,
-            "Narrower strakes in the hard bilge, or thicker stock.",
-        ),
-        Check(
-            "Width of the ends",
-            _both([tell("{it}", it=length(wide)) for wide in ends]) if ends else "both end in nibs",
-            tell("{it} (a third of the greatest width)", it=length(END_SHARE * board.plank_width_mm)),
-            min(ends, default=np.inf) >= END_SHARE * board.plank_width_mm,
-            COMMON,
-            "End it in a nib against its neighbour: a feather end holds no fastening.",
-        ),
-        Check(
-            "Length of a new plank",
-            tell("{n:g} spaces between marked frames, {it}", n=round(facts.spaces, 1), it=metres(long, 2)),
-            tell("{n} frame spaces, and never under {it} (5 ft)", n=SHORTEST_SPACES, it=metres(SHORTEST_MM, 2)),
-            facts.spaces >= SHORTEST_SPACES - 1e-6 and long >= SHORTEST_MM,
-            ARMY,
-            "Renew to the next butt.",
-        ),
+    found.append(
         Check(
             "Seam marks",
-            ", ".join(strays) if strays else "fair",
+            _listed(strays) if strays else "fair",
             "no mark stands out from its neighbours",
             not strays,
             DERIVED,
             "Measure these again; the seam has been drawn through them as they stand.",
-        ),
-    ]
+        )
+    )
     if knuckle := facts.knuckle_at:
         found.append(
             Check(
@@ -195,18 +146,110 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ("last", choice.ends.last, facts.strip.last_mm),
     ):
         if joint == "butt":
-            near = min((abs(station - x) for station in facts.hull.stations.values()), default=np.inf)
-            found.append(
-                Check(
-                    f"Butt at the {end} end",
-                    place(facts.hull, x),
-                    "between frames, on a butt block",
-                    bool(near > BUTT_CLEAR_MM),
-                    "TB 55-1900-201-45/1, paragraph 2-13a; massive framing is butted on the frame",
-                    "Move the end between two frames, or scarf it.",
-                )
-            )
+            found.append(_butt(choice.build, end, x, facts.hull))
     return tuple(found)
+
+
+def _edge_set(facts: Facts, board: Board) -> Check:
+    limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
+    return Check(
+        "Edge-set in ten feet",
+        tell("{it}", it=small(facts.flat.edge_set_ten_feet_mm)),
+        tell("{it} (1/8 in up to 5 in wide, less as a plank is wider)", it=small(limit)),
+        facts.flat.edge_set_ten_feet_mm <= limit,
+        SHOP,
+        "Narrower strakes or a stealer here; a plank forced edgewise splits at its fastenings and opens the seams.",
+    )
+
+
+def _strain(facts: Facts, panel: bool) -> Check:
+    return Check(
+        "Strain of laying it flat",
+        f"{facts.flat.strain_max * 100:.3f} %",
+        f"{STRAIN_LIMIT * 100:.1f} %",
+        facts.flat.strain_max <= STRAIN_LIMIT,
+        SHOP,
+        f"The hull is round both ways here: narrower {'panels' if panel else 'strakes'}.",
+    )
+
+
+def _bend(choice: StrakeChoice, facts: Facts) -> Check:
+    radius, least = facts.flat.bend_radius_mm, DRY_BEND * choice.thickness_mm
+    return Check(
+        "Bend along the plank",
+        "straight" if np.isinf(radius) else tell("radius {it}", it=metres(radius)),
+        tell("radius {it} ({times:.0f} × thickness) to hang dry", it=metres(least), times=DRY_BEND),
+        bool(radius >= least),
+        "shop default, from R ≥ 125 t for softwood laminations (NDS); change to suit",
+        "Steam this plank, or make it up of two thicknesses.",
+    )
+
+
+def _twist(facts: Facts, panel: bool) -> Check:
+    return Check(
+        "Twist",
+        f"{facts.twist_deg_per_m:.1f}° in a metre",
+        f"{TWIST_LIMIT_DEG_PER_M:.0f}° in a metre",
+        facts.twist_deg_per_m <= TWIST_LIMIT_DEG_PER_M,
+        SHOP,
+        "Two thinner layers." if panel else "Steam this plank, and choose straight grain.",
+    )
+
+
+def _hollow(choice: StrakeChoice, facts: Facts) -> Check:
+    limit = HOLLOW_SHARE * choice.thickness_mm
+    return Check(
+        "Hollow of the inside",
+        tell("{it}" if facts.hollow_mm >= 0 else "rounding of {it}", it=small(abs(facts.hollow_mm))),
+        tell("{it} (a quarter of the thickness)", it=small(limit)),
+        abs(facts.hollow_mm) <= limit,
+        SHOP,
+        "Narrower strakes in the hard bilge, or thicker stock.",
+    )
+
+
+def _end_widths(choice: StrakeChoice, facts: Facts, board: Board) -> Check:
+    widths = [float(np.hypot(*(facts.flat.upper_mm[i] - facts.flat.lower_mm[i]))) for i in (0, -1)]
+    ends = [wide for wide, joint in zip(widths, (choice.ends.first, choice.ends.last), strict=True) if joint != "nib"]
+    return Check(
+        "Width of the ends",
+        _both([tell("{it}", it=length(wide)) for wide in ends]) if ends else "both end in nibs",
+        tell("{it} (a third of the greatest width)", it=length(END_SHARE * board.plank_width_mm)),
+        min(ends, default=np.inf) >= END_SHARE * board.plank_width_mm,
+        COMMON,
+        "End it in a nib against its neighbour: a feather end holds no fastening.",
+    )
+
+
+def _length(facts: Facts) -> Check:
+    long = sum(facts.flat.flat_lengths_mm) / 2
+    return Check(
+        "Length of a new plank",
+        tell("{n:g} spaces between marked frames, {it}", n=round(facts.spaces, 1), it=metres(long, 2)),
+        tell("{n} frame spaces, and never under {it} (5 ft)", n=SHORTEST_SPACES, it=metres(SHORTEST_MM, 2)),
+        facts.spaces >= SHORTEST_SPACES - 1e-6 and long >= SHORTEST_MM,
+        ARMY,
+        "Renew to the next butt.",
+    )
+
+
+def _butt(build: Build, end: str, x: float, hull: Hull) -> Check:
+    near = min((abs(station - x) for station in hull.stations.values()), default=np.inf)
+    between, at = bool(near > BUTT_CLEAR_MM), place(hull, x)
+    if build == "panel":
+        return Check(f"Butt of the panel at the {end} end", at, "between frames, in a flat spot", between, BLOCK_SOURCE,
+                     "Move the end between two frames, or scarf it: 8 : 1 is usual for plywood.")  # fmt: skip
+    if build == "clinker":
+        return Check(f"Butt at the {end} end", at, "a scarf: a butt leaves the land open", False, COMMON,
+                     "Scarf it, the outside lip pointing aft.")  # fmt: skip
+    return Check(
+        f"Butt at the {end} end",
+        at,
+        "between frames, on a butt block",
+        between,
+        "TB 55-1900-201-45/1, paragraph 2-13a; massive framing is butted on the frame",
+        "Move the end between two frames, or scarf it.",
+    )
 
 
 def land_checks(lands: Sequence[Land], thickness_mm: float) -> tuple[Check, ...]:
@@ -231,7 +274,8 @@ def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
     ends = np.array([facts.strip.first_mm, facts.strip.last_mm])
     said = [CUT]
     steam = facts.flat.bend_radius_mm < DRY_BEND * choice.thickness_mm
-    if steam or facts.twist_deg_per_m > TWIST_LIMIT_DEG_PER_M:
+    panel = choice.build == "panel"
+    if not panel and (steam or facts.twist_deg_per_m > TWIST_LIMIT_DEG_PER_M):
         said.append(f"{STEAM} About {float(steam_minutes(choice.thickness_mm)):.0f} minutes for this thickness.")
     if np.any(facts.strip.lower(ends) < 1e-3):
         said.append("The lower edge lies in the rabbet: take its bevel from the rabbet, not from the table.")
@@ -242,9 +286,9 @@ def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
             "The rabbet's figures hold for the line from corner to corner of the hood end as it is drawn, and a side "
             "of the stem parallel to the centreplane: try a piece of the plank in it."
         )
-    if choice.build == "panel":
+    if panel:
         said.append("A panel is expanded as if it had no thickness; offer it up with the edges long.")
-    return (*said, DUST, SURVEYOR)
+    return (*said, DUST, PANEL_SURVEYOR if panel else SURVEYOR)
 
 
 def spiled_checks(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -57,6 +58,10 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
     items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
     items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
     items += [polyline(np.array(cut.begins_mm) * scale, "JOINTS", title=_cut_words(cut, units)) for cut in design.cuts]
+    for joint in design.joints:
+        at = [float(np.interp(joint.at_mm, *edge.T)) * stretch for edge in (design.lower_mm, design.upper_mm)]
+        title = f"{joint.kind} {joint.where}, {sized(joint.length_mm, units)}"
+        items.append(Line((joint.at_mm, at[0] - 0.8 * h), (joint.at_mm, at[1] + 0.8 * h), "JOINTS", title=title))
     across = f"; across drawn {stretch} times the length's scale" if stretch > 1 else ""
     return Drawing(tuple(items), f"Plank {design.name}, {design.drawn}{across}", n, (1.0, stretch))
 
@@ -183,7 +188,7 @@ def plank_bench_sheet(design: PlankDesign, boat: Boat, revision: str, link: str 
         link=link,
         summary=_summary(design, u),
         drawings=((_caption(drawing, u), drawing), *((one.title, one) for one in scarfs)),
-        tables=plank_tables(design, u),
+        tables=tuple(kept for table in plank_tables(design, u) if (kept := _filled(table))),
         checks=in_units(design.checks, u),
         cautions=in_units(design.cautions, u),
     )
@@ -205,6 +210,15 @@ def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
     return tuple(found)
 
 
+def _filled(table: Table) -> Table | None:
+    """Return a table without the columns in which nothing stands; None where nothing but its first is left."""
+    keep = [i for i in range(len(table.columns)) if any(row[i] != "–" for row in table.rows)]
+    if len(keep) < 2:
+        return None
+    columns, rows = (tuple(tuple(row[i] for i in keep) for row in one) for one in ((table.columns,), table.rows))
+    return replace(table, columns=columns[0], rows=rows)
+
+
 def _seam(design: PlankDesign, units: Units) -> str:
     """How the plank's edges meet their neighbours, in words."""
     if design.lands:
@@ -223,18 +237,14 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
             f"{thickness(design.thickness_mm, u)} thick, {sized(board.plank_length_mm, u)} long, "
             f"{sized(board.plank_width_mm, u)} at the widest",
         ),
-        (
-            "board",
-            f"{sized(board.length_mm, u)} × {sized(board.width_mm, u)} clear wood × "
-            f"{thickness(board.thickness_mm, u)} thick; {_bow(board.crown_mm, u)}",
-        ),
+        ("sheets" if design.pieces else "board", _stock(design, u)),
         ("edges", _edges(design, u)),
         ("ends", _ends(design, u)),
         ("seam", _seam(design, u)),
     ]
     if design.twist_rad is not None:
         lines.append(("twist", f"{degrees(design.twist_rad)}° from end to end"))
-    if design.edge_set_mm is not None:
+    if design.edge_set_mm is not None and not design.pieces:
         lines.append(("edge-set", f"{thickness(design.edge_set_mm, u)} taken up when it is hung"))
     if design.choice.timber:
         lines.append(("timber", design.choice.timber))
@@ -243,6 +253,19 @@ def _summary(design: PlankDesign, u: Units) -> tuple[tuple[str, str], ...]:
         lines.append(("made from", f"{design.choice.hull}'s own marks" if own else "both sides faired as one"))
     lines.append(("pattern", design.drawn))
     return tuple(lines)
+
+
+def _stock(design: PlankDesign, u: Units) -> str:
+    """What it is cut of, in words."""
+    board = design.board
+    if design.pieces:
+        long, wide = (max(getattr(piece, size) for piece in design.pieces) for size in ("length_mm", "width_mm"))
+        return (f"{len(design.pieces)} pieces of plywood {thickness(design.thickness_mm, u)} thick, up to "
+                f"{sized(long, u)} × {sized(wide, u)}; {_bow(board.crown_mm, u)}")  # fmt: skip
+    return (
+        f"{sized(board.length_mm, u)} × {sized(board.width_mm, u)} clear wood × "
+        f"{thickness(board.thickness_mm, u)} thick; {_bow(board.crown_mm, u)}"
+    )
 
 
 def _offset_table(design: PlankDesign, u: Units) -> Table:
@@ -288,8 +311,11 @@ def _edge_table(design: PlankDesign, u: Units) -> Table:
         f"hollow ({thin_unit(u)})",
         f"frame's radius ({unit(u)})",
     )
-    note = "Edges: from square, above zero wider outside. Hollow: backing-out of the inside, below zero rounding."
-    return Table("Edges and backing out", head, rows, note, name="edges")
+    bare = all(cell == "–" for row in rows for cell in row[1:4])  # lapped planks and panels have square edges
+    note = "Edges: from square, above zero wider outside. Hollow: backing-out of the inside, below zero rounding. "
+    radius = "Radius: of the frame's outside; below zero where it is hollow outboard, as in flare."
+    title = "How the frames curve" if bare else "Edges and backing out"
+    return Table(title, head, rows, radius if bare else note + radius, name="edges")
 
 
 def _land_table(design: PlankDesign, u: Units) -> Table:
@@ -324,10 +350,10 @@ def _sheets_table(design: PlankDesign, u: Units) -> Table:
 
 def _spiling_table(design: PlankDesign, u: Units) -> Table:
     rows = tuple(
-        (r.point, r.edge, off_by(r.residual_mm, units), "measure again, or keep" if r.suspect else "")
+        (r.point, r.edge, off_by(r.residual_mm, u), "measure again, or keep" if r.suspect else "")
         for r in design.residuals
     )
-    head = ("point", "edge", f"off the fair edge ({thin_unit(units)})", "remark")
+    head = ("point", "edge", f"off the fair edge ({thin_unit(u)})", "remark")
     return Table("Spiled points against the fair edge", head, rows, name="spiling")
 
 

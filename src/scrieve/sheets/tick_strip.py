@@ -9,7 +9,7 @@ import numpy as np
 
 from scrieve.planking.plank import PlankDesign
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, polyline, shorten
-from scrieve.sheets.figures import length, sized
+from scrieve.sheets.figures import sized
 from scrieve.sheets.svg import to_svg
 from scrieve.sheets.tiles import MARGIN_MM, OVERLAP_MM, STRIP_MM
 from scrieve.sheets.typeset import typeset
@@ -66,7 +66,7 @@ def tick_strip(design: PlankDesign, units: Units = "mm") -> Drawing:
             lane = foot + inward * (TICK_MM + 3.6 + (i % _LANES) * 4.6)
             items.append(Line((x, foot), (x, lane), "FRAME MARKS"))
             name = f"{shorten(tick.label, 8)} {edge}"
-            items.append(Text((x + 0.8, foot + inward * 2.4), f"{name}, {length(x, units)}", LETTER_MM, level="middle"))
+            items.append(Text((x + 0.8, foot + inward * 2.4), f"{name}, {sized(x, units)}", LETTER_MM, level="middle"))
             items.append(Line((x, lane), (x + abs(y), lane), "SEAM EDGE"))
             items.append(Line((x + abs(y), lane - 1.6), (x + abs(y), lane + 1.6), "SEAM EDGE"))
             side = "up" if y > 0 else "down"

@@ -177,7 +177,15 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
     A part is seen with its inside face up. So is a strake drawn for starboard; one drawn for port is seen through the
     plank, and a spiled plank as its batten lay, marked face out: these are turned over. A plank for both hands gives a
     part for each (marked P and S), the starboard one as it is drawn, or, book matched, one that is resawn into both.
+
+    Raises
+    ------
+    BadBoard
+        It is a panel: that is cut of sheets, not of boards.
     """
+    if plank.pieces:
+        raise BadBoard(f"{plank.name} is a panel: it is cut of {len(plank.pieces)} sheets of plywood, as its own sheet "
+                       "tells; no board is wanted.")  # fmt: skip
     ends = plank.board.length_mm - plank.board.plank_length_mm
     margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
     strip = least_strip(plank.outline_mm)[0]
