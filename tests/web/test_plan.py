@@ -105,6 +105,9 @@ def test_what_is_recorded_stands_and_a_hold_point_holds(planned):
     [kept] = store.records(engine, RECORD)
     assert (kept.member, kept.detail["minutes"]) == ("plank strake 3", 105)
     assert sorted(kept.detail["people"]) == ["lead hand", "second hand"]
+    log = planned.get("/log?member=plank+strake+3&what=work").text
+    assert "get out stock: finished" in log
+    assert "105 min" in log
     assert record(planned, "plank strake 3: shore", "finished").status_code == 303
     refused = record(planned, "plank strake 3: out", "begun")
     assert refused.status_code == 422

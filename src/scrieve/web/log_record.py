@@ -113,7 +113,9 @@ def _planks(view: View, lines: Sequence[Entry]) -> list[Section]:
             sections.append(Section(f"Plank {name}", (f"Not drawn: {error}",), tables=_done(mine), level=2))
             continue
         missed = tuple(f"Not met: {c.name}: {c.found}; limit {c.limit}." for c in design.checks if not c.ok)
-        sections.append(Section(f"Plank {name}", missed, sheet.summary, (), _done(mine), _pictures(view, mine), 2))
+        sections.append(
+            Section(f"Plank {name}", missed, sheet.summary, sheet.drawings[:1], _done(mine), _pictures(view, mine), 2)
+        )
     return sections
 
 
@@ -171,8 +173,18 @@ def _done(lines: Sequence[Entry]) -> tuple[Table, ...]:
 
 
 def _book(lines: Sequence[Entry]) -> Table:
-    rows = tuple((entry.at[:16].replace("T", " "), entry.member, entry.what, entry.who) for entry in reversed(lines))
-    return Table("", ("when (UTC)", "member", "what", "by"), rows)
+    rows = tuple(
+        (entry.at[:16].replace("T", " "), entry.member, entry.what, _changed(entry), entry.who)
+        for entry in reversed(lines)
+    )
+    return Table("", ("when (UTC)", "member", "what", "", "by"), rows)
+
+
+def _changed(entry: Entry) -> str:
+    """What was changed, or the text: enough of it to know the entry by."""
+    changed = [f"{name}: {value}" for name, value in entry.values if "→" in value]
+    text = "; ".join(changed) or entry.text
+    return text if len(text) <= 120 else text[:117] + "…"
 
 
 def _said(entry: Entry) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from scrieve import store
 from scrieve.logbook import Entry, Note, bundle, entries, note_typed, prepared
@@ -12,6 +12,8 @@ from scrieve.web.forms import Parcel
 from scrieve.web.signing import signed_by
 from scrieve.web.views import View
 from scrieve.web.who import who
+from scrieve.workplan.kinds import KINDS
+from scrieve.workplan.status import RECORD
 
 _PARTS: tuple[Part, ...] = ("jig", "glue", "lining", "skin", "board", "part", "layout", "yard")
 #: How a name is kept that no PIN stands behind.
@@ -21,7 +23,24 @@ UNPROVED = " (by name, no PIN)"
 def lines_of(view: View) -> tuple[Entry, ...]:
     """Every entry of the boat's logbook, the latest first."""
     engine = view.file.engine
-    return entries(store.acts(engine), store.every_record(engine))
+    return tuple(_in_words(entry) for entry in entries(store.acts(engine), store.every_record(engine)))
+
+
+def _in_words(entry: Entry) -> Entry:
+    """An entry of work that was begun, finished or signed, told in the words of the plan."""
+    told = dict(entry.values)
+    of, _, key = told.pop("op", "").rpartition(": ")
+    kind = next((kind for kind in KINDS["frame" if of.startswith("frame ") else "plank"] if kind.key == key), None)
+    if entry.what != RECORD or kind is None:
+        return entry
+    if told.get("jig") == "0":
+        del told["jig"]
+    took = told.pop("minutes", "")
+    text = ": ".join(part for part in (kind.words, told.pop("what", "")) if part)
+    note = told.pop("note", "")
+    pairs = {"time": told.pop("at", "").replace("T", " "), **told, "took": took and f"{took} min"}
+    return replace(entry, text=f"{text}. {note}" if note else text,
+                   values=tuple((name, value) for name, value in pairs.items() if value))  # fmt: skip
 
 
 def keep(view: View, sent: Parcel) -> int:
