@@ -176,17 +176,29 @@ def choose(line: Line, choice: FrameChoice, needed_mm: float, outside_mm: float)
         timbers = [species(name) for name, _ in choice.stack]
         return _shared(line, timbers, [t for _, t in choice.stack], choice, needed_mm, outside_mm)
     named = timbers_of(choice.timber)
-    found: Lay | None = None
+    candidates = _candidates(choice, needed_mm)
     folded: BadLamination | None = None
-    for count, thickness in _candidates(choice, needed_mm):
+
+    def laid(number: int) -> Lay | None:
+        nonlocal folded
+        count, thickness = candidates[number]
         timbers = [named[min(i, count - 1 - i) % len(named)] for i in range(count)]
         try:
-            found = _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
+            return _shared(line, timbers, [thickness] * count, choice, needed_mm, outside_mm)
         except BadLamination as error:  # rounded up, this one is too deep for the bend; a thinner may not be
             folded = error
-            continue
-        if _bends(found, choice.margin):
-            break
+            return None
+
+    first, last, found = 0, len(candidates), None  # thinner ones bend more easily: by halves
+    while first < last:
+        middle = (first + last) // 2
+        trial = laid(middle)
+        if trial is not None and _bends(trial, choice.margin):
+            last, found = middle, trial
+        else:
+            first = middle + 1
+    if found is None:  # nothing meets the limits: the thinnest that can be laid at all
+        found = next((each for each in map(laid, reversed(range(len(candidates)))) if each is not None), None)
     if found is None:
         raise folded or BadLamination(
             f"frame {choice.frame}: no packet could be laid; give its laminations one by one."

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from itertools import cycle, groupby, islice
+from itertools import groupby
 from urllib.parse import urlsplit
 from xml.sax.saxutils import escape, quoteattr
 
@@ -41,9 +40,6 @@ THIN_MM = 0.003
 #: invisible line under the finger follows as nearly as a finger can tell.
 THIN_SHARE = 1 / 40_000
 HIT_SHARE = 1 / 1_500
-
-#: Noughts that end a figure with decimals, and the point before them.
-_NOUGHTS = re.compile(r"\.?0+(?=[ LM]|$)")
 
 _ANCHOR = {"left": "start", "middle": "middle", "right": "end"}
 
@@ -196,11 +192,18 @@ class _Pen:
 
     def _written(self, at: Array, *joints: str) -> str:
         """Moves and lines through the points: M, then `joints` by turns."""
-        figure = f"%.{self.decimals}f"
-        signs = ("M", *islice(cycle(joints), len(at) - 1))
-        path = "".join(f"{sign}{figure} {figure}" for sign in signs)
+        pair = f"%.{self.decimals}f %.{self.decimals}f "
+        run = "".join([sign + pair for sign in joints])
+        rounds, over = divmod(len(at) - 1, len(joints))
+        path = f"M{pair}{run * rounds}{''.join(sign + pair for sign in joints[:over])}"
         path %= tuple((np.round(at, self.decimals) + 0.0).ravel().tolist())
-        return _NOUGHTS.sub("", path) if self.decimals else path
+        if self.decimals:  # noughts that end a figure, and the point before them
+            for _ in range(self.decimals):
+                path = path.replace("0 ", " ")
+            path = path.replace(". ", " ")
+        for sign in joints:
+            path = path.replace(f" {sign}", sign)
+        return path.rstrip()
 
 
 def thinned(points: Array, off_mm: float) -> Array:

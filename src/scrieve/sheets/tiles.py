@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scrieve.sheets.drawing import Array, Bounds, Circle, Drawing, Line, Polyline, Text, plain
+from scrieve.sheets.drawing import Array, Bounds, Circle, Drawing, Hatch, Line, Polyline, Text, plain
 
 MARGIN_MM = 8.0  # what an office printer cannot reach, with a little over
 STRIP_MM = 26.0  # the words under the drawing
@@ -52,10 +52,11 @@ def roll_layout(drawing: Drawing, roll_width_mm: float) -> Layout:
     """Lay `drawing` along a roll: turned for the fewest pages and least length, cut where a page would be too long."""
     area_w = roll_width_mm - 2 * MARGIN_MM
     most_h = LONGEST_MM - 2 * MARGIN_MM - STRIP_MM
-    ink = _rim(_ink(drawing))
+    ink = _ink(drawing)
+    rim = _rim(ink)
 
     def paper(degrees: float) -> tuple[int, float, float]:
-        low, high = _span(ink, degrees)
+        low, high = _span(rim, degrees)
         w, h = high - low
         columns, rows = _count(w, area_w), _count(h, most_h)
         area_h = max(LEAST_MM, math.ceil((h + (rows - 1) * OVERLAP_MM) / rows + 1e-6))
@@ -64,7 +65,7 @@ def roll_layout(drawing: Drawing, roll_width_mm: float) -> Layout:
         return (pages, round(length * (1.0 if degrees in (0, 90) else 1.04)), area_h)
 
     degrees = min(_ANGLES, key=lambda a: (*paper(a)[:2], abs(a)))
-    return _layout(drawing.turned(degrees), area_w, paper(degrees)[2])
+    return _layout(drawing, ink, degrees, area_w, paper(degrees)[2])
 
 
 def paper_layout(drawing: Drawing, size_mm: tuple[float, float]) -> Layout:
@@ -80,15 +81,16 @@ def paper_layout(drawing: Drawing, size_mm: tuple[float, float]) -> Layout:
         return count * (1.0 if degrees in (0, 90) else 1.04)
 
     degrees = min(_ANGLES, key=lambda a: (sheets(a), abs(a)))
-    return _layout(drawing.turned(degrees), area_w, area_h)
+    return _layout(drawing, ink, degrees, area_w, area_h)
 
 
 _TURN_DEG = 5
 _ANGLES = tuple(float(a) for a in range(-90 + _TURN_DEG, 91, _TURN_DEG))
 
 
-def _layout(drawing: Drawing, area_w: float, area_h: float) -> Layout:
-    ink = _ink(drawing)
+def _layout(drawing: Drawing, ink: Array, degrees: float, area_w: float, area_h: float) -> Layout:
+    """The drawing and the points of its ink turned, and cut into pages."""
+    ink = ink @ _turn(degrees).T
     low, high = _span(ink, 0.0)
     left, top = _corner(low, high, area_w, area_h)
     columns, rows = _count(high[0] - low[0], area_w), _count(high[1] - low[1], area_h)
@@ -97,7 +99,7 @@ def _layout(drawing: Drawing, area_w: float, area_h: float) -> Layout:
         Tile(c, r, left + c * step_x, top - r * step_y, f"{_letters(c)}{r + 1}")
         for r, c in sorted((r, c) for c, r in _inked(ink, left, top, area_w, area_h))
     )
-    return Layout(drawing, area_w, area_h, columns, rows, tiles, ink, left, top)
+    return Layout(drawing.turned(degrees), area_w, area_h, columns, rows, tiles, ink, left, top)
 
 
 def _count(length: float, area: float) -> int:
@@ -142,29 +144,33 @@ def _turn(degrees: float) -> Array:
 
 def _ink(drawing: Drawing, every_mm: float = 8.0) -> Array:
     """(n, 2) points close together on every line and round the lettering [mm]."""
-    found: list[Array] = []
+    lines: list[Array] = []
     for item in drawing.items:
-        for part in plain(item):
+        for part in plain(item) if not isinstance(item, Hatch) else ():
             match part:
                 case Polyline():
-                    p = np.vstack([part.points, part.points[:1]]) if part.closed else part.points
+                    lines.append(np.vstack([part.points, part.points[:1]]) if part.closed else part.points)
                 case Text():
-                    p = np.vstack([part.corners(), part.corners()[:1]])
+                    corners = part.corners()
+                    lines.append(np.vstack([corners, corners[:1]]))
                 case Circle():
-                    turn = np.linspace(0.0, 2 * math.pi, 13)
-                    p = np.array(part.at) + part.radius_mm * np.column_stack([np.cos(turn), np.sin(turn)])
+                    lines.append(np.array(part.at) + part.radius_mm * _ROUND)
                 case Line():
-                    p = np.array([part.start, part.end])
-            found.append(_dense(p, every_mm))
-    return np.concatenate(found)
+                    lines.append(np.array([part.start, part.end]))
+        if isinstance(item, Hatch):
+            lines += list(item.lines())
+    points = np.concatenate(lines)
+    last = np.cumsum([len(line) for line in lines]) - 1
+    way = np.diff(points, axis=0)
+    steps = np.ceil(np.hypot(way[:, 0], way[:, 1]) / every_mm).astype(int)
+    steps[last[:-1]] = 0  # from the end of one line to the beginning of the next there is none
+    begins = np.repeat(np.arange(len(steps)), steps)
+    number = np.arange(len(begins)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return np.concatenate([points[begins] + way[begins] * (number / steps[begins])[:, None], points[last]])
 
 
-def _dense(p: Array, every_mm: float) -> Array:
-    s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(p, axis=0).T))])
-    if s[-1] == 0.0:
-        return p[:1]
-    at = np.union1d(np.linspace(0.0, s[-1], int(s[-1] / every_mm) + 2), s)
-    return np.column_stack([np.interp(at, s, p[:, 0]), np.interp(at, s, p[:, 1])])
+#: Twelve points of a circle of radius 1, the first twice.
+_ROUND = np.column_stack([f(np.linspace(0.0, 2 * math.pi, 13)) for f in (np.cos, np.sin)])
 
 
 def clear_place(ink: Array, box: Bounds, side_mm: float, clearance_mm: float = 4.0) -> tuple[float, float]:
