@@ -31,7 +31,9 @@ NO_ENGLISH |= {"numbers", "not", "measured", "yet"}
 #: Data, drawings, tables of figures; choices that are sent as they are shown.
 ASIDE = frozenset(["bdi", "code", "kbd", "pre", "svg", "table", "textarea", "script", "style", "datalist", "select"])
 #: Figures and how they came about, what was judged of them, and acts as the store tells them.
-ASIDE_CLASSES = frozenset(["workings", "checks", "cautions", "facts", "breaches", "suspects", "verdict-line", "fig"])
+ASIDE_CLASSES = frozenset(
+    ["workings", "why-rows", "checks", "cautions", "facts", "breaches", "suspects", "verdict-line", "fig"]
+)
 VOID = frozenset(["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"])
 
 

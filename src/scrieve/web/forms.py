@@ -14,7 +14,7 @@ from urllib.parse import parse_qsl
 
 from fastapi import Depends, HTTPException, Request
 
-from scrieve.errors import NoSuchFrame
+from scrieve.errors import BadLength, NoSuchFrame
 from scrieve.frames.design import FrameChoice
 from scrieve.frames.forms import FIRST
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
@@ -185,6 +185,13 @@ class FrameForm:
         plain = {name: fields.get(name, "").strip() for name in cls.__slots__ if name != "more"}
         return cls(**plain, more={key: fields[key].strip() for key in SETTINGS if key in fields})
 
+    @property
+    def fields(self) -> dict[str, str]:
+        """Every field as typed, by its name."""
+        return {name: getattr(self, name) for name in ("label", "station", "timber", "sided", "moulded")} | dict(
+            self.more
+        )
+
     def choice(self, before: Mapping[str, Any] | None, units: Units) -> FrameChoice:
         """Return the choice typed; what the form does not ask stays as it was.
 
@@ -202,7 +209,10 @@ class FrameForm:
         # a size that still reads as before is not changed: rounding for the page must not creep into the boat
         for name, text in (("sided_mm", self.sided), ("moulded_mm", self.moulded)):
             if text and not (before and text == length(getattr(chosen, name), units)):
-                values[name] = parse_length(text, units)
+                try:
+                    values[name] = parse_length(text, units)
+                except BadLength as error:
+                    raise BadLength(f"{name.removesuffix('_mm').capitalize()}: {error}") from error
         for key, text in self.more.items():
             if text != write_setting(key, getattr(chosen, key), units):
                 values[key] = read_setting(key, text, units)

@@ -30,6 +30,7 @@ from scrieve.units import Units
 from scrieve.web import frame_trial
 from scrieve.web.boat_pages import FrameState, frame_states
 from scrieve.web.column_whys import ColumnWhy, column_whys, table_whys
+from scrieve.web.faults import FRAME_NAMES, at_fault, in_words
 from scrieve.web.forms import FrameForm
 from scrieve.web.frame_progress import STEPS, progress
 from scrieve.web.frame_work import Asked, history, split_workings, taken, ways
@@ -201,6 +202,7 @@ def frame_page(
             found = ways(sight.design, asked, view.boat.units, sight.revision)
         except ScrieveError as wrong:
             said = wrong
+    form = typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units)
     states = frame_states(view.kept, view.hull)
     curing = curing_of(view.file.engine, label) if sight.design else None
     return view.page(
@@ -208,8 +210,9 @@ def frame_page(
         status,
         sight=sight,
         around=neighbours(states, sight.station_mm),
-        form=typed or FrameForm.of(label, sight.station_mm, choice, view.boat.units),
-        error=error,
+        form=form,
+        error=in_words(error, FRAME_NAMES, form.fields, view.boat.units) if error else None,
+        at=at_fault(error, FRAME_NAMES, form.fields),
         onward=onward(label) if sight.design else (),
         asked=asked or (Asked.of(sight.design.choice, view.boat.units) if sight.design else None),
         ways=found,
@@ -283,6 +286,7 @@ def frames_page(
     view: View, typed: FrameForm | None = None, error: ScrieveError | None = None, status: int = 200
 ) -> Response:
     """Return the list of frames with the form for a frame that has no marks."""
+    form = typed or FrameForm()
     states = frame_states(view.kept, view.hull)
     going = [each for each in progress(view, states) if each.done]
     return view.page(
@@ -292,8 +296,9 @@ def frames_page(
         going=going,
         far={each.label: each for each in going},
         steps=[name for name, _ in STEPS],
-        form=typed or FrameForm(),
-        error=error,
+        form=form,
+        error=in_words(error, FRAME_NAMES, form.fields, view.boat.units) if error else None,
+        at=at_fault(error, FRAME_NAMES, form.fields),
     )
 
 

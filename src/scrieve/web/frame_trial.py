@@ -8,7 +8,7 @@ from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import Response
 
 from scrieve.chain import entry_of
-from scrieve.errors import CannotFair, NoSuchFrame, ScrieveError
+from scrieve.errors import BadLength, CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.design_columns import design_columns
@@ -16,6 +16,7 @@ from scrieve.frames.forms import FIRST
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.units import parse_length
 from scrieve.web.column_whys import table_whys
+from scrieve.web.faults import FRAME_NAMES, at_fault, in_words
 from scrieve.web.forms import FrameForm, Sent
 from scrieve.web.frame_work import split_workings
 from scrieve.web.views import View
@@ -40,7 +41,10 @@ def tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None, Frame
     if form.label not in view.hull.stations:
         if not form.station and entry.get("station_mm") is None:
             raise NoSuchFrame(f"frame {form.label!r} has no marks; give the station where it stands.")
-        station = parse_length(form.station, view.boat.units) if form.station else entry["station_mm"]
+        try:
+            station = parse_length(form.station, view.boat.units) if form.station else entry["station_mm"]
+        except BadLength as error:
+            raise BadLength(f"Station: {error}") from error
         if entry.get("station_mm") is not None and abs(station - entry["station_mm"]) < 1.0:
             station = entry["station_mm"]  # as the page had rounded it
     return choice, station, view.kept.design(choice, station)
@@ -57,7 +61,9 @@ def trial(request: Request, sent: Sent) -> Response:
         _, _, design = tried(view, form)
         sheet = frame_bench_sheet(design, view.boat, "")
     except ScrieveError as error:
-        return _fragment(view.page("frame_trial.html", error=error))
+        at = at_fault(error, FRAME_NAMES, form.fields)
+        told = in_words(error, FRAME_NAMES, form.fields, view.boat.units)
+        return _fragment(view.page("frame_trial.html", error=told, at=at))
     tables = {table.name: table for table in sheet.tables}
     groups = split_workings(design.workings)
     whys = table_whys(sheet.tables, design_columns(design), view.boat.units)

@@ -50,6 +50,8 @@ function start() {
     take: (text, reply) => {
       if (!reply.ok) return inWords("It could not be drawn just now; type on, or press the button.");
       const refused = new DOMParser().parseFromString(text, "text/html").querySelector("[data-refused]");
+      for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
+      form.elements[refused?.dataset.field]?.setAttribute("aria-invalid", "true");
       if (refused) return refused.textContent;
       put(parts(text), true);
     },
