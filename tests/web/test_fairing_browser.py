@@ -147,3 +147,18 @@ def test_the_waiting_page_comes_back_though_the_address_leads_to_a_place_on_it(v
         page = visit(address + "/", 820)
         page.get_by_role("button", name="drop mark 18").click()
         page.locator("strong", has_text="dropped").wait_for(timeout=15_000)
+
+
+def test_on_a_phone_the_words_of_the_drawing_stand_below_it_until_it_is_enlarged(visit, client):  # noqa: F811
+    with served(client.app) as address:
+        page = visit(address + PAGE, 375)
+        page.locator("[data-trial]").scroll_into_view_if_needed()
+        legend, words = page.locator(".board .legend"), page.locator(".board svg text", has_text="departures and")
+        legend.wait_for()
+        assert "departures and band (± 2 sd) from the stored line drawn 20 times" in legend.inner_text()
+        assert words.evaluate("(each) => getComputedStyle(each).visibility") == "hidden"
+        assert not page.locator("#try").is_visible(), "nothing is asked of a mark before one is chosen"
+        for _ in range(4):
+            page.get_by_role("button", name="Larger").click()
+        assert not legend.is_visible()
+        assert words.evaluate("(each) => getComputedStyle(each).visibility") == "visible"

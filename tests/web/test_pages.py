@@ -153,7 +153,7 @@ def test_many_marks_are_folded_by_frame_and_none_is_left_out(pages, merganser):
     assert "<details open" not in page
     for mark in state.every_mark:
         assert f'<td class="fig">{mark.number}</td>' in page
-    frame = re.search(r"<summary>Frame <bdi>17</bdi>: (.*?)</summary>", page)[1]
+    frame = re.search(r"<summary><span>Frame <bdi>17</bdi>: (.*?)</span></summary>", page)[1]
     assert re.fullmatch(r"27 marks, \d\.\d mm off the line, <strong>1 suspect</strong>", frame)
 
 

@@ -1,8 +1,10 @@
 // Lettering of a drawing that is shown small: as large as an eye needs, and what would then lie on other lettering hidden.
+// Words for which there is no room at all stand below the drawing instead.
 
 const LEAST_PX = 9; // of an em
 const ROWS = 1.4; // lines of words stand so close that more would run them together
 const WORDS = 14; // letters from which lettering is words, not a figure
+const WORDS_PX = 8.5; // of an em: smaller, words are no more read in the drawing
 
 const apart = (a, b) => a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
 
@@ -20,6 +22,8 @@ export function readable(svg) {
     const most = letters < WORDS ? Infinity : Math.min(ROWS, box.width / (0.62 * letters * em * scale));
     text.setAttribute("font-size", em * Math.max(1, Math.min(LEAST_PX / (em * scale), most)));
   }
+  const small = texts.filter((text) => text.textContent.length >= WORDS && +text.getAttribute("font-size") * scale < WORDS_PX);
+  below(svg, small);
   if (texts.every((text) => +text.getAttribute("font-size") === +text.dataset.em)) return;
   const kept = [];
   const rank = (text) => (text.textContent.length < WORDS ? 1 : 0);
@@ -30,7 +34,24 @@ export function readable(svg) {
       text.setAttribute("dx", over / scale);
       place = text.getBoundingClientRect();
     }
-    if (!rank(text) || kept.every((other) => apart(place, other))) kept.push(place);
+    if (small.includes(text)) text.style.visibility = "hidden";
+    else if (!rank(text) || kept.every((other) => apart(place, other))) kept.push(place);
     else text.style.visibility = "hidden";
   }
+}
+
+/** The words themselves as lines below the drawing, top ones first. */
+function below(svg, texts) {
+  const figure = svg.closest(".board");
+  if (!figure) return;
+  let place = figure.querySelector(".legend");
+  if (!place) {
+    if (!texts.length) return;
+    place = document.createElement("p");
+    place.className = "legend";
+    figure.append(place);
+  }
+  const lines = texts.map((text) => [text.getBoundingClientRect().top, text.textContent.trim()]).sort((a, b) => a[0] - b[0]);
+  place.textContent = lines.map(([, words]) => words).join("\n");
+  place.hidden = !lines.length;
 }
