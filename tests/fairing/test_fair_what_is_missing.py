@@ -29,7 +29,7 @@ def test_three_frames_are_too_few():
 
 
 def test_no_marks_at_all():
-    with pytest.raises(CannotFair, match="0 found of 0"):
+    with pytest.raises(CannotFair, match="there are no marks yet; a hull needs at least 4 frames"):
         fair([], BOAT)
 
 

@@ -87,6 +87,10 @@ def _enough(marks: Sequence[Mark], answers: Mapping[int, str]) -> None:
             raise CannotFair(f"mark {mark.number} of frame {mark.frame} is no number; mend or remove it.")
         if answers.get(mark.number) != "drop":
             places[mark.frame].add((round(mark.half_breadth_mm, 1), round(mark.height_mm, 1)))
+    if not places:
+        raise CannotFair(
+            f"there are no marks yet; a hull needs at least {LEAST_FRAMES} frames with {LEAST_MARKS} or more each."
+        )
     good = [frame for frame, found in places.items() if len(found) >= LEAST_MARKS]
     if len(good) < LEAST_FRAMES:
         short = ", ".join(f"{frame} ({len(found)})" for frame, found in places.items() if len(found) < LEAST_MARKS)
