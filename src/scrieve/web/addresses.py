@@ -106,3 +106,15 @@ def _path(root: str, label: str) -> str:
     if _FOLDS.search(label):
         return asked(root, label=label)
     return f"{root}/{quote(label, safe='')}"
+
+
+def lining_path(hand: str, strake: int = 0, place: str = "") -> str:
+    """Return the address of the page for one side lined off.
+
+    Examples
+    --------
+    >>> lining_path("port"), lining_path("pair", 3, "strake")
+    ('/planks/lining?side=port', '/planks/lining?side=pair&strake=3#strake')
+    """
+    fields = {"side": hand} | ({"strake": str(strake)} if strake else {})
+    return "/planks/lining?" + urlencode(fields) + (f"#{place}" if place else "")

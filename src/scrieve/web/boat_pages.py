@@ -19,6 +19,7 @@ from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
 from scrieve.web.athand import AtHand
 from scrieve.web.attention import attention
+from scrieve.web.boat_planking import Area, areas, with_planking
 from scrieve.web.frame_progress import STEPS, Progress, progress
 from scrieve.web.member_states import FrameState, answered, frame_states, suspects
 from scrieve.web.views import View
@@ -123,14 +124,18 @@ def boat(request: Request) -> Response:
     if not curing and (early := view.early()):
         return early
     drawings = hull_drawings(view.kept, hull) if hull else []
+    planking: tuple[Area, ...] = ()
     if hull:
         stations = {frame.label: frame.station_mm for frame in frames if frame.station_mm is not None}
         drawings = with_states(drawings, hull, {one.label: one for one in far}, stations)
+        planking = areas(view)
+        drawings = with_planking(drawings, hull, planking)
     response = view.page(
         "boat.html",
         hull=hull,
         matters=attention(view, far),
         drawings=drawings,
+        planking={area.state for area in planking},
         frames=frames,
         far={one.label: one for one in far if one.done},
         steps=[name for name, _ in STEPS],

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Annotated, Any, get_args
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
@@ -24,7 +23,7 @@ from scrieve.store import Conflict
 from scrieve.timber.fastenings import COUNT_RULES
 from scrieve.timber.species import species_names
 from scrieve.units import Units, parse_length
-from scrieve.web.addresses import plank_path
+from scrieve.web.addresses import lining_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.lining_forms import ButtsForm, LiningForm
@@ -50,18 +49,6 @@ class Told:
     form: str = ""
     typed: Any = None
     error: ScrieveError | None = None
-
-
-def lining_path(hand: str, strake: int = 0, place: str = "") -> str:
-    """Address of the page for one side.
-
-    Examples
-    --------
-    >>> lining_path("port"), lining_path("pair", 3, "strake")
-    ('/planks/lining?side=port', '/planks/lining?side=pair&strake=3#strake')
-    """
-    asked: dict[str, Any] = {"side": hand} | ({"strake": strake} if strake else {})
-    return "/planks/lining?" + urlencode(asked) + (f"#{place}" if place else "")
 
 
 @pages.get("/planks/lining")

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from sqlalchemy.engine import Engine
 
 from scrieve import store
 from scrieve.errors import ScrieveError
@@ -19,7 +20,7 @@ from scrieve.web.lining_work import Side
 
 def shell_planks(here: Side) -> tuple[ShellPlank, ...]:
     """Return the planks made of this side's strakes; one whose strake or stations are no longer there is left out."""
-    cut, laid = _at_the_boards(here)
+    cut, laid = at_the_boards(here.view.file.engine)
     found = []
     for strake, names in here.planks.items():
         if int(strake) > here.lining.strakes:
@@ -61,9 +62,8 @@ def _as_lined(here: Side, strake: int, choice: StrakeChoice) -> bool:
     return (now.lower, now.upper) == (choice.lower, choice.upper)
 
 
-def _at_the_boards(here: Side) -> tuple[set[str], set[str]]:
-    """Names of parts that have been cut, and of those laid on a board."""
-    engine = here.view.file.engine
+def at_the_boards(engine: Engine) -> tuple[set[str], set[str]]:
+    """Return the names of parts that have been cut, and of those laid on a board."""
     cuts = [record.detail for record in store.records(engine, CUT)]
     laying: Mapping[str, Any] = store.choices(engine, "layout").get(LAYING) or {}
     cut = {str(part) for detail in cuts if not detail.get("undone") for part in detail["parts"]}

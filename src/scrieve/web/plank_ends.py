@@ -13,8 +13,7 @@ from scrieve.planking.lining_layout import unmarked_frames
 from scrieve.planking.seams import strake_strip
 from scrieve.sheets.figures import length
 from scrieve.units import Units
-from scrieve.web.addresses import plank_path
-from scrieve.web.lining_pages import lining_path
+from scrieve.web.addresses import lining_path, plank_path
 from scrieve.web.lining_work import Side
 from scrieve.web.views import View
 from scrieve.wording import in_units
