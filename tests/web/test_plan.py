@@ -175,3 +175,9 @@ def planks_of(client):
 def stand_of(client):
     boat = client.app.state.boat
     return plan_work.stand(boat.engine, boat.state().kept, None, planks_of(client))
+
+
+def test_the_record_of_a_boat_without_a_hull_holds_what_was_written(yard):
+    post(yard, "/log", kind="found", member="stem", text="sound to 900 mm")
+    reply = yard.get("/log/record.pdf")
+    assert (reply.status_code, reply.content[:5]) == (200, b"%PDF-")

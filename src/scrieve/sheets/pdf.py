@@ -233,7 +233,7 @@ def fitted(caption: str, drawing: Drawing) -> dict[str, Any]:
         n = one_to(width, height, ROOM_MM)
     return {
         "caption": printable(caption),
-        "scale": "full size" if n == 1 else f"scale 1:{n:g}",
+        "scale": "" if drawing.times is None else "full size" if n == 1 else f"scale 1:{n:g}",
         "svg": to_svg(drawing, one_to=n, margin_mm=EDGE_MM),
         "w": width / n + 2 * EDGE_MM,
         "h": height / n + 2 * EDGE_MM,

@@ -148,18 +148,20 @@ def _bar(axis: _Axis, entry: Entry, words: str, links: bool) -> Iterable[Item]:
     left, right = axis.x(entry.starts), axis.x(entry.ends)
     if right <= _NAMES or left >= axis.right or right - left < 0.05:
         return
-    low = (ROW - _BAR) / 2
+    low, middle = (ROW - _BAR) / 2, (left + right) / 2
     box = _box(left, right, low, low + _BAR)
     sort = sort_of(entry)
-    yield Hatch(polyline(box, "HATCHING").points, STYLES[sort], 1.6 if sort == "hull" else 1.3)
+    room = right - left - 1.0
+    label = next((text for text in (words, words.split(" ")[0]) if len(text) * LETTER * 0.83 <= room), "")
+    half = len(label) * LETTER * 0.415 + 0.4 if label else 0.0
+    for a, b in [(left, middle - half), (middle + half, right)] if label else [(left, right)]:  # clear of the words
+        yield Hatch(
+            polyline(_box(a, b, low, low + _BAR), "HATCHING").points, STYLES[sort], 1.6 if sort == "hull" else 1.3
+        )
     yield polyline(box, "JIG FACE" if sort == "hull" else "SECTIONS", True, link=link_of(entry.member) if links else "",
                    title=_told(entry))  # fmt: skip
-    room = int((right - left - 1.0) / (LETTER * 0.83))
-    for text in (words, words.split(" ")[0]):
-        if len(text) <= room:
-            middle = (left + right) / 2
-            yield Text((middle, ROW / 2), text, LETTER, "TEXT", "middle", "middle")
-            return
+    if label:
+        yield Text((middle, ROW / 2), label, LETTER, "TEXT", "middle", "middle")
 
 
 def _turns(plan: Plan, jig: int) -> list[str]:
@@ -174,14 +176,19 @@ def _turn(axis: _Axis, plan: Plan, member: str, links: bool) -> Iterable[Item]:
     glue, release = plan.by_op.get(f"{member}: glue"), plan.by_op[f"{member}: release"]
     low = (ROW - _BAR) / 2
     cured = axis.x(glue.ends) if glue else left
-    if axis.x(release.starts) > cured:
-        yield Hatch(polyline(_box(cured, axis.x(release.starts), low, low + _BAR), "HATCHING").points, "upright", 1.1)
+    label, middle = member.removeprefix("frame "), (left + right) / 2
+    half = len(label) * LETTER * 0.5 + 0.4
+    if right - left <= 2 * half:
+        label, half = "", 0.0
+    off = axis.x(release.starts)
+    for a, b in ((cured, min(off, middle - half)), (max(cured, middle + half), off)) if label else ((cured, off),):
+        if b > a:
+            yield Hatch(polyline(_box(a, b, low, low + _BAR), "HATCHING").points, "upright", 1.1)
     if right > left:
         yield polyline(_box(left, right, low, low + _BAR), "SECTIONS", True, link=link_of(member) if links else "",
                        title=f"{member} on the jig, {span[0]:%a %d %b %H:%M} to {span[1]:%a %d %b %H:%M}")  # fmt: skip
-        label = member.removeprefix("frame ")
-        if right - left > len(label) * LETTER * 0.83 + 1:
-            yield Text(((left + right) / 2, ROW / 2), label, LETTER * 1.2, "TEXT", "middle", "middle")
+    if label:
+        yield Text((middle, ROW / 2), label, LETTER * 1.2, "TEXT", "middle", "middle")
 
 
 def _member(axis: _Axis, plan: Plan, member: str, links: bool) -> list[Item]:

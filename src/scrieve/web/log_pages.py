@@ -120,7 +120,8 @@ def photograph(request: Request, digest: str) -> Response:
 def record(request: Request) -> Response:
     """The record that a surveyor reads, as a PDF."""
     view = View(request)
-    view.ready()
+    if not view.cannot:  # a hull that cannot be faired is told of in the record, and all that was written down
+        view.ready()
     name = 'attachment; filename="record.pdf"'
     headers = {"Content-Disposition": name, "Cache-Control": "no-store"}
     return Response(record_of(view), media_type="application/pdf", headers=headers)
