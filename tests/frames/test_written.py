@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.written import SETTINGS, read_setting, write_setting
+from scrieve.frames.written import SETTINGS, read_setting, write_setting, written_as
 
 size = st.floats(6, 140, allow_nan=False).map(lambda x: round(x, 3))
 place = st.floats(0, 9000).map(lambda x: round(x, 2))
@@ -52,6 +52,8 @@ def test_every_example_on_the_page_reads():
         value = read_setting(key, setting.example)
         assert FrameChoice.from_mapping({key: value})
         assert read_setting(key, "") == getattr(FrameChoice(), key)
+        feet = read_setting(key, written_as(key, "ft"), "ft")  # of about the same size, were it read as mm it were not
+        assert flat(feet) == pytest.approx(flat(value), rel=0.25)
 
 
 def test_every_default_of_a_frame_writes_as_itself():

@@ -54,7 +54,18 @@ def read_setting(key: str, text: str, units: str = "mm") -> Any:
         return setting.read(plain, units)
     except (ScrieveError, ValueError) as error:
         why = f" ({error})" if isinstance(error, ScrieveError) else ""
-        raise BadLamination(f"{setting.name}: found {plain!r}; write it as {setting.example}{why}.") from error
+        raise BadLamination(f"{setting.name}: found {plain!r}; write it as {written_as(key, units)}{why}.") from error
+
+
+def written_as(key: str, units: str = "mm") -> str:
+    """How a setting is written, by an example, in the builder's units.
+
+    Examples
+    --------
+    >>> written_as("notches"), written_as("notches", "ft")
+    ('limber: outer at 300, 30 x 12', 'limber: outer at 1-0-0, 0-1-2 x 0-0-4')
+    """
+    return _IN_FEET.get(key, SETTINGS[key].example) if units == "ft" else SETTINGS[key].example
 
 
 def write_setting(key: str, value: Any, units: Units = "mm") -> str:
@@ -172,6 +183,28 @@ def _word(name: str, says: str, *options: str, example: str = "") -> Written:
     read: Callable[[str, str], str] = (lambda text, u: text.lower()) if options else (lambda text, u: text)
     return Written(name, says, example or options[0], read, lambda value, units: str(value), options)
 
+
+#: Examples in feet, inches and eighths, of those that hold lengths.
+_IN_FEET: dict[str, str] = {
+    "moulded_head_mm": "0-1-6",
+    "moulded_table": "0: 0-2-3; 5-0-0: 0-2-0",
+    "heel_cut": "plumb at 0-0-6",
+    "head_cut": "angle 15 at 0-0-6",
+    "notches": "limber: outer at 1-0-0, 0-1-2 x 0-0-4",
+    "lamination_mm": '5/16"',
+    "stack": 'larch: 5/16"; sapele: 1/4"; larch: 5/16"',
+    "ends": "2: 1-0-0 to 6-0-0; 3: to 5-6-0",
+    "prebent_radius": "1: 5-0-0; 2: 5-3-0",
+    "board_mm": "8-0-0",
+    "cleaning_mm": '1/16"',
+    "kerf_mm": '1/8"',
+    "trim_mm": "0-3-0",
+    "pitch_mm": "0-10-0",
+    "waterlines_mm": "1-0-0; 2-0-0",
+    "caul_mm": "0-1-0",
+    "old_sided_mm": "0-1-4",
+    "old_moulded_mm": "0-1-6",
+}
 
 #: Every setting that a form or list may hold besides label, timber, siding and moulding, in the order of the work.
 SETTINGS: dict[str, Written] = {

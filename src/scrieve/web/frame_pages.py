@@ -18,7 +18,7 @@ from scrieve.frames.columns_shape import doubt_working, girth_working, line_colu
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.design_columns import design_columns
 from scrieve.frames.options import Option
-from scrieve.frames.written import OLD_FRAME, SETTINGS
+from scrieve.frames.written import OLD_FRAME, SETTINGS, written_as
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing
@@ -230,6 +230,7 @@ def frame_page(
         curing=curing,
         clamps_off=hour_told(curing.off) if curing else "",
         settings=SETTINGS,
+        written_as=written_as,
         old_frame=OLD_FRAME,
         in_units=in_units,
         apart=[other for other, entry in view.kept.frames.items() if entry.get("of") == sight.of],
