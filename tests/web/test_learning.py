@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import pytest
 from boats import HOME, ready
 
 from scrieve import store
@@ -56,16 +55,30 @@ def test_every_word_that_a_label_leads_to_is_explained(pages):
     anchors = set(re.findall(r'<div id="([^"]+)"', page))
     assert anchors == {word.anchor for word in BY_NAME.values()}
     assert len(BY_NAME) == sum(len(group) for group in WORDS.values()) > 60
-    asked = [name for path in TEMPLATES.glob("*.html") for name in re.findall(r"term\('([^']+)'", path.read_text())]
-    assert len(asked) > 10
+    texts = [path.read_text(encoding="utf-8") for path in TEMPLATES.glob("*.html")]
+    asked = [name for text in texts for name in re.findall(r"\bterm\('([^']+)'", text)]
+    for text in texts:
+        asked += [name for names in re.findall(r"glossary\(([^)]*)\)", text) for name in re.findall("'([^']+)'", names)]
+    assert len(asked) > 60
     assert set(asked) <= set(BY_NAME)
     assert {other for word in BY_NAME.values() for other in word.see} <= set(BY_NAME)
 
 
-@pytest.mark.parametrize("page", ["/frames/14", "/planks/garboard", "/fairing", "/planks/lining?side=port", "/jig"])
-def test_labels_of_the_main_pages_lead_to_words(pages, page):
+#: Pages that are a head of the row of pages, or stand before it.
+HEADS = {"/", "/marks", "/fairing", "/frames", "/jig", "/planks", "/timber", "/plan", "/log", "/sheets"}
+WORKED_AT = [*HEADS, "/settings", "/marks/new", "/marks/bevels", "/frames/14", "/stations/3610", "/jig?frame=14",
+             "/jig/bench?frame=14", "/jig/order", "/glue-up", "/glue-up?frame=14", "/release", "/release?frame=14",
+             "/planks/garboard", "/planks/lining?side=port", "/planks/skin?side=port", "/plan/today", "/plan/waits",
+             "/round", "/undo"]  # fmt: skip
+
+
+def test_every_page_of_the_work_leads_to_words_and_says_where_it_stands(pages):
     ready(pages.app)
-    assert re.search(r'<a class="term" href="/words#[\w-]+">', pages.get(page).text)
+    for path in WORKED_AT:
+        page = pages.get(path).text
+        assert re.search(r'<a class="term" href="/words#[\w-]+">', page), f"{path}: no word of the trade"
+        assert page.count('aria-current="page"') >= 1, f"{path}: not in the row of pages"
+        assert path in HEADS or '<nav class="crumbs"' in page, f"{path}: no way back"
 
 
 def test_an_empty_boat_is_led_to_the_first_run(tmp_path):
