@@ -105,5 +105,11 @@ def test_a_lapped_plank_has_no_seam_to_caulk():
         dict(plank_bench_sheet(design, MM, "ABCD1234").summary)["seam"]
         for design in (replace(plank(), lands=(land,), seam_opening_mm=0.0), replace(plank(), seam_opening_mm=0.0))
     ]
+    lapped = replace(plank(), lands=(replace(land, frame=plank().frames[0].label),))
+    (lap,) = plank_pattern(lapped).on_layer("JOINTS")
+    off = np.hypot(*(lap.points - lapped.upper_mm).T)
+    assert off == pytest.approx(np.full(len(off), 36.0), abs=1e-9)
+    said = [text.text for text in plank_pattern(lapped).on_layer("BEVELS") if isinstance(text, Text)]
+    assert "land +5.7°" in said  # 0.1 rad
     assert told == ["none to caulk: laps its neighbour by 36.0 mm, land bevelled on the upper edge",
                     "none to caulk: edges tight"]  # fmt: skip

@@ -143,6 +143,8 @@ def own_ends(trial: Kept, name: str) -> OwnEnds:
     if name not in choices:
         raise BadPlank(f"--butt-rules: plank {name!r} is not drawn from its seams, so where it ends on the hull is not "
                        "known.")  # fmt: skip
+    if choices[name].build == "panel":
+        raise BadPlank(f"--butt-rules: {name!r} is a panel; rules for the butts of planks do not speak of plywood.")
     hull = trial.hull(progress(), choices[name].hull)
     return ends_beside(hull, choices, name, unmarked_frames(trial.frames, hull.stations))
 

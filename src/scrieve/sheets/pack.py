@@ -14,6 +14,7 @@ from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.csvs import table_csv
 from scrieve.sheets.drawing import Drawing, printable
 from scrieve.sheets.dxf import to_dxf
+from scrieve.sheets.figures import thickness
 from scrieve.sheets.frame_sheet import frame_bench_sheet, frame_pattern
 from scrieve.sheets.pdf import Paper, bench_sheet_pdf, pattern_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_pattern, plank_tables
@@ -77,7 +78,7 @@ def write_plank(
     name = f"plank-{file_name(design.name)}{hand}"
     sheet = plank_bench_sheet(design, boat, revision, link)
     pattern = plank_pattern(design, boat.units)
-    detail = f"{design.thickness_mm:g} mm thick"
+    detail = f"{thickness(design.thickness_mm, boat.units)} thick"
     tables = plank_tables(design, boat.units)
     files = _pack(name, sheet, pattern, tables, detail, date, roll_width_mm, papers)
     told = " · ".join(printable(part) for part in (boat.name, f"revision {revision}", date, detail) if part)

@@ -49,7 +49,8 @@ _KEY_MM: Point = (58.0, STRIP_MM - 3.0)
 _QR_MOST = 600
 _LINE = 120  # letters that fit across a page, a table's own space left out
 _SHORT = 24  # letters of a column that is not broken
-_WORDS = 130  # letters of a title, so that the warning under it always has room
+_WORDS = 130  # letters of the line under a title, so that the warning below it always has room
+_TITLE = 190  # letters of a title: two lines of A4, in which there is room for which way up the pattern lies
 _LAY = "Cut the right and lower edges along the thin lines; lay them over the next sheets, cross on cross."
 
 
@@ -80,7 +81,7 @@ def pattern_pdf(
         raise BadGeometry(f"a pattern's paper: found {paper!r}; use {' or '.join(PAPERS)}.")
     width, height = (side + 2 * EDGE_MM for side in layout.drawing.size_mm)
     data = {
-        "title": shorten(drawing.title, _WORDS),
+        "title": shorten(drawing.title, _TITLE),
         "detail": shorten(detail, _WORDS),
         "svg": to_svg(layout.drawing, margin_mm=EDGE_MM),
         "w": width,

@@ -87,6 +87,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         size = min(h, h * 0.9 * frame.width_mm / fits)
         items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
         items += _bevels(frame, h, float(place[0] - (a + b)[0] / 2))
+    items += _land_items(design, h)
     for cut in design.cuts:
         items += _cut_items(cut, h, units)
     for joint in design.joints:
@@ -107,7 +108,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         y = (np.interp(x, *design.lower_mm.T) + np.interp(x, *design.upper_mm.T)) / 2
         items.append(Text((x, float(y) + h), label, size, align="middle"))
         items.append(Text((x, float(y) - 2 * h), "datum line through both ends", 0.5 * size, align="middle"))
-    return Drawing(tuple(items), f"Plank {design.name}, {_HANDS[design.side]}: {design.drawn}")
+    return Drawing(tuple(items), f"Plank {shorten(design.name, 40)}, {_HANDS[design.side]}: {design.drawn}")
 
 
 def _cut_words(cut: EndCut, units: Units) -> str:
@@ -172,6 +173,21 @@ def _bevels(frame: PlankFrame, h: float, aside: float) -> list[Item]:
         if bevel is not None:
             found.append(Text(_pt(at + 1.6 * size * towards - [1.2 * aside, 0.0]), f"{degrees(bevel)}°", size, "BEVELS",
                               "right" if aside > 0 else "left", "middle"))  # fmt: skip
+    return found
+
+
+def _land_items(design: PlankDesign, h: float) -> list[Item]:
+    """The line of the lap, from which the land is planed off the upper edge, and its bevel at each frame."""
+    if not design.lands:
+        return []
+    across = design.lower_mm - design.upper_mm
+    lap = design.upper_mm + across / np.hypot(*across.T)[:, None] * design.lands[0].lap_mm
+    found: list[Item] = [polyline(lap, "JOINTS", title="the lap: the land is planed from here to the upper edge")]
+    bevels = {land.frame: land.bevel_rad for land in design.lands}
+    for frame in design.frames:
+        if frame.label in bevels:
+            at = (frame.upper_mm[0] + 0.8 * h, frame.upper_mm[1] - design.lands[0].lap_mm / 2)
+            found.append(Text(at, f"land {degrees(bevels[frame.label])}°", 0.6 * h, "BEVELS", level="middle"))
     return found
 
 

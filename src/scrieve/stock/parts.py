@@ -184,8 +184,8 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
         It is a panel: that is cut of sheets, not of boards.
     """
     if plank.pieces:
-        raise BadBoard(f"{plank.name} is a panel: it is cut of {len(plank.pieces)} sheets of plywood, as its own sheet "
-                       "tells; no board is wanted.")  # fmt: skip
+        raise BadBoard(f"it is a panel, cut of {len(plank.pieces)} sheets of plywood as its own sheet tells; no board "
+                       "is wanted.")  # fmt: skip
     ends = plank.board.length_mm - plank.board.plank_length_mm
     margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
     strip = least_strip(plank.outline_mm)[0]

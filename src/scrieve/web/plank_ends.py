@@ -45,10 +45,11 @@ class EndsSight:
 
 
 def ends_of(view: View, name: str, rules: str = "") -> EndsSight | None:
-    """Hold the ends of a plank against a set of rules; None for one that is not drawn from its seams.
+    """Hold the ends of a plank against a set of rules; None for one not drawn from its seams, and for a panel.
 
-    A plank made of a strake that is lined off is held against every joint of its side; any other against the planks
-    that share a seam with it, and on from these. Rules not named are those of its side, or the usual ones.
+    Rules for the butts of planks do not speak of plywood. A plank made of a strake that is lined off is held against
+    every joint of its side; any other against the planks that share a seam with it, and on from these. Rules not named
+    are those of its side, or the usual ones.
 
     Raises
     ------
@@ -56,7 +57,7 @@ def ends_of(view: View, name: str, rules: str = "") -> EndsSight | None:
         It cannot be placed on the hull.
     """
     planks = view.kept.planks
-    if planks[name]["kind"] != "strake":
+    if planks[name]["kind"] != "strake" or planks[name]["choice"].get("build") == "panel":
         return None
     choices = {each: StrakeChoice.from_mapping(entry["choice"]) for each, entry in planks.items()
                if entry["kind"] == "strake"}  # fmt: skip
