@@ -85,6 +85,7 @@ def in_words(error: ScrieveError, names: Mapping[str, str], typed: Mapping[str, 
     remedy = named[4]
     if units == "ft":
         remedy = re.sub(r"([\d.]+) to ([\d.]+) mm", _span, remedy)
+        remedy = re.sub(r"([\d.]+) mm", lambda told: format_length(float(told[1]), "ft"), remedy)
     return f"{names[field]}{named[2]}: found {found}; {remedy}"
 
 

@@ -48,7 +48,7 @@ GROUPS: tuple[tuple[str, tuple[Asked, ...]], ...] = (
             Asked("face_width_mm", "Width of a bracket's face", "length"),
             Asked("face", "Its face", "choice", options=("flat", "round")),
             Asked("bearing", "Face of the packet on the brackets", "choice", options=("inside", "outside")),
-            Asked("between", "Can be clamped between rails", "yes"),
+            Asked("between", "Can be clamped between rails", "yes", "no, where brackets are pinned in holes"),
         ),
     ),
     (
@@ -62,6 +62,8 @@ GROUPS: tuple[tuple[str, tuple[Asked, ...]], ...] = (
     ),
 )
 _FIELDS = tuple(each for _, group in GROUPS for each in group)
+#: What each field is called, by its name.
+NAMES = {each.name: each.label for each in _FIELDS}
 
 
 def shown(bed: JigBed, units: Units) -> dict[str, str]:

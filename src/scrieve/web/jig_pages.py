@@ -27,6 +27,7 @@ from scrieve.store import Conflict
 from scrieve.units import Units
 from scrieve.web import jig_form, jig_view
 from scrieve.web.column_whys import ColumnWhy, column_whys, table_whys
+from scrieve.web.faults import at_fault, in_words
 from scrieve.web.forms import Sent
 from scrieve.web.jig_planning import Planning
 from scrieve.web.settling import as_seen, keep_settled, not_changed
@@ -86,11 +87,12 @@ def _jig(view: View, typed: dict[str, str] | None = None, error: ScrieveError | 
         422 if error else 200,
         groups=jig_form.GROUPS,
         values=typed or jig_form.shown(bed, units),
+        at=at_fault(error, jig_form.NAMES, typed or {}),
         stored=kept.bed is not None,
         kept=kept,
         standing=standing,
         labels=list(view.kept.frames),
-        error=error,
+        error=in_words(error, jig_form.NAMES, typed or {}, units) if error else None,
     )
 
 
