@@ -118,3 +118,4 @@ def test_with_a_mouse_the_keypad_comes_by_its_button(visit, small):  # noqa: F81
         assert page.locator(".keypad").get_attribute("aria-label") == "Keypad: Thickness of the planking"
         page.keyboard.press("Escape")
         assert not page.locator(".keypad").is_visible()
+        assert page.evaluate("document.activeElement.name") == "thickness", "the field has the focus again"

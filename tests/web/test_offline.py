@@ -223,7 +223,9 @@ def test_what_is_refused_is_shown_and_put_right_before_the_rest_is_sent(shop, de
     assert shop.texts() == []
     assert "temperature" in page.locator(".waiting .message").inner_text()
     page.get_by_role("button", name="Remove log: note").last.click()
-    page.get_by_role("button", name="Leave it").click()
+    expect(page.get_by_role("button", name="Leave it")).to_be_focused()
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("button", name="Remove log: note").last).to_be_focused()
     count("2 entries wait", page)
     page.get_by_role("button", name="Open it again").click()
     expect(page.locator("textarea[name=text]")).to_have_value("cold")

@@ -46,11 +46,14 @@ export function when(at) {
 function remove(entry) { // asked in the bar itself: a question of the browser's own cannot be pressed with gloves
   const item = list.querySelector(`[data-entry="${entry.id}"]`);
   const yes = button(inWords("Remove for good"), entry.what, () => discard(entry.id));
-  const no = button(inWords("Leave it"), entry.what, () => {
+  const no = button(inWords("Leave it"), entry.what, async () => {
     listed = "";
-    show();
+    await show();
+    list.querySelector(`[data-entry="${entry.id}"] .buttons`)?.lastElementChild.focus(); // where the question was asked
   });
-  item.querySelector(".buttons").replaceChildren(made("span", inWords("Removed, it is stored nowhere.")), yes, no);
+  const asked = item.querySelector(".buttons");
+  asked.replaceChildren(made("span", inWords("Removed, it is stored nowhere.")), yes, no);
+  asked.addEventListener("keydown", (event) => event.key === "Escape" && no.click());
   no.focus();
 }
 
