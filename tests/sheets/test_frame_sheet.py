@@ -1,9 +1,11 @@
 """A frame on paper: every line where the design puts it, every label readable."""
 
 import re
+from fractions import Fraction
 
 import numpy as np
 import pytest
+from shapely import Polygon
 
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Circle, Line, Polyline, Text
@@ -116,13 +118,25 @@ def test_tables_say_what_the_design_says(design):
 def test_feet_inches_eighths_run_through_the_whole_sheet(design):
     sheet = frame_bench_sheet(design, FT, "ABCD1234")
     jig = next(table for table in sheet.tables if table.name == "jig")
-    assert jig.columns[3] == "travel (ft-in-8ths)"
-    assert all("-" in row[3] for row in jig.rows)
+    assert jig.columns[2:4] == ("along (ft-in-8ths)", "travel (in)")
+    travels = [25.4 * float(sum(map(Fraction, row[3].split()))) for row in jig.rows]
+    assert travels == pytest.approx([each.travel_mm for each in design.jig.brackets], abs=25.4 / 64)  # 32nds of an inch
     assert not any(" mm" in value for name, value in sheet.summary if name in ("finished", "packet", "blank"))
     told = [check.found + check.limit for check in sheet.checks] + list(sheet.cautions)
     told += [cell for table in sheet.tables for row in table.rows for cell in row]
     assert [text for text in told if re.search(r"\d mm\b", text)] == []
     assert bench_sheet_pdf(sheet).startswith(b"%PDF")
+
+
+def test_a_depth_by_table_is_told_at_both_ends_and_a_low_waterline_clear_of_the_frame():
+    by_table = frame(moulded_table=((0.0, 70.0), (1200.0, 50.0)), waterlines_mm=(225.0, 900.0))
+    told = dict(frame_bench_sheet(by_table, MM, "ABCD1234").summary)["finished"]
+    ends = by_table.outline.moulded_mm[[0, -1]].round()
+    assert f"moulded {ends[0]:.0f} mm at the heel, {ends[1]:.0f} mm at the head, by table" in told
+    drawing, wood = frame_drawing(by_table), Polygon(by_table.faces.moulding_mm)
+    names = [item for item in drawing.items if isinstance(item, Text) and item.text.startswith("waterline")]
+    assert len(names) == 2
+    assert not any(wood.intersects(Polygon(name.corners())) for name in names)
 
 
 def test_the_shape_foretold_is_drawn_to_its_scale():

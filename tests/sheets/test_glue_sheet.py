@@ -1,5 +1,7 @@
 """The card, the cure and the ripping on paper: what is signed is printed, and drawings hold what the figures say."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
@@ -67,4 +69,9 @@ def test_the_blank_on_its_end_is_drawn_at_full_size(design, boat):
     whole = [each for each in drawn.items if isinstance(each, Dimension)][-1]
     assert whole.end[0] - whole.start[0] == pytest.approx(plan.siding_mm)
     assert overlapping(drawn) == []
-    assert bench_sheet_pdf(ripping_bench_sheet(plan, boat, "ABCD1234")).startswith(b"%PDF")
+    sheet = ripping_bench_sheet(plan, boat, "ABCD1234")
+    told = [float(sum(map(Fraction, row[2].split()))) for row in sheet.tables[0].rows]
+    step = 25.4 if boat.units == "ft" else 1.0
+    finest = step / (128 if boat.units == "ft" else 20)  # a saw is set by 64ths of an inch, or tenths of a mm
+    assert [step * place for place in told] == pytest.approx([each.from_mm for each in plan.layers], abs=finest)
+    assert bench_sheet_pdf(sheet).startswith(b"%PDF")

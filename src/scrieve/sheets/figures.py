@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from scrieve.sheets.bench import Table
 from scrieve.units import MM_PER_INCH, Units, format_length
+from scrieve.wording import inches
 from scrieve.working import Working
 
 
@@ -69,6 +70,20 @@ def thickness(mm: float, units: Units) -> str:
     ('28.0 mm', '1.125 in')
     """
     return f"{thin(mm, units)} {thin_unit(units)}"
+
+
+def ruled(mm: float | None, units: Units) -> str:
+    """Write what a saw, gauge or bracket is set to by a rule, without its unit (`thin_unit`): mm with one decimal, or
+    inches and 64ths; '–' where there is none.
+
+    Examples
+    --------
+    >>> ruled(50.8, "mm"), ruled(2.0, "ft"), ruled(101.0, "ft"), ruled(None, "ft")
+    ('50.8', '5/64', '3 31/32', '–')
+    """
+    if mm is None:
+        return "–"
+    return f"{mm:.1f}" if units == "mm" else inches(mm).removesuffix(" in")
 
 
 def off_by(mm: float, units: Units) -> str:

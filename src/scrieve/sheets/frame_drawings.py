@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from scrieve.frames.design import BevelMark, FrameDesign
+from scrieve.frames.setting import travel_told
 from scrieve.sheets.drawing import (
     Array,
     Circle,
@@ -22,7 +23,7 @@ from scrieve.sheets.drawing import (
     polyline,
     shorten,
 )
-from scrieve.sheets.figures import degrees, length, sized
+from scrieve.sheets.figures import degrees, length, thin_unit
 from scrieve.units import Units, format_angle
 
 LETTER_MM = 2.4
@@ -53,12 +54,17 @@ def frame_drawing(design: FrameDesign, units: Units = "mm") -> Drawing:
     heel_z, (head_y, head_z) = out.moulding_outer_mm[0, 1], out.moulding_outer_mm[-1]
     low, high = float(out.moulding_outer_mm[:, 1].min()), float(out.moulding_outer_mm[:, 1].max())
     items.append(Line((0.0, low - 2 * h), (0.0, high + 2 * h), "CENTRELINE"))
-    items.append(Dimension((0.0, heel_z), (0.0, head_z), 3.5 * h, length(head_z - heel_z, units), h))
-    items.append(Dimension((0.0, head_z), (head_y, head_z), 3.5 * h, length(head_y, units), h))
+    aside = 3.5 * h
+    inboard = float(out.moulding_inner_mm[:, 0].min())
     for height in design.choice.waterlines_mm:
         right = float(np.interp(height, *_rising(out.moulding_outer_mm)))
-        items.append(Line((0.0, height), (right, height), "WATERLINES"))
-        items.append(Text((0.5 * h, height + 0.4 * h), f"waterline {length(height, units)}", 0.8 * h))
+        name = Text((0.5 * h, height + 0.4 * h), f"waterline {length(height, units)}", 0.8 * h)
+        if right - design.choice.moulded_mm < name.width_mm + h:  # no room before the frame: left of the centreline
+            name = replace(name, at=(min(inboard, 0.0) - 0.5 * h, height), align="right", level="middle")
+            aside = max(aside, name.width_mm - name.at[0] + h)
+        items += [Line((min(name.at[0] + 0.2 * h, 0.0), height), (right, height), "WATERLINES"), name]
+    items.append(Dimension((0.0, heel_z), (0.0, head_z), aside, length(head_z - heel_z, units), h))
+    items.append(Dimension((0.0, head_z), (head_y, head_z), 3.5 * h, length(head_y, units), h))
     return Drawing(tuple(items), f"Frame {design.choice.frame}: outline and bevels", n)
 
 
@@ -78,13 +84,14 @@ def jig_drawing(design: FrameDesign, units: Units = "mm") -> Drawing:
     for bracket in sorted(jig.brackets, key=lambda b: b.along_mm):
         x, out = bracket.along_mm, bracket.travel_mm
         row = 1 - row if x - before < 2.4 * h else 0
-        figure = Text((x, -0.9 * h), length(out, units, 1), h, align="right", level="middle", angle_deg=90.0)
+        told = travel_told(out, units)
+        figure = Text((x, -0.9 * h), told, h, align="right", level="middle", angle_deg=90.0)
         if row and x - before < 1.4 * h:  # below its neighbour's, not beside it
             figure = replace(figure, at=(x, -1.9 * h - figure.width_mm))
         before = x
         turn = np.array([math.cos(bracket.swivel_rad), math.sin(bracket.swivel_rad)]) * 1.6 * h
         foot = np.array([x, out])
-        name = f"bracket {bracket.number}: {sized(out, units, 1)}, swivel {degrees(bracket.swivel_rad)}°"
+        name = f"bracket {bracket.number}: {told} {thin_unit(units)}, swivel {degrees(bracket.swivel_rad)}°"
         top = high + (1.1 + 2.4 * row) * h
         items += [
             Line((x, 0.0), (x, out), "BRACKETS", title=name),
@@ -117,7 +124,8 @@ def frame_pattern(design: FrameDesign, units: Units = "mm") -> Drawing:
         items.append(Line(_pt(inner), _pt(at), "BEVEL MARKS"))
         along = np.array([-normal[1], normal[0]])
         beyond = mark.s_mm > (out.s_mm[0] + out.s_mm[-1]) / 2
-        place = (at + inner) / 2 + along * h * (-1.1 if beyond else 1.1)
+        out_by = float(np.interp(mark.s_mm, out.s_mm, out.shift_mm)) / 2  # clear of the other face's lines
+        place = (at + inner) / 2 + along * h * (-1.1 if beyond else 1.1) + normal * out_by
         items.append(_across(place, normal, f"{mark.number} {_bevel(mark)}", h))
     for carried in design.marks_to_carry:
         if (

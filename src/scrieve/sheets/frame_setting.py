@@ -147,7 +147,7 @@ def setting_bench_sheet(found: FrameOnBed, boat: Boat, revision: str, link: str 
         member=f"frame {frame}",
         revision=revision,
         link=link,
-        drawings=(("Packet on the bed: travel from the datum line", bed_drawing(found, units)),),
+        drawings=((f"Packet on the bed: travel from the datum line, {small_unit(units)}", bed_drawing(found, units)),),
         tables=(
             change_table(found, units),
             replace(proof_table(found, units), big=True),

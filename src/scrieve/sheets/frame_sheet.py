@@ -6,8 +6,20 @@ import math
 
 from scrieve.boat import Boat
 from scrieve.frames.design import FrameDesign
+from scrieve.frames.setting import travel_told
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.figures import degrees, length, plus_minus, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import (
+    degrees,
+    length,
+    plus_minus,
+    ruled,
+    sized,
+    thickness,
+    thin,
+    thin_unit,
+    unit,
+    workings_table,
+)
 from scrieve.sheets.frame_drawings import frame_drawing, frame_pattern, jig_drawing
 from scrieve.sheets.frame_predicted import (
     closing_table,
@@ -44,7 +56,7 @@ def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str 
         link=link,
         summary=_summary(design, u),
         drawings=(
-            ("Packet on the jig: travel from the datum line", jig_drawing(design, u)),
+            (f"Packet on the jig: travel from the datum line, {thin_unit(u)}", jig_drawing(design, u)),
             (
                 f"Outline; solid: {design.moulding_edge} face (moulding edge), dashed: the other",
                 frame_drawing(design, u),
@@ -83,8 +95,10 @@ def frame_tables(design: FrameDesign, units: Units = "mm") -> tuple[Table, ...]:
 
 def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
     choice, packet, blank, jig, glue = design.choice, design.packet, design.blank, design.jig, design.glue
-    head = choice.moulded_head_mm
-    moulded = sized(choice.moulded_mm, u) + (f" at the heel, {sized(head, u)} at the head" if head is not None else "")
+    heel, head = (float(design.outline.moulded_mm[end]) for end in (0, -1))
+    moulded = sized(heel, u)
+    if choice.moulded_table or choice.moulded_head_mm is not None:
+        moulded += f" at the heel, {sized(head, u)} at the head" + (", by table" if choice.moulded_table else "")
     return (
         ("made from", f"{choice.hull_words}; the blank gives {choice.hands_words}"),
         (
@@ -98,7 +112,8 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
         ),
         (
             "blank",
-            f"{sized(blank.siding_mm, u, 1)} sided × {thickness(blank.depth_mm, u)} × {sized(blank.length_mm, u)} long",
+            f"{thickness(blank.siding_mm, u)} sided × {thickness(blank.depth_mm, u)} × "
+            f"{sized(blank.length_mm, u)} long",
         ),
         (
             "springback",
@@ -121,21 +136,27 @@ def _jig_table(design: FrameDesign, u: Units) -> Table:
             str(b.number),
             str(b.rail) if b.rail else "extra",
             length(b.along_mm, u, 0 if abs(b.along_mm - round(b.along_mm)) < 0.05 else 1),
-            length(b.travel_mm, u, 1),
+            travel_told(b.travel_mm, u),
             degrees(b.swivel_rad),
         )
         for b in design.jig.brackets
     )
-    head = ("bracket", "rail", f"along ({unit(u)})", f"travel ({unit(u)})", "swivel (°)")
+    head = ("bracket", "rail", f"along ({unit(u)})", f"travel ({thin_unit(u)})", "swivel (°)")
     note = "Travel: datum line to the bearing face. Swivel: above zero turned anticlockwise, seen from above."
     return Table("Jig brackets", head, rows, note, big=True, name="jig", after=0)
 
 
 def _proof_table(design: FrameDesign, u: Units) -> Table:
     rows = tuple(
-        (c.name, length(c.length_mm, u, 1), length(c.sagitta_mm, u, 1), in_units(c.how, u)) for c in design.bench_checks
+        (
+            c.name,
+            travel_told(c.length_mm, u),
+            "–" if c.sagitta_mm is None else travel_told(c.sagitta_mm, u),
+            in_units(c.how, u),
+        )
+        for c in design.bench_checks
     )
-    head = ("measure", f"length ({unit(u)})", f"at the middle ({unit(u)})", "how")
+    head = ("measure", f"length ({thin_unit(u)})", f"at the middle ({thin_unit(u)})", "how")
     return Table("Prove the setting before you bend", head, rows, name="proof", after=0)
 
 
@@ -205,10 +226,10 @@ def _strip_table(design: FrameDesign, u: Units) -> Table:
 
 
 def _rip_table(design: FrameDesign, u: Units) -> Table:
-    rows = tuple((name, length(at, u, 1)) for name, at in design.blank.rips)
+    rows = tuple((name, ruled(at, u)) for name, at in design.blank.rips)
     return Table(
         "Across the blank, from its edge on the side of P" if design.choice.hands == "pair" else "Across the blank",
-        ("line", f"at ({unit(u)})"),
+        ("line", f"at ({thin_unit(u)})"),
         rows,
         name="ripping",
     )

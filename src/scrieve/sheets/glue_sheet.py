@@ -12,7 +12,7 @@ from scrieve.frames.glue_up import GlueUpCard
 from scrieve.frames.ripping import RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Item, Line, Text, polyline
-from scrieve.sheets.figures import length, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import length, ruled, thickness, thin, thin_unit, unit, workings_table
 from scrieve.timber.cure import Cure
 from scrieve.timber.data_sheet import FIGURES
 from scrieve.units import Units, format_angle
@@ -224,7 +224,8 @@ def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
         ("pots", f"{len(card.pots)} of " + ", ".join(f"{pot.mass_g:.0f} g" for pot in card.pots)),
         (
             "spread to the last clamp",
-            f"{card.closed_used_min:.0f} of {card.closed_limit_min:.0f} min, {card.plan.people} people",
+            f"{card.closed_used_min:.0f} of {card.closed_limit_min:.0f} min, "
+            f"{card.plan.people} {'person' if card.plan.people == 1 else 'people'}",
         ),
         (
             "clamps",
@@ -324,7 +325,7 @@ def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
         box = [(layer.from_mm, 0.0), (layer.to_mm, 0.0), (layer.to_mm, deep), (layer.from_mm, deep)]
         items.append(polyline(box, "MOULDED LINE" if layer.what == "half" else "OTHER FACE", True))
         middle = (layer.from_mm + layer.to_mm) / 2
-        wide = f"{length(layer.to_mm - layer.from_mm, units, 1)}"
+        wide = ruled(layer.to_mm - layer.from_mm, units)
         if layer.what == "half":
             items += [
                 Text((middle, deep / 2), layer.hand, 10.0, "FIGURES", "middle", "middle"),
@@ -337,8 +338,12 @@ def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
     for (x, name), foot in zip(names, feet, strict=True):
         items.append(Line((x, deep), (foot, deep + 8.0), "DIMENSIONS"))
         items.append(Text((foot, deep + 9.0), name, 2.4, angle_deg=75.0, level="middle"))
-    items.append(Dimension((0.0, 0.0), (plan.siding_mm, 0.0), -14.0, length(plan.siding_mm, units, 1), 2.6))
+    items.append(Dimension((0.0, 0.0), (plan.siding_mm, 0.0), -14.0, ruled(plan.siding_mm, units), 2.6))
     return Drawing(tuple(items), "Across the siding", 1.0)
+
+
+def _ruled(mm: float, units: Units) -> str:
+    return f"{ruled(mm, units)} {thin_unit(units)}"
 
 
 def _spread(places: Sequence[float], apart: float) -> list[float]:
@@ -366,14 +371,14 @@ def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
     """Strips across the siding, cuts in order, bevels and marks of each half."""
     strips = Table(
         "Across the siding, from the edge of the port half" if plan.sizes.halves == 2 else "Across the siding",
-        ("strip", "hand", f"from ({unit(units)})", f"to ({unit(units)})", "wide"),
+        ("strip", "hand", *(f"{name} ({thin_unit(units)})" for name in ("from", "to", "wide"))),
         tuple(
             (
                 layer.what,
                 {"P": "port", "S": "starboard", "": ""}[layer.hand],
-                length(layer.from_mm, units, 1),
-                length(layer.to_mm, units, 1),
-                thickness(layer.to_mm - layer.from_mm, units),
+                ruled(layer.from_mm, units),
+                ruled(layer.to_mm, units),
+                ruled(layer.to_mm - layer.from_mm, units),
             )
             for layer in plan.layers
         ),
@@ -381,14 +386,14 @@ def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
     )
     cuts = Table(
         "Cuts in order",
-        ("", "what", "measured from", f"setting ({unit(units)})", f"leaves ({unit(units)})", "how"),
+        ("", "what", "measured from", f"setting ({thin_unit(units)})", f"leaves ({thin_unit(units)})", "how"),
         tuple(
             (
                 f"{cut.order}",
                 cut.what,
                 cut.measured_from,
-                length(cut.setting_mm, units, 1),
-                length(cut.leaves_mm, units, 1),
+                ruled(cut.setting_mm, units),
+                ruled(cut.leaves_mm, units),
                 in_units(cut.how, units),
             )
             for cut in plan.cuts
@@ -398,14 +403,14 @@ def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
     bevels = tuple(
         Table(
             f"Bevels of the {half.word} half",
-            ("mark", f"along ({unit(units)})", "bevel", "off", "wood"),
+            ("mark", f"along ({unit(units)})", "bevel", "off", f"wood ({thin_unit(units)})"),
             tuple(
                 (
                     f"{bevel.number}",
                     length(bevel.s_mm, units),
                     "square" if bevel.off_face == "neither" else format_angle(bevel.bevel_rad),
                     bevel.off_face,
-                    thickness(bevel.wood_mm, units),
+                    ruled(bevel.wood_mm, units),
                 )
                 for bevel in half.bevels
             ),
@@ -426,14 +431,14 @@ def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str 
         member=f"frame {plan.frame}",
         revision=revision,
         link=link,
-        drawings=(("The blank on its end; depth not to scale", ripping_drawing(plan, units)),),
+        drawings=((f"The blank on its end, {thin_unit(units)}; depth not to scale", ripping_drawing(plan, units)),),
         tables=ripping_tables(plan, units),
         checks=(in_units(plan.check, units),),
         cautions=in_units(plan.cautions, units),
         summary=(
-            ("siding of the blank", sized(plan.siding_mm, units, 1)),
-            ("each half sided", sized(plan.sizes.sided_mm, units, 1)),
-            ("kerf", thickness(plan.sizes.kerf_mm, units)),
-            ("left to clean off each sawn face", thickness(plan.cleaning_left_mm, units)),
+            ("siding of the blank", _ruled(plan.siding_mm, units)),
+            ("each half sided", _ruled(plan.sizes.sided_mm, units)),
+            ("kerf", _ruled(plan.sizes.kerf_mm, units)),
+            ("left to clean off each sawn face", _ruled(plan.cleaning_left_mm, units)),
         ),
     )
