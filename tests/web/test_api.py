@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import re
+from base64 import b64encode
 from pathlib import Path
 
+import ezdxf
 import pytest
 from boats import HOME, ready
 
 from scrieve import store
+from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.board import rectangular
 from scrieve.stock.forms import mapping_of
 from scrieve.web.api_document import document
@@ -57,8 +61,8 @@ def examples():
 
 ORDER = ("/api/marks", "/api/answers", "/api/boat", "/api/choices", "/api/frames", "/api/planks", "/api/jig/setting",
          "/api/glue-up/sign", "/api/glue-up/done", "/api/glue-up/cure", "/api/release", "/api/fitted",
-         "/api/plan/work", "/api/jobs", "/api/log", "/api/bevels", "/api/used", "/api/boards", "/api/forget",
-         "/api/undo")  # fmt: skip
+         "/api/plan/work", "/api/jobs", "/api/log", "/api/bevels", "/api/used", "/api/boards", "/api/fastenings",
+         "/api/made-from", "/api/planks/file", "/api/readings", "/api/forget", "/api/undo")  # fmt: skip
 
 
 def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(boat):
@@ -73,17 +77,23 @@ def test_every_example_of_the_document_is_taken_and_what_it_stored_is_read_back(
             board = mapping_of(rectangular("B1", 4000, 200, 50, timber="larch"))
             sent(boat, "/api/choices", {"part": "board", "name": "B1", "choice": board})
         if path == "/api/undo":  # the plank forgotten just before
-            assert asked(boat, "/api/planks")["planks"] == []
+            assert [plank["name"] for plank in asked(boat, "/api/planks")["planks"]] == ["of a file"]
             acts = asked(boat, "/api/acts?limit=20")["acts"]  # a search may have ended since, and been stored
             body = {"acts": [next(act["number"] for act in acts if "trial" in str(act))]}
         sent(boat, path, body)
         if path == "/api/boards":
             sent(boat, "/api/choices", {"part": "board", "name": "B1", "choice": None})
-    assert {row["id"] for row in asked(boat, "/api/marks?after=49")["marks"]} == {50}
+    marks = {row["id"]: row for row in asked(boat, "/api/marks?after=49")["marks"]}
+    assert set(marks) == {50, 51}
+    taped = marks[51]["half_breadth_mm"], marks[51]["height_mm"]
+    assert math.dist(taped, (1000, 0)) == pytest.approx(630, abs=0.01)  # the two tapes, from their nails
+    assert math.dist(taped, (1000, 900)) == pytest.approx(764, abs=0.01)
+    assert "630" in json.dumps(marks[51]["readings"])
     frame = next(row for row in asked(boat, "/api/frames")["frames"] if row["label"] == "3")
     assert frame["step"] == "fitted"
     assert asked(boat, "/api/frame?at=3")["design"]["choice"]["moulded_mm"] == 60
-    assert [row["name"] for row in asked(boat, "/api/planks")["planks"]] == ["trial"]
+    assert {row["name"] for row in asked(boat, "/api/planks")["planks"]} == {"trial", "of a file"}
+    assert asked(boat, "/api/choices?part=yard")["choices"]["fastenings of frame 3"] == {"s_mm": [100, 400, 700]}
     assert asked(boat, "/api/release?frame=3")["measured"][0]["verdict"] in ("within", "outside", "doubtful")
     assert asked(boat, "/api/boat")["settings"]["thickness_mm"] == 22
     assert asked(boat, "/api/choices?part=glue")["choices"]["epoxy"]["own"] == {"pot_life_min": 30}
@@ -192,6 +202,66 @@ def test_butts_of_a_side_are_planned_and_kept(boat):
         (one["strake"], one["x_mm"]) for one in found["butts"]}  # fmt: skip
     assert (there["breaches"], there["butts"]["rules"]) == ([], "small yacht")
     assert asked(boat, "/api/jobs?what=butts")["state"] is None  # of the pair none was sought
+
+
+def test_a_traced_plank_is_sent_as_its_file_and_a_wrong_one_refused_whole(boat):
+    drawing = ezdxf.new(units=ezdxf.units.MM)
+    drawing.modelspace().add_lwpolyline([(0, 0), (2000, 0), (2000, 150), (0, 150)], close=True)
+    text = io.StringIO()
+    drawing.write(text)
+    body = {"name": "old strake", "says": "traced", "thickness_mm": 22, "side": "P", "file_name": "old.dxf",
+            "file": b64encode(text.getvalue().encode()).decode()}  # fmt: skip
+    assert sent(boat, "/api/planks/file", body)["revision"]
+    traced = asked(boat, "/api/plank?name=old strake")
+    assert (traced["kind"], traced["side"], traced["thickness_mm"]) == ("spiled", "P", 22)
+    across, along = (sorted(axis)[-1] - sorted(axis)[0] for axis in zip(*traced["outline_mm"], strict=True))
+    assert sorted((across, along)) == pytest.approx([150, 2000], abs=0.1)
+    assert "is there already" in sent(boat, "/api/planks/file", body, 422)["error"]
+    assert sent(boat, "/api/planks/file", body | {"name": "x", "file_name": "x.dxf", "file": "AAAA"}, 422)["error"]
+
+
+def test_rows_that_cannot_be_read_are_named_and_none_is_stored(boat):
+    before = asked(boat, "/api/boat")["act"]
+    row = {"frame": "3", "station_mm": 2200, "height": 350, "half_breadth": 471.5, "side": "P"}
+    told = sent(boat, "/api/readings", {"way": "offsets", "rows": [row, row | {"height": "high"}]}, 422)["error"]
+    assert 'rows line 2, height: found "high"' in told
+    assert asked(boat, "/api/boat")["act"] == before
+    first = sent(boat, "/api/readings", {"rows": [row]})
+    assert sent(boat, "/api/readings", {"rows": [row]}) | {"known": first["numbers"]} == first | {
+        "numbers": [], "known": first["numbers"], "doubts": [], "warnings": []
+    }  # fmt: skip
+
+
+def test_a_bracket_off_the_bed_and_a_plan_forgotten(boat):
+    if "3" not in {row["label"] for row in asked(boat, "/api/frames")["frames"] if row["step"] != "not designed"}:
+        sent(boat, "/api/frames", dict(examples())["/api/frames"])
+    sent(boat, "/api/jig/setting", {"frame": "3", "what": "set"})
+    sent(boat, "/api/jig/setting", {"frame": "3", "what": "away", "along_mm": 123})
+    assert "none is kept" in sent(boat, "/api/jobs", {"what": "jig order", "do": "forget"}, 422)["error"]
+    assert "'forget' is for" in sent(boat, "/api/jobs", {"what": "laying", "do": "forget"}, 422)["error"]
+    sent(boat, "/api/jobs", {"what": "plan", "do": "begin", "wait_s": 30})
+    assert PLAN in asked(boat, "/api/choices?part=yard")["choices"]
+    sent(boat, "/api/jobs", {"what": "plan", "do": "forget"})
+    assert PLAN not in asked(boat, "/api/choices?part=yard")["choices"]
+
+
+def test_every_form_of_the_pages_has_its_place_in_the_interface():
+    """What a page takes, JSON takes; by hand, so that a new form of a page asks for its own."""
+    here = {path for path in WRITES if not path.startswith("/api/")}
+    as_json = {
+        "/settings": "boat", "/frames/try": "frames", "/marks/answer": "answers", "/marks/again": "answers",
+        "/marks/new": "readings", "/marks/file": "readings", "/marks/bevels": "bevels",
+        "/fairing/made-from": "made-from", "/frames/design": "frames", "/glue-up/sheet": "choices",
+        "/glue-up/plan": "choices", "/glue-up/sign": "glue-up/sign", "/glue-up/done": "glue-up/done",
+        "/glue-up/cure": "glue-up/cure", "/jig/bed": "choices", "/jig/setting": "jig/setting",
+        "/jig/bench": "jig/setting", "/jig/order": "jobs", "/log": "log", "/planks": "planks",
+        "/release/store": "release", "/release/shop": "choices", "/release/fastenings": "fastenings",
+        "/release/fitted": "fitted", "/timber": "boards", "/undo": "undo", "/forget": "forget", "/plan": "jobs",
+        "/plan/work": "plan/work",
+    }  # fmt: skip
+    of_people = {"/sign-in", "/sign-out", "/me", "/people"}  # no script makes others, or signs in as somebody
+    assert here == set(as_json) | of_people
+    assert {f"/api/{path}" for path in as_json.values()} <= set(document()["paths"])
 
 
 def test_sent_twice_under_one_key_it_is_stored_once_and_answered_alike(boat):

@@ -11,7 +11,7 @@ from fastapi.openapi.utils import get_openapi
 from starlette.responses import Response
 
 from scrieve import __version__
-from scrieve.web import api, api_acts, api_jobs, api_read, api_work, api_write, api_yard
+from scrieve.web import api, api_acts, api_jobs, api_read, api_readings, api_work, api_write, api_yard
 
 pages = APIRouter(prefix="/api")
 
@@ -32,7 +32,7 @@ _ABOUT = (
 @cache
 def document() -> dict[str, Any]:
     """Return the document, as plain values."""
-    parts = (api, api_read, api_write, api_work, api_jobs, api_acts, api_yard)
+    parts = (api, api_read, api_write, api_work, api_jobs, api_acts, api_yard, api_readings)
     routes = [route for part in parts for route in part.pages.routes]
     found = get_openapi(title="Scrieve", version=__version__, description=_ABOUT, routes=routes)
     found.setdefault("components", {})["securitySchemes"] = {

@@ -12,9 +12,11 @@ from pydantic import ConfigDict, Field
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
-from scrieve import jobs
+from scrieve import jobs, store
 from scrieve.errors import BadPlank, ScrieveError
 from scrieve.jobs import Watched
+from scrieve.jobs.work_plan import PLAN
+from scrieve.store.keeping import Part
 from scrieve.web import jig_planning, plan_jobs
 from scrieve.web.api import plain
 from scrieve.web.api_route import Body, Label, Words, readable, router, told
@@ -24,6 +26,7 @@ from scrieve.web.plan_pages import begin_changes, seek
 from scrieve.web.timber_work import LANE, LAYINGS, timber
 from scrieve.web.timber_work import Job as LayingJob
 from scrieve.web.views import View
+from scrieve.web.who import who
 
 pages = router("long searches")
 
@@ -34,15 +37,15 @@ _RUNNING = {"what": "plan", "id": 7, "state": "running", "at": "searching", "sha
 
 
 class SearchIn(Body):
-    """Which search, and what to do: `begin` it, `stop` it with the best so far, or `keep` what was found, of the jig's
-    order and of butts.
+    """Which search, and what to do: `begin` it, `stop` it with the best so far, `keep` what was found, of the jig's
+    order and of butts, or `forget` the plan or the jig's order that was kept.
 
     What the other fields say holds for `begin` alone.
     """
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"what": "plan", "do": "begin"}]})
     what: What
-    do: Literal["begin", "stop", "keep"]
+    do: Literal["begin", "stop", "keep", "forget"]
     wait_s: Annotated[float, Field(ge=0, le=30, description="Wait so long for the end before answering.")] = 0.0
     day: Annotated[date | None, Field(description="plan: not before this day.")] = None
     anew: Annotated[bool, Field(description="plan: from nothing; else little of the plan that stands is moved.")] = True
@@ -167,9 +170,21 @@ def look(
     return _answer(_told(view, what, side))
 
 
+def _forget(view: View, what: What) -> None:
+    """Take the plan, or the order of the jig, off what is kept; /api/undo brings it back."""
+    kept: Mapping[What, tuple[Part, str]] = {"plan": ("yard", PLAN), "jig order": ("jig", "plan")}
+    if what not in kept:
+        raise ScrieveError(f"{what}: 'forget' is for the plan and the jig's order.")
+    part, name = kept[what]
+    if store.choices(view.file.engine, part).get(name) is None:
+        raise ScrieveError(f"{what}: none is kept that could be forgotten.")
+    store.keep_choice(view.file.engine, part, name, None, who=who())
+
+
 @pages.post("/jobs", summary="Begin, stop or keep a search", responses=told(_RUNNING))
 def act(request: Request, sent: SearchIn) -> Response:
-    """Begin a search, stop it with the best so far, or keep the order of the jig or the butts that were found.
+    """Begin a search, stop it with the best so far, keep the order of the jig or the butts that were found, or forget
+    the order or the plan that was kept.
 
     One that is under way is not begun twice. Boards laid and a plan are kept by themselves when the search ends.
     """
@@ -187,6 +202,9 @@ def act(request: Request, sent: SearchIn) -> Response:
             raise ScrieveError(
                 f"{sent.what}: what it finds is kept by itself; 'keep' is for the jig's order and butts."
             )
+    elif sent.do == "forget":
+        _forget(view, sent.what)
+        return _answer(_told(view, sent.what, sent.side))
     job = _latest(view, sent.what, sent.side)
     if job is None:
         raise HTTPException(404, f"No {sent.what} has been sought yet.")

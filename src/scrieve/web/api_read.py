@@ -77,7 +77,8 @@ def boat(request: Request) -> Response:
 def marks(
     request: Request, frame: Frame = "", after: Annotated[int, Query(ge=0, lt=10**9)] = 0, limit: Few = 1000
 ) -> Response:
-    """Marks as taken off, by their numbers, with what was answered of them; how far off they lie stands in /api/hull.
+    """Marks as taken off, by their numbers, with what was answered of them and what was read of those taken off by
+    tapes, ordinates, templates or arcs; how far off they lie stands in /api/hull.
 
     At most `limit` after number `after`; `more` says that there are others.
     """
@@ -87,6 +88,7 @@ def marks(
     rows = [
         {"id": mark.number, "answer": view.kept.answers.get(mark.number, "")}
         | {name: getattr(mark, name) for name in names}
+        | {"readings": mark.readings or None}
         for mark in there[:limit]
     ]
     return written(view, {"marks": rows, "more": len(there) > limit})

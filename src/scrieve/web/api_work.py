@@ -40,13 +40,16 @@ class SettingIn(Body):
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"frame": "3", "what": "bracket", "bracket": 1}]})
     frame: Label
-    what: Literal["set", "bracket", "not", "proved", "forget"]
+    what: Literal["set", "bracket", "not", "away", "proved", "forget"]
     bracket: Annotated[int, Field(ge=0, le=1000)] = 0
+    along_mm: Annotated[Millimetres, Field(description="away: where on the bed the bracket stands.")] = 0.0
 
 
 @pages.post("/jig/setting", summary="The jig stands", responses=told({"frame": "3", "what": "set"}))
 def jig_setting(request: Request, sent: SettingIn) -> Response:
-    """Keep that the jig stands for a frame (`set`), that a bracket does or does `not`, or that the tape proved it."""
+    """Keep that the jig stands for a frame (`set`), that a bracket does or does `not`, that one which is in the way was
+    taken off the bed (`away`), or that the tape proved it.
+    """
     view = View(request)
     view.ready()
     engine, number = view.file.engine, sent.bracket
@@ -58,7 +61,8 @@ def jig_setting(request: Request, sent: SettingIn) -> Response:
         store.add_record(engine, "jig proved", sent.frame, detail, who=who())
     else:
         acts = {"set": lambda found, kept: found.set_whole(kept), "bracket": lambda f, kept: f.tick(kept, number),
-                "not": lambda found, kept: found.untick(kept, number)}  # fmt: skip
+                "not": lambda found, kept: found.untick(kept, number),
+                "away": lambda found, kept: found.take_away(kept, sent.along_mm)}  # fmt: skip
         with readable("the setting"):
             change_setting(view, sent.frame, acts[sent.what])
     return written(view, {"frame": sent.frame, "what": sent.what})

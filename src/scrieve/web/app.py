@@ -22,6 +22,7 @@ from scrieve.web import (
     api_document,
     api_jobs,
     api_read,
+    api_readings,
     api_work,
     api_write,
     api_yard,
@@ -100,6 +101,7 @@ PARTS = (
     api_jobs,
     api_acts,
     api_yard,
+    api_readings,
     api_document,
 )
 

@@ -186,8 +186,32 @@ def made_from(request: Request, sent: Sent) -> Response:
     view = View(request)
     if view.hull is None:
         raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
-    kept, label, how = view.kept, sent.get("label", ""), sent.get("how", "")
-    of = sent.get("of", "")
+    back = make_from(view, sent.get("of", ""), sent.get("label", ""), sent.get("how", ""), sent)
+    return RedirectResponse(back, 303)
+
+
+def make_from(view: View, of: str, label: str, how: str, sent: Mapping[str, str]) -> str:
+    """Change what one member, or every one, is made from; return the page that shows it.
+
+    Parameters
+    ----------
+    of : str
+        'frame', 'plank', or else everything.
+    label : str
+        Of the frame or plank.
+    how : str
+        'apart' or 'together'; of a plank the hull.
+    sent : mapping
+        What a form says besides: its key, and what its sender had seen.
+
+    Raises
+    ------
+    ScrieveError
+        Some cannot be made so; nothing was changed.
+    Conflict
+        Somebody has changed one of them since the form was opened.
+    """
+    kept = view.kept
     if of == "plank":
         change, back = plank_from(kept, label, how), plank_path(label)
     elif how not in ("apart", "together"):
@@ -208,4 +232,4 @@ def made_from(request: Request, sent: Sent) -> Response:
             store.keep_frame(engine, name, entry, key=one, who=who())
     for number, (name, entry) in enumerate(change.planks.items()):
         store.keep_plank(engine, name, entry, key=f"{key}-p{number}" if key else None, who=who())
-    return RedirectResponse(back, 303)
+    return back

@@ -28,7 +28,7 @@ def plank_file(request: Request, parcel: Parcelled) -> Response:
     """Keep the plank of a file where it can be drawn; else tell why beside what was typed. Nothing is half kept."""
     view = View(request)
     try:
-        name, entry, warnings = _entry(view, parcel)
+        name, entry, warnings = entry_of_file(view, parcel)
         if entry["kind"] != "spiled":
             view.ready()
 
@@ -42,8 +42,14 @@ def plank_file(request: Request, parcel: Parcelled) -> Response:
     return RedirectResponse(plank_path(name), 303)
 
 
-def _entry(view: View, parcel: Parcel) -> tuple[str, dict[str, Any], tuple[str, ...]]:
-    """Return the plank's name, what is to be kept of it, and what to look at in the file."""
+def entry_of_file(view: View, parcel: Parcel) -> tuple[str, dict[str, Any], tuple[str, ...]]:
+    """Return the plank's name, what is to be kept of it, and what to look at in the file.
+
+    Raises
+    ------
+    BadPlank, BadMarks, BadLength
+        The form or the file cannot be read; the message says where.
+    """
     sent, units = parcel.fields, view.boat.units
     name = sent.get("name", "").strip()
     if not name:
