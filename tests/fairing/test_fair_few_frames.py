@@ -10,6 +10,7 @@ import pytest
 
 from scrieve.boat import Boat
 from scrieve.fairing import fair
+from scrieve.fairing.lines import fit_line
 
 BOAT = Boat("few", sigma_mm=1.5)
 
@@ -47,3 +48,14 @@ def test_the_band_between_few_frames_holds_the_true_line(frames):
     assert np.mean(inside) > 0.85  # few forms and seeds: what many tell stands in docs/fairing.md
     if frames >= 8:
         assert np.sqrt(np.mean(np.concatenate(off) ** 2)) < 4.0
+
+
+@pytest.mark.parametrize("form", [forms.FORMS[1], forms.FORMS[2], *forms.MORE], ids=lambda form: form.name)
+@pytest.mark.parametrize(("at", "out"), [(3, (0.0, 60.0)), (4, (-250.0, 0.0))])
+def test_a_wrong_mark_of_a_sheer_of_eight_frames_is_told_from_a_slack_sheer(form, at, out):
+    x = np.linspace(-0.46, 0.46, 8) * forms.LENGTH
+    points = np.array([form.section(station, np.array([1.0]))[0] for station in x])
+    points += np.random.default_rng(8).normal(0, 1.5, points.shape)
+    points[at] += out
+    line = fit_line(x, points, np.tile(2.25 * np.eye(2), (8, 1, 1)), np.zeros(8, bool), 2500.0)
+    assert np.flatnonzero(~line.kept).tolist() == [at]

@@ -257,7 +257,7 @@ def guides(grid: Grid, ways: Sequence[Track], features: Features, dropped: Flags
             for axis in (0, 1):
                 direction = np.tile(np.eye(2)[axis], (len(x), 1))
                 index, value = grid.rows(x, np.full(len(x), features.v[number]), direction)
-                parts.append(Rows(index, value, point[:, axis], wide))
+                parts.append(Rows(index, value, point[:, axis], wide[:, axis]))
     return (Rows.joined(*parts),) if parts else ()
 
 
@@ -291,10 +291,10 @@ def fair_knuckles(grid: Grid, features: Features) -> tuple[Rows, ...]:
         ends = np.unique(np.clip(breaks, low, high))
         # a cubic's third derivative is one number on each piece, so its energy is a sum over the pieces
         middle, long = (ends[1:] + ends[:-1]) / 2, np.diff(ends)
-        stiffness = _LINE_TRUST * float(np.exp(line.fit.stiffness[0] + line.fit.grid.scales[0]))
-        for to in np.eye(2):
+        stiffness = _LINE_TRUST * np.exp(line.fit.stiffness[:2] + line.fit.grid.scales)
+        for to, stiff in zip(np.eye(2), stiffness, strict=True):
             index, value = grid.rows(middle, np.full(len(middle), float(v)), np.tile(to, (len(middle), 1)), by_x=3)
-            parts.append(Rows(index, value, np.zeros(len(middle)), (stiffness * long) ** -0.5))
+            parts.append(Rows(index, value, np.zeros(len(middle)), (stiff * long) ** -0.5))
     return (Rows.joined(*parts),) if parts else ()
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.fairing.placing import Placing, Stand
-from scrieve.fairing.settling import first_look, leave_out_ends, settle
+from scrieve.fairing.settling import first_look, leave_out, settle
 from scrieve.fairing.smoother import Fit, Grid
 from scrieve.geometry.bspline import Basis
 
@@ -33,9 +33,9 @@ class Line:
         return self.fit.value(x, 0.5)
 
     def sd_mm(self, x: ArrayLike) -> Array:
-        """One standard deviation (n,) of half-breadth or height, whichever is the less sure, at stations x (n,)."""
+        """One standard deviation (n, 2) of half-breadth and of height at stations x (n,)."""
         spread = self.fit.point_covariance(x, 0.5)
-        return np.asarray(np.sqrt(np.maximum(np.einsum("nii->ni", spread).max(axis=1), 0.0)))
+        return np.asarray(np.sqrt(np.maximum(np.einsum("nii->ni", spread), 0.0)))
 
 
 def along_breaks(stations: Array) -> Array:
@@ -102,9 +102,9 @@ def fit_line(x: Array, points: Array, covariance: Array, held: Flags, girth: flo
     upright = np.tile([1.0, 0.0], (n, 1))
     placing = Placing(Stand(grid, x, v, points, upright, covariance, every, 1.0, 1.0 * every), every)
     none = np.zeros(n, bool)
-    fit, placing = first_look(placing, start, np.array([grid.usual[0] - 3, 0.0, 0.0]), held=held, dropped=none)
+    fit, placing = first_look(placing, start, np.array([*np.subtract(grid.usual, 3.0), 0.0]), held=held, dropped=none)
     fit, placing = settle(placing, start, fit.stiffness, held=held, dropped=none)
-    fit, placing = leave_out_ends(placing, start, fit, held=held, dropped=none)
+    fit, placing = leave_out(placing, start, fit, held=held, dropped=none)
     off = np.hypot(*placing.stand.residual(fit).T)
     scatter = 1.4826 * float(np.median(off)) / 1.18
     return Line(fit, placing.active, scatter)

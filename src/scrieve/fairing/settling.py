@@ -17,15 +17,16 @@ Flags = NDArray[np.bool_]
 
 #: Up to so many marks, blunders are looked for from two beginnings.
 _FEW = 200
-#: The marks of so many stations at either end of a line are each left out by way of trial, from so many standard
-#: deviations on where a line has more than a few marks; so many stations there are judged afresh without it.
-_ENDS, _END_SD, _END_REACH = 2, 1.8, 4
-_FEW_ON_A_LINE = 20
-#: What the account must gain by it on a line of so few marks: they tell its stiffness badly, and ends do turn. Measured
-#: on seven forms of 8 to 16 frames without blunders: 0 to 9.4 at the most, blunders of 40 mm and more mostly above.
-_FEW_GAIN = 8.0
-#: Accounts of all marks that differ by less (in -2 log likelihood, one in twenty) are as likely.
-_AS_WELL = 6.0
+#: Of a line so many stations at either end, and of its other marks so many that lie the furthest off, are left out by
+#: way of trial; what lies within so many frames of one left out is judged afresh.
+_ENDS, _LOOKED, _REACH = 2, 3, 3
+#: Accounts of all marks that differ by less (in -2 log likelihood, one in seven) may as well be.
+_AS_WELL = 4.0
+#: On a line of more than so many marks one with none out beside it is left out in earnest only where the account, with
+#: stiffness and error not yet learnt anew, is worse by less than this: good marks make it worse by 14 and more.
+_MANY_ON_A_LINE, _PROMISING = 20, 12.0
+#: Stations below which no mark of a line can be told to be wrong.
+_LEAST = 5
 
 
 def robust_weights(placing: Placing, fit: Fit, held: Flags) -> tuple[Placing, float]:
@@ -91,38 +92,51 @@ def first_look(
     return min((best, other), key=lambda pair: pair[1].account(start, pair[0], dropped))
 
 
-def leave_out_ends(placing: Placing, start: Array, fit: Fit, *, held: Flags, dropped: Flags) -> tuple[Fit, Placing]:
-    """Leave the marks at the ends of a line out in turn, learn anew, and keep what is the likelier account of all.
+def leave_out(placing: Placing, start: Array, fit: Fit, *, held: Flags, dropped: Flags) -> tuple[Fit, Placing]:
+    """Leave marks of a line out in turn, learn anew each time, and keep what is the likelier account of all.
 
-    A line that ends in a blunder may run through it, and is then learnt to be so slack, or its marks so wrong, that
-    the blunder no longer stands out; or the blame falls on a good mark beside it. Without it both are seen. Where two
-    marks may as well be the wrong one, neither counts.
+    A line may run through a blunder, and is then learnt to be so slack, or its marks so wrong, that the blunder no
+    longer stands out; or the blame falls on a good mark beside it. Without it both are seen. Tried are those at the
+    ends, and those that lie the furthest off a line as stiff as usual, or off this one. Where either of two near ones
+    may as well be the wrong one, neither counts.
     """
     x, stations = placing.stand.x, np.unique(placing.stand.x)
-    if len(stations) < 2 * _END_REACH:
+    if len(stations) < _LEAST:
         return fit, placing
     usual = np.array([*placing.stand.grid.usual, 0.0])
+    every = replace(placing, active=~dropped)
+    off_usual = every.judge(every.problem(start).solve(usual), learnt=False)
+    ends = np.isin(x, [*stations[:_ENDS], *stations[-_ENDS:]])
     least = placing.account(start, fit, dropped)
-    screen, gain = (0.0, _FEW_GAIN) if len(x) <= _FEW_ON_A_LINE else (_END_SD, 0.0)
-    for edge in (stations[:_END_REACH], stations[: -_END_REACH - 1 : -1]):
-        z = placing.judge(fit)
-        here = np.isin(x, edge) & ~dropped
-        blamed = bool(np.any(here & ~placing.active))  # then the one beside it may be the wrong one
-        tried = np.flatnonzero(np.isin(x, edge[:_ENDS]) & placing.active & ~held & ((z > screen) | blamed))
-        for mark in tried[np.argsort(-z[tried])]:
+    for _ in range(1 + len(x) // 8):
+        far = np.concatenate([np.argsort(-z)[:_LOOKED] for z in (off_usual, placing.judge(fit))])
+        tried = (ends | np.isin(np.arange(len(x)), far)) & ~held & ~dropped
+        found = [(least, fit, placing)]
+        for mark in np.flatnonzero(tried).tolist():
             gone = dropped.copy()
             gone[mark] = True  # it stays out: how it lies then is weighed by the account
-            left = replace(placing, active=(placing.active | here) & ~gone)
+            afresh = np.abs(x - x[mark]) <= _REACH * placing.stand.near_mm
+            left = replace(placing, active=placing.active & ~gone)
+            blamed = np.flatnonzero(afresh & ~placing.active & ~dropped).tolist()
+            if blamed == [mark]:
+                continue  # it is out, and nothing beside it
+            if len(x) > _MANY_ON_A_LINE and not blamed:
+                as_learnt = left.problem(start).solve(fit.stiffness)
+                if left.account(start, as_learnt, dropped) > least + _PROMISING:
+                    continue
+            left = replace(left, active=(placing.active | afresh) & ~gone)
             other, there, _ = _round(left, start, usual, held=held, dropped=gone, learn=True, tick=None)
-            cost = there.account(start, other, dropped)
-            if cost >= least + (_AS_WELL if blamed else -gain):
-                continue
-            if blamed and cost > least - _AS_WELL:
-                placing = replace(placing, active=placing.active & there.active)
-                fit = placing.problem(start).solve(fit.stiffness)
-            else:
-                fit, placing, least = other, there, cost
+            found.append((there.account(start, other, dropped), other, there))
+        cost, fit, placing = min(found, key=lambda one: one[0])
+        likely = [there.active for other, _, there in found if other < cost + _AS_WELL]
+        # another to blame, not one more
+        as_well = [active for active in likely if active.sum() == placing.active.sum()]
+        if len(as_well) > 1:
+            placing = replace(placing, active=np.logical_and.reduce(as_well))
+            fit = placing.problem(start).solve(fit.stiffness)
+        if cost >= least:
             break
+        least = cost
     return fit, placing
 
 

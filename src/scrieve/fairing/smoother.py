@@ -36,7 +36,10 @@ _SLACK, _WIDE = 3.0, 2.5
 _TRUST = 0.3
 _STIFFNESS_TRUST = 1.5
 #: The hull's ends are less stiff than its middle by e to this power, and how suddenly.
-_ENDS, _LINE_ENDS, _ENDS_POWER = 7.0, 0.0, 4.0
+_ENDS, _ENDS_POWER = 7.0, 4.0
+#: Half-breadth and height of a line along the hull: how much stiffer (by e to this power) each usually is than a hull
+#: is along, and how much less stiff at its ends. A sheer seen from the side turns far less than one seen from above.
+_LINE_USUAL, _LINE_ENDS = (-0.5, 2.5), (1.5, 0.0)
 #: The last piece at heel and at head is so much less stiff round the girth than the others.
 _LAST_PIECE = 0.15
 #: Orders of the derivatives, along and round, that are kept small: first the pure ones, then those between them.
@@ -68,8 +71,8 @@ class Grid:
         """
         pieces_u, pieces_v = (np.log(len(np.unique(basis.breaks)) - 1.0) for basis in (along, around))
         size = 2 * np.log(girth)
-        usual_v = 3 + 5 * pieces_v - pieces_u - size if around.degree else 0.0
-        usual = (2 + 5 * pieces_u - pieces_v - size, usual_v)
+        usual_u, usual_v = 2 + 5 * pieces_u - pieces_v - size, 3 + 5 * pieces_v - pieces_u - size
+        usual = (usual_u, usual_v) if around.degree else (usual_u + _LINE_USUAL[0], usual_u + _LINE_USUAL[1])
         return cls(along, around, usual=usual, reach=1 / (1.5 * girth) ** 2)
 
     @property
@@ -105,31 +108,46 @@ class Grid:
 
     @cached_property
     def energies(self) -> tuple[Blocks, ...]:
-        """Energy of each of the derivatives that are kept small; of a line the one along alone.
+        """Energy of each of the derivatives that are kept small; of a line that along, of half-breadth and of height.
 
         Those along and round are scaled to a mean diagonal of one, and those between them as they follow from these.
         """
-        return tuple(self._kron(along, around) for along, around in self._bends)
+        return tuple(self._kron(along, around, of) for along, around, of in self._bends)
+
+    @property
+    def shares(self) -> Array:
+        """How the two stiffnesses share in what each of `energies` weighs (energies, 2); on a line each has its own."""
+        return np.eye(2) if self.is_line else _SHARES
 
     def weights(self, stiffness: Array) -> Array:
-        """What each of `energies` weighs at the logarithms of stiffness along and round."""
-        return np.asarray(np.exp(_SHARES @ stiffness[:2])[: len(self._bends)])
+        """What each of `energies` weighs at the logarithms of stiffness: along and round, or of the two coordinates."""
+        return np.asarray(np.exp(self.shares @ stiffness[:2]))
 
     def bent(self, c: Array) -> Array:
         """Each of `energies` of a spline, cᵀEc."""
         shape = c[: self.along.size * self.around.size * 2].reshape(self.along.size, self.around.size, 2)
         turned = shape.transpose(2, 0, 1)
-        return np.array([np.vdot(along @ turned @ around, turned) for along, around in self._bends])
+        each = (np.einsum("nij,nij->n", along @ turned @ around, turned) @ of for along, around, of in self._bends)
+        return np.array(list(each))
+
+    @property
+    def _terms(self) -> tuple[tuple[int, int, float, Array], ...]:
+        """Orders of each derivative along and round, how much softer its ends are, and of which coordinates it is."""
+        if self.is_line:
+            return tuple((3, 0, ends, of) for ends, of in zip(_LINE_ENDS, np.eye(2), strict=True))
+        return tuple((by_x, by_v, _ENDS, np.ones(2)) for by_x, by_v in _BENDS)
 
     @cached_property
-    def _bends(self) -> tuple[tuple[Array, Array], ...]:
-        scales = np.exp(_SHARES @ self.scales)
-        wanted = list(zip(_BENDS, scales, strict=True))[: 1 if self.is_line else None]
-        return tuple((scale * self._along(by_x), self._around(by_v)) for (by_x, by_v), scale in wanted)
+    def _bends(self) -> tuple[tuple[Array, Array, Array], ...]:
+        scales = np.exp(self.shares @ self.scales)
+        return tuple(
+            (scale * self._along(by_x, ends), self._around(by_v), of)
+            for (by_x, by_v, ends, of), scale in zip(self._terms, scales, strict=True)
+        )
 
-    def _along(self, order: int) -> Array:
+    def _along(self, order: int, ends: float) -> Array:
         """Energy (along, along) of a derivative along, softer towards the ends by its share in the stiffness there."""
-        return self.along.energy(order, lambda x: self._stiff(x) ** (order / 3))
+        return self.along.energy(order, lambda x: self._stiff(x, ends) ** (order / 3))
 
     def _around(self, order: int) -> Array:
         return self.around.energy(order, lambda v: self._easy(v) ** (order / 3))
@@ -142,19 +160,18 @@ class Grid:
         breaks = np.unique(self.around.breaks)
         return np.asarray(np.where((v < breaks[1]) | (v > breaks[-2]), _LAST_PIECE, 1.0))
 
-    def _stiff(self, x: Array) -> Array:
+    def _stiff(self, x: Array, ends: float) -> Array:
         """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
         low, high = self.along.breaks[[0, -1]]
         u = np.abs(2 * (x - low) / (high - low) - 1)
-        ends = _LINE_ENDS if self.is_line else _ENDS
         return np.asarray(np.exp(-ends * u**_ENDS_POWER))
 
     @cached_property
     def scales(self) -> Array:
-        """Logarithms (2,) of what the energies along and round are multiplied by."""
+        """Logarithms (2,) of what the energies along and round, or of the two coordinates, are multiplied by."""
         means = [
-            np.mean(np.diagonal(self._along(by_x))) * np.mean(np.diagonal(self._around(min(by_v, self.around.degree))))
-            for by_x, by_v in _BENDS[:2]
+            np.mean(np.diagonal(self._along(by_x, ends))) * np.mean(np.diagonal(self._around(by_v)))
+            for by_x, by_v, ends, _ in self._terms[:2]
         ]
         return np.asarray(-np.log(means))
 
@@ -162,11 +179,11 @@ class Grid:
         """The same stiffness (and error) as `stiffness` on another grid, told in the scale of this one."""
         return np.asarray(stiffness + np.append(other.scales - self.scales, 0.0))
 
-    def _kron(self, along: Array, around: Array) -> Blocks:
+    def _kron(self, along: Array, around: Array, of: Array) -> Blocks:
         step, size, count = self.step, self.block, self.blocks
         padded = np.zeros((count * step, count * step))
         padded[: len(along), : len(along)] = along
-        inner = np.kron(around, np.eye(2))
+        inner = np.kron(around, np.diag(of))
         cut = [slice(k * step, (k + 1) * step) for k in range(count)]
         diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
         below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
@@ -235,7 +252,8 @@ class Normal:
 class Fit:
     """A fitted spline: `c` its coefficients, `factor` that of the precision they are known with.
 
-    `stiffness` holds the logarithms of the stiffness along and round, and of (true error / stated error).
+    `stiffness` holds the logarithms of the stiffness along and round, on a line of that of half-breadth and of height,
+    and of (true error / stated error).
     """
 
     grid: Grid
@@ -418,11 +436,11 @@ class Problem:
         shape0 = float(-pull @ c0)
         value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + logdet1 - logdet0
         freed = np.array([v1.inner(energy) - v0.inner(energy) for energy in grid.energies])
-        slope = _SHARES[: len(weights)].T @ (weights * (bent1 - bent0 + freed))
+        slope = grid.shares.T @ (weights * (bent1 - bent0 + freed))
         gradient = np.append(slope, 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)))
-        away = np.array([*(stiffness[:2] - self.grid.usual), stiffness[2]])
+        away = np.array([*(stiffness[:2] - grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
-        few = min(1.0, max(self.grid.along.size - 6, 0.1) / 8)
+        few = 1.0 if grid.is_line else min(1.0, max(grid.along.size - 6, 0.1) / 8)
         trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
