@@ -7,6 +7,7 @@ A check or a working is made in the core, which knows no units but mm; the page 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar
 
@@ -106,6 +107,18 @@ def tell(template: str, /, **values: Any) -> str:
     text = Told(template.format_map({name: _told(value, "mm") for name, value in values.items()}))
     text.template, text.values = template, dict(values)
     return text
+
+
+def joined(told: Sequence[str], between: str = ", ") -> str:
+    """Join texts made by `tell` into one that keeps their lengths.
+
+    Examples
+    --------
+    >>> in_units(joined([tell("{it}", it=length(304.8)), "2 frame spaces"], " and "), "ft")
+    '1-0-0 and 2 frame spaces'
+    """
+    fields = {f"_{k}": each for k, each in enumerate(told)}
+    return tell(between.join(f"{{{name}}}" for name in fields), **fields)
 
 
 def in_units(value: T, units: Units) -> T:

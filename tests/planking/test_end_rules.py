@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from hulls import ConeHull
 
-from scrieve.planking.butts_rules import butt_rules
+from scrieve.planking.butts_rules import DEFAULT_RULES, butt_rules
 from scrieve.planking.choice import PlankEnds, SeamMark, StrakeChoice
 from scrieve.planking.end_rules import end_checks, end_shifts, ends_beside
+from scrieve.wording import in_units
 
 HULL = ConeHull()
 YACHT = butt_rules("small yacht")  # adjacent strakes: two spaces
@@ -35,6 +36,13 @@ def test_ends_beside_each_other_keep_their_shift(apart, ok, row):
     if not ok:
         assert f"of the plank {'above' if row else 'below'}" in shift.found
         assert f"{apart // 500} frame space" in shift.found or "in one bay" in shift.found
+
+
+def test_lengths_in_them_are_told_in_the_builders_units():
+    army = butt_rules(DEFAULT_RULES)
+    found = in_units(judged(plank(1, 1500, 4250), plank(0, 1500, 5750), army), "ft")
+    assert "0-0-0; between frames, 0-1-7+ clear" in found[0].found  # on a frame; 50 mm are asked
+    assert "and 5-0-0" in found[-1].limit  # six frame spaces and five feet
 
 
 def test_strakes_further_off_and_the_other_hand_are_not_beside_it():

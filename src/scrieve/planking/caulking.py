@@ -14,7 +14,7 @@ from scrieve.planking.edges import SEAM_SOURCE, seam_opening
 from scrieve.planking.lining_choice import known
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import run_length
-from scrieve.wording import small, tell
+from scrieve.wording import metres, small, tell
 from scrieve.working import Working
 
 THIRDS = (
@@ -156,7 +156,7 @@ def caulking(lengths_mm: Mapping[str, float], choice: CaulkingChoice) -> Caulkin
     per_metre = choice.cotton_g_per_m or shape.cotton_mm2 * choice.packed_kg_m3 * 1e-3
     cotton = per_metre * total * 1e-6 * (1 + choice.waste)
     litres = shape.stopping_mm2 * total * 1e-6 * (1 + choice.waste)
-    more = (("waste", f"{choice.waste:.0%}"), ("seams", f"{total / 1000:.1f} m"))
+    more = (("waste", f"{choice.waste:.0%}"), ("seams", tell("{it}", it=metres(total))))
     return Caulking(
         lengths_mm=lengths,
         total_mm=total,

@@ -14,7 +14,7 @@ from scrieve.planking.butts_rules import Apart, ButtRules
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.lining_layout import frames_among
 from scrieve.planking.seams import Hull, Strip, run_length, strake_strip
-from scrieve.wording import length, tell
+from scrieve.wording import joined, length, metres, tell
 from scrieve.working import Check
 
 #: Seams of one line: their shares of the girth differ by no more than this.
@@ -141,7 +141,7 @@ def end_checks(ends: OwnEnds, rules: ButtRules) -> tuple[Check, ...]:
         if breach.rule != "shortest plank" and any(joint in ends.own for joint in breach.joints)
     ]
     others = len(ends.layout.joints) - len(ends.own)
-    broken = "; ".join(_told(ends, breach) for breach in found)
+    broken = joined([_told(ends, breach) for breach in found], "; ")
     unplaced = f"; not on this hull: {', '.join(ends.unplaced)}" if ends.unplaced else ""
     checks = [
         Check("Butts and scarfs", broken or "every rule kept",
@@ -151,8 +151,10 @@ def end_checks(ends: OwnEnds, rules: ButtRules) -> tuple[Check, ...]:
     if rules.shortest_spaces or rules.shortest_mm:
         ok = ends.spaces >= rules.shortest_spaces - 1e-9 and ends.run_mm >= rules.shortest_mm - 1.0
         checks.append(Check(
-            "Shortest plank", f"{ends.spaces:.1f} frame spaces, {ends.run_mm / 1000:.2f} m",
-            f"{rules.shortest_spaces:g} frame spaces and {rules.shortest_mm / 1000:.2f} m", ok, rules.source,
+            "Shortest plank",
+            tell("{n:.1f} frame spaces, {it}", n=ends.spaces, it=metres(ends.run_mm, 2)),
+            tell("{n:g} frame spaces and {it}", n=rules.shortest_spaces, it=metres(rules.shortest_mm, 2)),
+            ok, rules.source,
             "Renew to the next butt."))  # fmt: skip
     return tuple(checks)
 
@@ -185,20 +187,22 @@ def end_shifts(ends: OwnEnds, rules: ButtRules) -> tuple[EndShift, ...]:
 
 def _asked(rule: Apart) -> str:
     parts = ["not in one bay" if rule.spaces == 1 else f"{rule.spaces:g} frame spaces"] if rule.spaces else []
-    return " and ".join([*parts, *([tell("{it}", it=length(rule.mm))] if rule.mm else [])])
+    return joined([*parts, *([tell("{it}", it=length(rule.mm))] if rule.mm else [])], " and ")
 
 
 def _told(ends: OwnEnds, breach: Breach) -> str:
     layout = ends.layout
     mine = next(joint for joint in breach.joints if joint in ends.own)
-    where = f"{mine.kind}, {layout.where(mine.x_mm)}"
+    where = tell("{kind}, {at}", kind=mine.kind, at=layout.where(mine.x_mm))
     beside = [joint for joint in breach.joints if joint.strake != ends.strake]
     if beside:
         side = "above" if beside[0].strake > ends.strake else "below"
         far = abs(beside[0].strake - ends.strake)
         of = f"the plank {side}" if far == 1 else f"a plank {far} strakes {side}"
-        where += f", and {beside[0].kind} of {of}, {layout.where(beside[0].x_mm)}"
-    return f"{where}: {breach.found}; {breach.rule}, {breach.asked}"
+        where = tell("{where}, and {kind} of {of}, {at}", where=where, kind=beside[0].kind, of=of,
+                     at=layout.where(beside[0].x_mm))  # fmt: skip
+    return tell("{where}: {found}; {rule}, {asked}", where=where, found=breach.found, rule=breach.rule,
+                asked=breach.asked)  # fmt: skip
 
 
 def _joints(strake: int, strip: Strip, choice: StrakeChoice) -> tuple[EndJoint, ...]:

@@ -18,7 +18,7 @@ from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
 from scrieve.timber.bending import steam_minutes
-from scrieve.wording import length, metres, small, tell
+from scrieve.wording import joined, length, metres, small, tell
 from scrieve.working import Check
 
 COMMON = "common practice, no source"
@@ -391,5 +391,4 @@ def _both(told: Sequence[str]) -> str:
 
 
 def _listed(told: Sequence[str]) -> str:
-    fields = {f"_{k}": each for k, each in enumerate(told)}
-    return tell(", ".join(f"{{{name}}}" for name in fields), **fields) if told else "none"
+    return joined(told) if told else "none"

@@ -14,7 +14,7 @@ from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
-from scrieve.sheets.figures import degrees, length, off_by, sized, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.units import Units
 from scrieve.wording import in_units
 
@@ -366,7 +366,7 @@ def _sheets_table(design: PlankDesign, u: Units) -> Table:
 
 def _spiling_table(design: PlankDesign, u: Units) -> Table:
     rows = tuple(
-        (r.point, r.edge, off_by(r.residual_mm, u), "measure again, or keep" if r.suspect else "")
+        (r.point, r.edge, thin(r.residual_mm, u), "measure again, or keep" if r.suspect else "")
         for r in design.residuals
     )
     head = ("point", "edge", f"off the fair edge ({thin_unit(u)})", "remark")
