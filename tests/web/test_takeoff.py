@@ -301,6 +301,42 @@ def test_a_slip_is_named_while_it_is_typed(judge, height, out, words):
     assert found["title"] == "Likely a slip"
 
 
+def written_wrongly(kind):
+    """A mark of the small boat (closed form above), written down wrongly in one of the ways of the hand."""
+    height, half = 270, round(half_breadth(3400.0, 270.0))
+    figures = str(half)
+    return {
+        "half-breadth: two figures changed over?": (height, figures[:-2] + figures[:-3:-1]),
+        "height: a minus too much?": (-height, half),
+        "half-breadth: the last figure left out?": (height, figures[:-1]),
+        "half-breadth: a figure too many?": (height, figures[0] + figures),
+        "both written in cm?": (height / 10, half / 10),
+        "both written in inches?": (round(height / 25.4, 2), round(half / 25.4, 2)),
+    }[kind]
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["half-breadth: two figures changed over?", "height: a minus too much?", "half-breadth: the last figure left out?",
+     "half-breadth: a figure too many?", "both written in cm?", "both written in inches?"],
+)  # fmt: skip
+def test_figures_written_down_wrongly_are_named_while_they_are_typed(judge, words):
+    height, half = written_wrongly(words)
+    found = judge([{"height": height, "half_breadth": half}])["rows"]["1"]
+    assert (found["state"], found["guesses"]) == ("slip", [words])
+
+
+def test_a_half_breadth_below_zero_asks_for_the_side(judge):
+    found = judge([{"height": 300, "half_breadth": -400}])["rows"]["1"]
+    assert found["state"] == "bad"
+    assert "give it above zero and the side as P or S" in found["words"]
+
+
+def test_a_plain_mark_called_the_heel_is_told_so(judge):
+    found = judge([{"height": 300, "half_breadth": f"{half_breadth(3400.0, 300.0):.1f}", "kind": "heel"}])["rows"]["1"]
+    assert (found["state"], found["guesses"]) == ("slip", ["not the heel? As a plain mark it lies on the line."])
+
+
 def test_columns_changed_over_are_named(judge):
     z = 200.0
     row = {"height": f"{half_breadth(3400.0, z):.1f}", "half_breadth": f"{z}"}

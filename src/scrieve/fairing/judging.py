@@ -35,6 +35,8 @@ _POINTS = 401
 FAR_SD = 2.0
 #: A hypothesis brings the mark this many times nearer to the line, and within so many standard deviations of it.
 _NEARER, _WITHIN_SD = 4.0, 3.0
+#: Of figures written down wrongly there are many: named within fewer, and where no slip of the tape is.
+_MISREAD_SD = 2.0
 _SOURCE = "docs/taking-off.md, 'Judged while typing'"
 
 
@@ -163,6 +165,8 @@ def judge_by_hull(mark: Mark, line: Line, retold: Retold | None = None) -> Judge
     if state == "slip":
         where = here[None] if both else line.points
         guesses = guesses_of(mark, point, where, sd, retold)
+        if both and not guesses and float(distance(point[None], line.points)[0]) < _WITHIN_SD * sd:
+            guesses = (f"not the {mark.kind}? As a plain mark it lies on the line.",)
     return Judged(
         mark.line, state, "hull", float(miss[0]), float(miss[1]) if both or past else 0.0, sd,
         float(np.sqrt(own[0, 0])), float(np.sqrt(spread[0, 0])), by_sd, guesses,
@@ -194,6 +198,8 @@ def guesses_of(mark: Mark, point: Array, where: Array, sd: float, retold: Retold
         if not found and len(where) > 1 and (slipped := slip_to_line(point, where, sd)):
             found = slipped.text
         said += [found] if found else []
+        if retold is not None and not said:
+            said += _misread(retold(mark), where, min(_MISREAD_SD * sd, limit))
         return tuple(said)
     other = mark.found.get("other_mm")
     if isinstance(other, list) and len(other) == 2 and float(distance(np.array([other]), where)[0]) < limit:
@@ -207,6 +213,16 @@ def guesses_of(mark: Mark, point: Array, where: Array, sd: float, retold: Retold
         if fits:
             said.append(" or ".join(dict.fromkeys(words for _, words in fits[:2])) + "?")
     return tuple(said)
+
+
+def _misread(tried: Iterator[tuple[str, Mark]], where: Array, limit: float) -> list[str]:
+    """Name what figures written down wrongly would bring nearest to the line, where that is near enough."""
+    found = list(tried)
+    if not found:
+        return []
+    off = distance(np.array([[new.half_breadth_mm, new.height_mm] for _, new in found]), where)
+    nearest = int(off.argmin())
+    return [f"{found[nearest][0]}?"] if off[nearest] < limit else []
 
 
 def judge(

@@ -9,6 +9,7 @@ from scrieve.errors import BadMarks, ScrieveError
 from scrieve.takeoff.columns import Cells
 from scrieve.takeoff.entries import Sheet
 from scrieve.takeoff.marks import Mark, Way
+from scrieve.takeoff.misread import misread
 from scrieve.takeoff.reading import FORMS, read_taken
 from scrieve.takeoff.slips import SLIPS
 from scrieve.takeoff.tables import Given, Row, Table, read_table
@@ -21,6 +22,8 @@ _READINGS: Mapping[Way, Mapping[str, str]] = {
     "templates": {"x": "across", "y": "up"},
     "arcs": {"opening": "opening"},
 }
+#: Both readings of an offset in another unit than was meant: how much larger they are then, and the words.
+_UNITS = ((10.0, "both written in cm"), (25.4, "both written in inches"), (304.8, "both written in feet"))
 _KNOWN: Mapping[Way, tuple[str, str]] = {
     "ordinates": ("from_height", "edge"),
     "tapes": ("nail_height", "nail"),
@@ -47,6 +50,9 @@ class Retold:
 
     def __call__(self, mark: Mark) -> Iterator[tuple[str, Mark]]:
         """Go through the readings of the mark's rows, and the usual slips of each: words, and the mark without it."""
+        if self._way == "offsets":
+            yield from self._misread(mark)
+            return
         readings = _READINGS.get(self._way, {})
         own = self._own(mark) if readings else []
         context = self._context(own)
@@ -62,6 +68,32 @@ class Retold:
                         if new is not None:
                             what = f"{words} {self._source(row)}".strip()
                             yield f"{what} {called} too {'great' if sign > 0 else 'small'}", new
+                for called, mm in self._misread_cell(row, column):
+                    if called.startswith("two"):
+                        new = self._read([*own[:at], self._with(row, column, mm), *own[at + 1 :], *context], mark.line)
+                        if new is not None:
+                            yield f"{words} {self._source(row)} {called}".replace("  ", " "), new
+
+    def _misread(self, mark: Mark) -> Iterator[tuple[str, Mark]]:
+        """An offset with figures of one reading written down wrongly, or both in another unit."""
+        row = next((row for row in self._rows if row.line == mark.line), None)
+        if row is None:
+            return
+        for called, mm in self._misread_cell(row, "height"):
+            yield f"height: {called}", replace(mark, height_mm=mm)
+        for called, mm in self._misread_cell(row, "half_breadth"):
+            if mm >= 0:
+                yield f"half-breadth: {called}", replace(mark, half_breadth_mm=mm)
+        for times, called in _UNITS:
+            yield called, replace(mark, height_mm=mark.height_mm * times, half_breadth_mm=mark.half_breadth_mm * times)
+
+    def _misread_cell(self, row: Row, column: str) -> Iterator[tuple[str, float]]:
+        text = self._text(row, column)
+        for called, other in misread(text):
+            try:
+                yield called, parse_length(other, self._columns.units[column])
+            except (ScrieveError, KeyError):
+                continue
 
     def _text(self, row: Row, column: str) -> str:
         return Cells(self._columns, row).text(column) if column in self._columns.places else ""
