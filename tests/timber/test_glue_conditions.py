@@ -50,6 +50,27 @@ def test_own_figures_move_the_limits():
     assert ids(wet) == ["moisture.high", "moisture.spread"]
 
 
+@pytest.mark.parametrize(
+    ("measured", "told"),
+    [
+        ((), "all 14 laminations"),
+        (((5, 10.0),), "laminations 1 to 4 and 6 to 14"),
+        (tuple((n, 10.0) for n in range(1, 14)), "lamination 14"),
+    ],
+)
+def test_laminations_that_were_not_measured_are_told_by_runs(measured, told):
+    stops = the_day(EPOXY, Conditions(20, 55, moisture=measured), range(1, 15)).stops
+    assert next(stop.value for stop in stops if stop.id == "moisture.missing") == told
+
+
+def test_laminations_too_wet_are_told_together_where_the_meter_said_the_same():
+    wet = tuple((n, 16.0 if n < 4 else 17.0 if n == 6 else 15.0) for n in range(1, 7))
+    (high,) = [
+        stop for stop in the_day(EPOXY, Conditions(20, 55, moisture=wet), range(1, 7)).stops if "high" in stop.id
+    ]
+    assert high.value == "laminations 1 to 3: 16 %; laminations 4 and 5: 15 %; lamination 6: 17 %"
+
+
 def test_a_glue_that_is_not_for_boats():
     assert ids(GOOD, data_sheet("urea-formaldehyde")) == ["glue.outside"]
 

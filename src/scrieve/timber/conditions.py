@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scrieve.errors import BadLamination
@@ -188,14 +188,15 @@ def _dew(sheet: DataSheet, on: Conditions, dew: float) -> Iterable[Stop]:
 
 def _moisture(sheet: DataSheet, on: Conditions, laminations: Iterable[int]) -> Iterable[Stop]:
     known = {number for number, _ in on.moisture}
-    missing = [number for number in laminations if number not in known]
+    asked = list(laminations)
+    missing = [number for number in asked if number not in known]
     if missing:
         yield Stop(
             "moisture.missing",
             "Moisture was not measured",
             "wet or unequal laminations open their joints as they dry; use the meter on every one",
             "every lamination",
-            "laminations " + ", ".join(map(str, missing)),
+            f"all {len(asked)} laminations" if 1 < len(asked) == len(missing) else _named(missing),
             "common practice, no source",
         )
     low, high, spread = sheet.figure("mc_low"), sheet.figure("mc_high"), sheet.figure("mc_spread")
@@ -212,7 +213,10 @@ def _moisture(sheet: DataSheet, on: Conditions, laminations: Iterable[int]) -> I
                 if dry
                 else "the glue is thinned and the joint opens as it dries; dry it in stick and measure again",
                 f"{limit.value:g} % at {'least' if dry else 'most'}",
-                ", ".join(f"lamination {number}: {percent:g} %" for number, percent in out),
+                "; ".join(
+                    f"{_named([number for number, other in out if other == percent])}: {percent:g} %"
+                    for percent in dict.fromkeys(percent for _, percent in out)
+                ),
                 limit.source,
             )
     measured = [percent for _, percent in on.moisture]
@@ -225,6 +229,27 @@ def _moisture(sheet: DataSheet, on: Conditions, laminations: Iterable[int]) -> I
             f"{max(measured) - min(measured):.1f} %",
             spread.source,
         )
+
+
+def _named(numbers: Sequence[int]) -> str:
+    """Laminations by their numbers, runs of three or more told by their ends.
+
+    Examples
+    --------
+    >>> _named([4]), _named([1, 2, 3, 4, 7, 9, 10])
+    ('lamination 4', 'laminations 1 to 4, 7, 9 and 10')
+    """
+    rising = sorted(numbers)
+    runs: list[list[int]] = []
+    for number in rising:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    told = [text for run in runs for text in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))]
+    if len(rising) == 1:
+        return f"lamination {told[0]}"
+    return "laminations " + (told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}")
 
 
 def _family(sheet: DataSheet) -> Iterable[Stop]:
