@@ -230,6 +230,8 @@ def test_rows_that_cannot_be_read_are_named_and_none_is_stored(boat):
     assert sent(boat, "/api/readings", {"rows": [row]}) | {"known": first["numbers"]} == first | {
         "numbers": [], "known": first["numbers"], "doubts": [], "warnings": []
     }  # fmt: skip
+    keyed = [sent(boat, "/api/readings", {"rows": [row | {"height": 351}]}, **{"Idempotency-Key": "r"}) for _ in "12"]
+    assert keyed[0]["numbers"] == keyed[1]["numbers"] != first["numbers"]
 
 
 def test_a_bracket_off_the_bed_and_a_plan_forgotten(boat):

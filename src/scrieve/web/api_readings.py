@@ -55,15 +55,17 @@ class ReadingsIn(Body):
 def readings(request: Request, sent: ReadingsIn) -> Response:
     """Store marks with what was read of them (tapes, ordinates, templates, arcs, offsets), all or none.
 
-    `known` are the numbers of rows that the boat has already. Bevels go to /api/bevels.
+    Sent without an Idempotency-Key, rows that the boat has already are left out, `known` by their numbers; with one it
+    is the key that tells. Bevels go to /api/bevels.
     """
     view = View(request)
+    second = sent.second or bool(request.headers.get("idempotency-key", "").strip())
     engine = view.file.engine
     columns = list(dict.fromkeys(name for row in sent.rows for name in row))
     cells = [tuple(_text(row.get(name, "")) for name in columns) for row in sent.rows]
     lines = (Row(0, tuple(columns), True), *(Row(n, row, True) for n, row in enumerate(cells, start=1)))
     found = open_sending(
-        Table(lines), "rows", view.state.every_mark, view.boat, way=sent.way, units="mm", second=sent.second
+        Table(lines), "rows", view.state.every_mark, view.boat, way=sent.way, units="mm", second=second
     )
     if found.bad:
         raise BadMarks("some rows cannot be read, so nothing was stored:", found.bad)
