@@ -1,8 +1,10 @@
 """Who is answered, what every answer carries, and what becomes of a fault."""
 
 import asyncio
+import contextlib
 import logging
 import re
+import sqlite3
 import subprocess
 import sys
 import urllib.request
@@ -95,6 +97,19 @@ def test_a_fault_is_a_number_for_the_visitor_and_the_rest_for_the_log(pages, mon
 def test_a_file_that_is_no_boat_is_refused(tmp_path):
     with pytest.raises(BadBoat, match="there is no such file"):
         create_app(tmp_path / "none.scrieve")
+
+
+def test_a_file_with_a_damaged_page_is_not_served(tmp_path):
+    """A page that nothing reads at the start: the index of answers to marks."""
+    path = make_small(tmp_path / "small.scrieve")
+    with contextlib.closing(sqlite3.connect(path)) as raw:
+        (page,) = raw.execute("SELECT rootpage FROM sqlite_master WHERE name = 'ix_answers_boat_id_number'").fetchone()
+    whole = bytearray(path.read_bytes())
+    whole[(page - 1) * 4096 : page * 4096] = b"\xa5" * 4096
+    path.write_bytes(whole)
+    with pytest.raises(BadBoat, match=r"it is damaged \(.+\)\. Stop working on it; .*'scrieve salvage'"):
+        create_app(path)
+    assert path.read_bytes() == whole
 
 
 def test_a_taken_port_is_told_with_a_way_out():

@@ -1,7 +1,7 @@
 """The store: boats in an SQLite file or a PostgreSQL database; rows in, values out, no sums."""
 
 from scrieve.store.acting import Act, acts, last_act
-from scrieve.store.checking import Finding, check
+from scrieve.store.checking import Finding, check, refuse_damaged
 from scrieve.store.conflict import Conflict
 from scrieve.store.copies import backup
 from scrieve.store.delivery import delivered
@@ -68,6 +68,7 @@ __all__ = [
     "photograph",
     "planks",
     "records",
+    "refuse_damaged",
     "salvage",
     "undo",
 ]

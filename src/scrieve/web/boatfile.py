@@ -20,7 +20,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
-from scrieve.errors import CannotFair, ScrieveError
+from scrieve.errors import BadBoat, CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.store import Place
 from scrieve.store.keeping import TAKEN_BACK
@@ -92,6 +92,11 @@ class BoatFile:
     def __init__(self, path: Path | Place) -> None:
         self.path = path
         self.engine: Engine = store.open_boat(path)
+        try:
+            store.refuse_damaged(path, self.engine)
+        except BadBoat:
+            self.engine.dispose()
+            raise
         self._reading, self._fairing = Lock(), Lock()
         self._state: State | None = None
         self._latest: Fairing | None = None
