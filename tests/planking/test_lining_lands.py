@@ -4,6 +4,7 @@ from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
+from form_hulls import FormHull
 from hulls import ConeHull
 
 from scrieve.errors import BadPlank
@@ -45,6 +46,32 @@ def test_the_plank_drawn_has_the_land_that_the_lining_tells(cone):
     # its own sum runs square to the edge and takes the lapped faces, not the chords on the frames
     np.testing.assert_allclose([land.bevel_rad for land in plank.lands], told.bevel_rad[4], atol=np.radians(0.6))
     assert not any(check.name == "Backing out" for check in cone.checks)
+
+
+def folds(lining):
+    """Angle from each strake to the next in the section, straight from seam to seam [°]."""
+    over = np.diff(np.stack([lining.half_breadth_mm, lining.height_mm], axis=-1), axis=0)
+    return np.degrees(np.diff(np.unwrap(np.arctan2(over[..., 1], over[..., 0]), axis=0), axis=0))
+
+
+def test_lands_bind_the_lines_where_they_can_be_kept():
+    asked = LiningChoice("side", strakes=12, narrowest_mm=30, end_narrowest_mm=20, widest_mm=500, thickness_mm=20,
+                         build="clinker", lap_mm=40)  # fmt: skip
+    limit = np.degrees(np.arctan(10 / 40))  # half of 20 mm left over a lap of 40
+    free = line_off(FormHull("wigley"), replace(asked, build="carvel"))
+    assert folds(free).max() > limit + 4
+    bound = line_off(FormHull("wigley"), asked)
+    assert folds(bound).max() <= limit + 0.01
+    assert all(check.ok for check in bound.checks if "land" in check.name)
+
+
+def test_where_no_lines_keep_every_land_they_are_fair_and_it_is_told():
+    hull = FormHull("round bilge")  # turns by 27° from the garboard to the strake above it
+    asked = LiningChoice("side", strakes=12, narrowest_mm=30, end_narrowest_mm=20, widest_mm=500, thickness_mm=20,
+                         build="clinker", lap_mm=30)  # fmt: skip
+    found, free = line_off(hull, asked), line_off(hull, replace(asked, build="carvel"))
+    np.testing.assert_allclose(found.girth_mm, free.girth_mm, atol=0.6)  # settled to 0.5 mm
+    assert [check.ok for check in found.checks if "land" in check.name] == [False]
 
 
 def test_nails_by_the_length_of_the_lands(cone):

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from scipy.interpolate import make_interp_spline
 
 from scrieve.errors import BadPlank
+from scrieve.planking.clinker import LEFT_SHARE
 from scrieve.planking.lining_choice import KeptSeam, LiningChoice
 from scrieve.planking.lining_fairness import fairness
 from scrieve.planking.lining_girth import Girths, frames_between
+from scrieve.planking.lining_lands import lining_lands
 from scrieve.planking.lining_limits import Limits, Proposal, hollow_of, limits, propose
 from scrieve.planking.lining_lines import Lines, Task, lines
 from scrieve.planking.lining_pattern import pattern_of, tapered
@@ -26,6 +28,8 @@ Array = NDArray[np.float64]
 
 #: Lines follow the pattern of widths in runs much longer than this share of the region, and are fair in shorter ones.
 HOLD_SHARE = 0.1
+#: A land is still taken as kept where it leaves so much less than is asked [mm].
+_LAND_SLACK_MM = 0.1
 
 
 def line_off(hull: Hull, choice: LiningChoice) -> Lining:
@@ -48,7 +52,19 @@ def line_off(hull: Hull, choice: LiningChoice) -> Lining:
     """
     ground = ground_of(hull, choice)
     task, nibs = task_on(ground, choice)
-    return _result(choice, ground, task, lines(task), nibs)
+    found = _result(choice, ground, task, lines(task), nibs)
+    if choice.build == "clinker" and not _lands_kept(found):
+        # no lines keep every land: those drawn to come as near as may be would not be fair
+        task = replace(task, land_rad=np.inf)
+        found = _result(choice, ground, task, lines(task), nibs)
+    return found
+
+
+def _lands_kept(lining: Lining) -> bool:
+    """Whether every land of a clinker side leaves as much as is asked, but for what cannot be measured."""
+    left = lining_lands(lining).left_mm
+    least = LEFT_SHARE * lining.choice.thickness_mm
+    return bool(np.all(np.isnan(left) | (left >= least - _LAND_SLACK_MM)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,7 +250,7 @@ def task_on(ground: Ground, choice: LiningChoice) -> tuple[Task, tuple[Nib, ...]
         pattern[j, k] = max(width, 1e-6)
     free = unknowns(fixed, ties, where)
     hold = choice.hold_mm or HOLD_SHARE * float(girths.x[-1] - girths.x[0])
-    task = Task(girths, free, pattern, drawn, there, bounds, choice.hollow_mm, hold)
+    task = Task(girths, free, pattern, drawn, there, bounds, choice.hollow_mm, hold, choice.land_rad)
     return task, tuple(nibs)
 
 

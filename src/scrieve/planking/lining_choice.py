@@ -10,7 +10,7 @@ from typing import Any, Literal, TypeVar
 from scrieve.boat import Side
 from scrieve.errors import BadPlank
 from scrieve.planking.choice import SeamMark
-from scrieve.planking.clinker import LAP_TO_THICKNESS
+from scrieve.planking.clinker import LAP_TO_THICKNESS, LEFT_SHARE
 
 Rule = Literal["equal", "by curvature", "as set"]
 End = Literal["first", "last"]
@@ -157,6 +157,12 @@ class LiningChoice:
         """Depth there is to back out; infinite where no stock is given, and for clinker, which is not backed out."""
         limited = self.stock_mm and self.build == "carvel"
         return self.stock_mm - self.thickness_mm - self.planing_mm if limited else math.inf
+
+    @property
+    def land_rad(self) -> float:
+        """Most that a clinker strake may turn inboard from the one below it, half of whose thickness is left at the
+        land; infinite for carvel [rad]."""
+        return math.atan(LEFT_SHARE * self.thickness_mm / self.lap) if self.build == "clinker" else math.inf
 
     @property
     def lap(self) -> float:

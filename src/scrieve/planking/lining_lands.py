@@ -135,7 +135,8 @@ def clinker_fastenings(
         workings=(
             Working("Nails along the lands", f"{sum(land.nails for land in found)}",
                     "land by land: length / (6 × thickness), whole, + 1; no fewer than frames crossed",
-                    (("thickness", tell("{t}", t=small(t, None))), ("lands", tell("{n}, {it}", n=len(found), it=metres(run))),
+                    (("thickness", tell("{t}", t=small(t, None))),
+                     ("lands", tell("{n}, {it}", n=len(found), it=metres(run))),
                      ("of them through frames", f"{sum(land.at_frames for land in found)}")), NAILS_SOURCE),
             Working("Nails and roves to order", f"{order} of each", "(lands + hood ends) × (1 + spares)",
                     (("hood ends", f"{ends} × {hood_end}"), ("spares", f"{spares:.0%}")),

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from scrieve.errors import BadPlank
-from scrieve.planking.clinker import LEFT_SHARE
 from scrieve.planking.lining_choice import LiningChoice
 from scrieve.planking.lining_girth import Girths
 from scrieve.planking.seams import place, station_of
@@ -118,7 +117,7 @@ def by_curvature(choice: LiningChoice, girths: Girths) -> Array:
     """
     curvature = np.abs(np.diff(girths.turn, axis=1) / np.diff(girths.girth, axis=1))
     if choice.build == "clinker":
-        allowed = np.arctan(LEFT_SHARE * choice.thickness_mm / choice.lap) / np.maximum(curvature, 1e-9)
+        allowed = choice.land_rad / np.maximum(curvature, 1e-9)
     else:
         hollow = choice.hollow_mm if np.isfinite(choice.hollow_mm) else choice.thickness_mm / 4
         allowed = allowed_width(hollow, curvature)

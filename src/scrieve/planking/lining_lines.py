@@ -31,7 +31,7 @@ class Task:
 
     `pattern` (n, k) are the widths wanted, `drawn` (n + 1, k) where a seam is to be fair, `is_there` (n, k) where a
     strake has a width to be judged, `hollow_mm` how deep a plank may be backed out, `hold_mm` the length over which a
-    batten gives way to the pattern.
+    batten gives way to the pattern, `land_rad` the most that a strake may turn inboard from the one below it.
     """
 
     girths: Girths
@@ -42,6 +42,7 @@ class Task:
     limits: Limits
     hollow_mm: float
     hold_mm: float
+    land_rad: float = np.inf
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,8 +59,9 @@ def lines(task: Task, passes: int = _PASSES) -> Lines:
 
     Every seam is a batten laid flat on the hull: ∫κg² ds along it, κg its curvature within the surface, is made least
     together with ∫((w − p)/p)²·p̄² dx/ℓ⁴ over the strakes, p their wanted width and ℓ = `hold_mm`; so a seam follows the
-    pattern in runs much longer than ℓ and is fair in shorter ones. Limits of width and of hollow hold at every frame.
-    κg is linear in small moves, so each pass is a least-squares sum with linear limits; two or three passes settle.
+    pattern in runs much longer than ℓ and is fair in shorter ones. Limits of width, of hollow and of the land hold at
+    every frame. κg is linear in small moves, so each pass is a least-squares sum with linear limits; two or three
+    passes settle.
 
     References
     ----------
@@ -67,7 +69,7 @@ def lines(task: Task, passes: int = _PASSES) -> Lines:
     """
     girth = task.unknowns.spread(task.unknowns.gather(np.concatenate([
         task.unknowns.offset[:1], task.unknowns.offset[:1] + np.cumsum(task.pattern, axis=0)])))  # fmt: skip
-    settled = _SETTLED_MM if np.isinf(task.hollow_mm) else _SETTLED_HOLLOW_MM
+    settled = _SETTLED_MM if np.isinf(task.hollow_mm) and np.isinf(task.land_rad) else _SETTLED_HOLLOW_MM
     value = np.inf
     turn = 0
     for turn in range(1, passes + 1):  # noqa: B007
@@ -108,7 +110,7 @@ def _sums(task: Task, girth: Array) -> tuple[csr_array, Array]:
 
 
 def _bounds(task: Task, girth: Array) -> tuple[csr_array, Array]:
-    """Rows C and most d: widths within their limits and hollows within theirs, as far as they can still move."""
+    """Rows C and most d: widths, hollows and lands within their limits, as far as they can still move."""
     seams, frames = girth.shape
     place = np.arange(seams * frames).reshape(seams, frames)
     there = task.is_there
@@ -133,6 +135,35 @@ def _bounds(task: Task, girth: Array) -> tuple[csr_array, Array]:
         terms = [(number, high[deep], (ends[0] * scale)[deep]), (number, low[deep], -(ends[1] * scale)[deep])]
         parts.append(task.unknowns.rows(terms, len(number)))
         most.append(((task.hollow_mm - hollow) * scale)[deep])
+    if np.isfinite(task.land_rad):
+        row, bound = _lands(task, girth)
+        parts.append(row)
+        most.append(bound)
     matrix, bound = csr_array(vstack(parts)), np.concatenate(most)
     moves = np.diff(matrix.indptr) > 0
     return csr_array(matrix[np.flatnonzero(moves)]), bound[moves]
+
+
+def _lands(task: Task, girth: Array) -> tuple[csr_array, Array]:
+    """Rows and bounds of the angle by which each strake, straight from seam to seam, turns from the one below it.
+
+    A chord c from a seam to the next turns by c × t/|c|² for each mm that the upper seam moves along the frame's
+    direction t there, and by as much the other way for the lower. A row reads in mm of width.
+    """
+    seams, frames = girth.shape
+    place = np.arange(seams * frames).reshape(seams, frames)
+    point = task.girths.hull.point(task.girths.x, np.clip(task.girths.share(girth), 0, 1))[..., 1:]
+    angle, _ = task.girths.turned(girth)
+    chord = np.diff(point, axis=0)
+    square = np.maximum(np.sum(chord**2, axis=-1), 1e-9)
+    below, above = (
+        (chord[..., 0] * np.sin(at) - chord[..., 1] * np.cos(at)) / square for at in (angle[:-1], angle[1:])
+    )
+    one, other = chord[:-1], chord[1:]
+    fold = np.arctan2(one[..., 0] * other[..., 1] - one[..., 1] * other[..., 0], np.sum(one * other, axis=-1))
+    there = task.is_there[:-1] & task.is_there[1:] & (fold > _DEEP * task.land_rad)
+    by_seam = [part[there] for part in (below[:-1], -below[1:] - above[:-1], above[1:])]
+    scale = 1 / np.maximum(np.abs(by_seam[0]) + np.abs(by_seam[2]), 1e-9)
+    number = np.arange(int(there.sum()))
+    terms = [(number, place[i : seams - 2 + i][there], by * scale) for i, by in enumerate(by_seam)]
+    return task.unknowns.rows(terms, len(number)), (task.land_rad - fold[there]) * scale
