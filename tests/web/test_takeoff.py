@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from boats import HOME, client_of, make_small
+from boats import HOME, client_of, make_small, ready
 from openpyxl import Workbook
 
 from scrieve import store
@@ -226,6 +226,23 @@ def test_traps_are_told_of_what_was_stored(small):
     assert "Look at this" in page
     assert "lies within 1 mm of" in page
     assert client.post("/marks/file", data={"text": rows, "key": "k2", "do": "anyway"}, headers=HERE).status_code == 303
+
+
+def test_a_refused_file_is_told_where_the_page_opens_and_no_hand_is_chosen_unasked(tmp_path):
+    rows = "".join(f"{n},{1000 * n},{side},{z},{half_breadth(1000.0 * n, z):.1f}\n"
+                   for n in (1, 2, 3, 4, 5) for side in "PS" for z in (0, 200, 400, 600))  # fmt: skip
+    store.create(tmp_path / "a.boat", Boat("Two hands")).dispose()
+    client = client_of(ready(create_app(tmp_path / "a.boat")))
+    head = "frame,station,side,height,half_breadth\n"
+    client.post("/marks/file", data={"key": "k", "text": head + rows, "do": "anyway"}, headers=HERE)
+    page = client.get("/marks/new").text
+    assert 'action="/marks/file#table"' in page  # the refusal stands there, below the form that is typed
+    refused = client.post("/marks/file", files={"file": ("e.csv", b" \n")}, headers=HERE)
+    assert refused.status_code == 422
+    assert "e.csv: the file is empty" in refused.text
+    assert '<option value="?" selected>choose…</option>' in refused.text
+    board = client.post("/marks/bevels", files={"file": ("b.csv", b"")}, headers=HERE)
+    assert "b.csv: the file is empty" in board.text
 
 
 def test_five_megabytes_are_the_most(small):

@@ -78,6 +78,8 @@ def take_board(view: View, sent: Parcel) -> Response:
     data = sent.file or sent.fields.get("text", "").encode()
     given = Board(sent.fields.get("text", ""), name)
     try:
+        if sent.file_name and not data.strip():
+            raise BadMarks(f"{name}: the file is empty; save the table again and choose it anew.")
         if not data.strip():
             raise BadMarks("nothing was pasted, and no file was chosen; the first row names the columns.")
         if sent.file:

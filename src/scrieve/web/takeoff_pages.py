@@ -107,9 +107,13 @@ def new(
 ) -> Response:
     """The form of one way of taking off, empty. Where hands are told apart, which one it is has to be said."""
     view = View(request)
-    apart = any(mark.side for mark in view.state.every_mark)
-    hand = (_WHICH_HAND if apart else "") if side is None else side
+    hand = _first_hand(view) if side is None else side
     return _form_page(view, Typed.read({"way": way, "frame": frame, "side": hand}))
+
+
+def _first_hand(view: View) -> str:
+    """What an empty form has for the hand: where the boat tells hands apart, it has yet to be chosen."""
+    return _WHICH_HAND if any(mark.side for mark in view.state.every_mark) else ""
 
 
 def _form_page(
@@ -325,12 +329,14 @@ def file(request: Request, sent: Parcelled) -> Response:
     """Store a table that was pasted, or a file; refused, its text comes back to be put right."""
     view = View(request)
     way = sent.fields.get("way", "")
-    back = Typed.read({"way": sent.fields.get("form", "offsets")})
+    back = Typed.read({"way": sent.fields.get("form", "offsets"), "side": _first_hand(view)})
     name = sent.file_name or sent.fields.get("name") or PASTED
     data = sent.file or sent.fields.get("text", "").encode()
     second = sent.fields.get("second") == "yes"
     given = Pasted(sent.fields.get("text", ""), name, way, second)
     try:
+        if sent.file_name and not data.strip():
+            raise BadMarks(f"{name}: the file is empty; save the table again and choose it anew.")
         if not data.strip():
             raise BadMarks("nothing was pasted, and no file was chosen; the first row names the columns.")
         if sent.file:
