@@ -4,6 +4,7 @@ from scrieve.fairing.batten import FREE, Batten, End, Reversal, lay_batten
 from scrieve.fairing.batten_strut import SprungBatten, cantilever, strut
 from scrieve.fairing.batten_suspects import Suspect, find_suspects
 from scrieve.fairing.bevel_board import compare_bevels
+from scrieve.fairing.dents import Dent, dents
 from scrieve.fairing.fairness import Fairness, fairness
 from scrieve.fairing.hull import fair, moved
 from scrieve.fairing.lines_plan import (
@@ -24,6 +25,7 @@ from scrieve.fairing.sides import Sides, sides
 __all__ = [
     "FREE",
     "Batten",
+    "Dent",
     "End",
     "FairHull",
     "Fairness",
@@ -39,6 +41,7 @@ __all__ = [
     "cantilever",
     "compare_bevels",
     "default_diagonals",
+    "dents",
     "diagonal",
     "diagonal_plane",
     "fair",
