@@ -61,6 +61,22 @@ def at_fault(error: ScrieveError | None, names: Mapping[str, str], typed: Mappin
     return ""
 
 
+def by_beginning(error: ScrieveError | None, beginnings: Mapping[str, tuple[str, ...]], else_: str = "") -> str:
+    """Return the field whose message begins so, `else_` where none does; '' where there is no error.
+
+    Examples
+    --------
+    >>> from scrieve.errors import BadLamination
+    >>> by_beginning(BadLamination("relative humidity: 140 %; give 0.1 to 100 %."), {"rh": ("humidity", "relative")})
+    'rh'
+    """
+    if error is None:
+        return ""
+    text = str(error).lower()
+    found = (field for field, starts in beginnings.items() if text.startswith(tuple(each.lower() for each in starts)))
+    return next(found, else_)
+
+
 def _field(name: str, names: Mapping[str, str]) -> str:
     """The field of a setting by its name in the core: the same, or without its unit."""
     short = name.removesuffix("_mm")

@@ -13,6 +13,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.options import Option, rank_options
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
+from scrieve.sheets.figures import sized
 from scrieve.units import Units, parse_length
 from scrieve.web.athand import AtHand
 from scrieve.web.views import View
@@ -152,11 +153,7 @@ def _first(kept: Mapping[str, Any], units: Units) -> tuple[str, ...]:
     if not kept:
         return ()
     choice = FrameChoice.from_mapping(kept)
-    sizes = [f"{name} {_told(key, getattr(choice, key), units)}" for name, key in _SIZES]
-    return (choice.timber, *sizes)
-
-
-_SIZES = (("sided", "sided_mm"), ("moulded", "moulded_mm"))
+    return (choice.timber, f"sided {sized(choice.sided_mm, units)}", f"moulded {sized(choice.moulded_mm, units)}")
 
 
 def _changes(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.store import Conflict
 from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.addresses import own_path
+from scrieve.web.faults import at_fault, by_beginning
 from scrieve.web.forms import Sent
 from scrieve.web.glue_curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
@@ -35,6 +36,28 @@ from scrieve.web.who import who
 from scrieve.wording import in_units
 
 pages = APIRouter()
+
+
+#: How messages begin that are about one field of the day.
+_DAY: dict[str, tuple[str, ...]] = {
+    "air": ("air:", "temperature:"),
+    "rh": ("humidity", "relative humidity"),
+    "timber": ("temperature of the timber",),
+    "glue": ("temperature of the glue",),
+    "mc": ("moisture of lamination", "lamination"),
+    "people": ("people at work", "glue-up:"),
+    "hour": ("hour of the start",),
+    "log": ("log of temperatures", "hour of the log", "temperature of the log"),
+}
+_CURE: dict[str, tuple[str, ...]] = {"glue_c": ("temperature at the glue line",), "hour": ("hour since closing",)}
+
+
+def _at_field(error: ScrieveError | None, form: str, typed: Mapping[str, str]) -> str:
+    """The field of a form that an error is about; '' where it is about none."""
+    if form in ("sheet", "plan"):
+        names = {name: what for name, (what, *_) in (FIGURES if form == "sheet" else PLAN).items()}
+        return at_fault(error, names, typed)
+    return by_beginning(error, {"day": _DAY, "cure": _CURE}.get(form, {}))
 
 
 def glue_path(frame: str, day: Day | None = None) -> str:
@@ -134,6 +157,7 @@ def _page(
         typed=dict(typed or {}),
         error=error,
         error_at=at,
+        at=_at_field(error, at, typed or {}),
         back=glue_path(frame, day),
         pdf="/glue-up/card.pdf?" + glue_path(frame, day).partition("?")[2],
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -23,9 +24,10 @@ from scrieve.sheets.glue_sheet import ripping_bench_sheet, ripping_drawing, ripp
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.store import Conflict
-from scrieve.units import Units, parse_length
+from scrieve.units import Units
 from scrieve.web.addresses import asked
 from scrieve.web.column_whys import table_whys
+from scrieve.web.faults import by_beginning
 from scrieve.web.forms import Sent
 from scrieve.web.release_work import (
     SHOP,
@@ -39,7 +41,9 @@ from scrieve.web.release_work import (
     places,
     sheet_of,
     shop_of,
+    shop_shown,
     shop_typed,
+    size_typed,
 )
 from scrieve.web.settling import Seen, keep_settled
 from scrieve.web.sheet_pages import code_of
@@ -50,6 +54,26 @@ from scrieve.wording import in_units
 pages = APIRouter()
 #: Fields of the form, beside the offsets at the bevel marks.
 _FIELDS = ("when", "hand", "face", "way", "text", "sigma", "note", "name", "corrects")
+
+
+#: How messages begin that are about one field, by the form.
+_BEGIN: dict[str, dict[str, tuple[str, ...]]] = {
+    "measure": {
+        "sigma": ("error of a figure",),
+        "hand": ("after ripping there are two", "hand:"),
+        "text": ("the measured figures",),
+    },
+    "fastenings": {"held": ("",)},
+    "shop": {"tolerance_mm": ("tolerance",), "sigma_mm": ("error of a figure",), "fastening_n": ("force of one",)},
+    "ripping": {"siding": ("siding", "least siding"), "kerf": ("kerf", "ripping, kerf")},
+}
+
+
+def _at_field(error: ScrieveError | None, form: str) -> str:
+    """The field of a form that an error is about; '' where it is about none."""
+    if form == "measure" and (place := re.match(r"place (\d+) ", str(error or ""))):
+        return f"o{int(place[1]) - 1}"
+    return by_beginning(error, _BEGIN.get(form, {}))
 
 
 def release_path(frame: str) -> str:
@@ -113,7 +137,7 @@ def _page(
         glued=glued,
         was_kept=kept,
         shop=shop,
-        fastening="" if shop.fastening_n is None else f"{shop.fastening_n:g}",
+        judged={**shop_shown(shop, units), **(typed if at == "shop" else {})},
         typed={**dict.fromkeys(_FIELDS, ""), **typed},
         marks=[(i, name, length(at, units)) for i, (name, at) in enumerate(places(design))],
         seen=all_seen(engine, frame, design, units),
@@ -122,6 +146,7 @@ def _page(
         fitted=store.records(engine, "fitted", frame)[::-1],
         error=error,
         error_at=at,
+        at=_at_field(error, at),
         plan=plan,
         plan_check=in_units(plan.check, units),
         plan_drawn=ripping_drawing(plan, units),
@@ -137,7 +162,10 @@ def _page(
 
 def _ripping(view: View, design: FrameDesign, siding: str, kerf: str) -> tuple[RippingPlan, ScrieveError | None]:
     try:
-        sizes = [parse_length(text, view.boat.units) if text.strip() else None for text in (siding, kerf)]
+        sizes = [
+            size_typed(text, name, view.boat.units) if text.strip() else None
+            for name, text in (("siding of the blank", siding), ("kerf", kerf))
+        ]
         return plan_for(design, found_siding_mm=sizes[0], kerf_mm=sizes[1]), None
     except ScrieveError as error:
         return plan_for(design), error

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -12,7 +13,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.boat import Boat
-from scrieve.errors import BadGeometry, BadMarks
+from scrieve.errors import BadGeometry, BadLength, BadMarks
 from scrieve.frames.columns_work import deviation_columns, pull_columns
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.learning import Learnt, NextJig, Spring, for_next_jig, learn
@@ -22,7 +23,7 @@ from scrieve.frames.released import SIGMA_MM, Released, course, read_rows, sprin
 from scrieve.frames.remedy import Remedy, planing, pull_in, what_to_do
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing
-from scrieve.sheets.figures import length, off_by, thickness, thin_unit
+from scrieve.sheets.figures import length, off_by, sized, thickness, thin_unit
 from scrieve.sheets.release_sheet import (
     course_drawing,
     deviation_drawing,
@@ -86,6 +87,33 @@ def shop_of(engine: Engine) -> Shop:
     return Shop(**{name: kept[name] for name in Shop.__dataclass_fields__ if name in kept})
 
 
+#: What the sizes of the shop are called.
+_SHOP_WORDS = {"tolerance_mm": "tolerance", "sigma_mm": "error of a figure"}
+
+
+def size_typed(text: str, name: str, units: Units) -> float:
+    """Read a length typed; what cannot be read is told by its name.
+
+    Raises
+    ------
+    BadLength
+        It cannot be read.
+    """
+    try:
+        return parse_length(text, units)
+    except BadLength as error:
+        raise BadLength(f"{name}: {error}") from error
+
+
+def shop_shown(shop: Shop, units: Units) -> dict[str, str]:
+    """How the shop judges, as its form shows it."""
+    return {
+        "tolerance_mm": thickness(shop.tolerance_mm, units),
+        "sigma_mm": thickness(shop.sigma_mm, units),
+        "fastening_n": "" if shop.fastening_n is None else f"{shop.fastening_n:g}",
+    }
+
+
 def shop_typed(sent: Mapping[str, str], before: Shop, units: Units) -> dict[str, float]:
     """What is to be kept of the shop, as typed; a length that still reads as before is not changed by its rounding.
 
@@ -97,9 +125,11 @@ def shop_typed(sent: Mapping[str, str], before: Shop, units: Units) -> dict[str,
     found: dict[str, float] = {}
     for name in ("tolerance_mm", "sigma_mm"):
         text, now = sent.get(name, "").strip(), getattr(before, name)
-        value = now if text in ("", thickness(now, units)) else parse_length(text, units)
+        value = now if text in ("", thickness(now, units)) else size_typed(text, _SHOP_WORDS[name], units)
         if not 0.01 <= value <= 50:
-            raise BadMarks(f"{text}: give {thickness(0.1, units)} to {thickness(50, units)}.")
+            raise BadMarks(
+                f"{_SHOP_WORDS[name]}: found {text!r}; give {thickness(0.1, units)} to {thickness(50, units)}."
+            )
         found[name] = value
     if sent.get("fastening_n", "").strip():
         found["fastening_n"] = number(sent["fastening_n"], "force of one fastening")
@@ -220,7 +250,7 @@ def _seen(
             changed = (
                 f"Since it was measured off the jig it has moved by {off_by(float(change[worst]), units)} "
                 f"± {off_by(float(sd[worst]), units).lstrip('+')} {thin_unit(units)} at the most, "
-                f"{length(float(found.target.s_mm[worst]), units)} along."
+                f"{sized(float(found.target.s_mm[worst]), units)} along."
             )
         except BadMarks:
             changed = "It cannot be compared with what was measured off the jig: that was another glue-up."
@@ -292,6 +322,28 @@ def sheet_of(seen: Seen, lesson: Lesson, glued: Glued, boat: Boat, link: str = "
     )
 
 
+def _rows_of(text: str, way: str, units: Units, sent: Mapping[str, str], design: FrameDesign) -> Any:
+    """The rows typed; a fault in one of the fields at the marks names its place."""
+    try:
+        return read_rows(text, way, units)  # type: ignore[arg-type]
+    except BadMarks as error:
+        line = re.search(r"^line (\d+): (.*)", str(error), re.MULTILINE)
+        if line is None or sent.get("text", "").strip():
+            raise
+        number = int(at_marks(sent)[int(line[1]) - 1][1:])
+        name, at = places(design)[number]
+        where = f"mark {name}" if name.isdigit() else name
+        raise BadMarks(
+            f"place {number + 1} ({where}, {sized(at, units)} along): {line[2]} Nothing was stored."
+        ) from error
+
+
+def at_marks(sent: Mapping[str, str]) -> list[str]:
+    """Fields of offsets at the marks that something was typed into, heel to head."""
+    typed = [name for name, text in sent.items() if re.fullmatch(r"o\d+", name) and text.strip()]
+    return sorted(typed, key=lambda name: int(name[1:]))
+
+
 def measured(
     engine: Engine, frame: str, design: FrameDesign, revision: str, units: Units, sent: Mapping[str, str]
 ) -> tuple[dict[str, Any], int | None]:
@@ -320,10 +372,10 @@ def measured(
         )
     shown = thickness(shop_of(engine).sigma_mm, units)
     said = sent.get("sigma", "").strip()
-    sigma = shop_of(engine).sigma_mm if said in ("", shown) else parse_length(said, units)
+    sigma = shop_of(engine).sigma_mm if said in ("", shown) else size_typed(said, _SHOP_WORDS["sigma_mm"], units)
     if way not in ("offsets", "points", "placed points"):
         raise BadMarks(f"way of measuring: found {way!r}; say offsets, points or placed points.")
-    rows = read_rows(text, way, units)  # type: ignore[arg-type]
+    rows = _rows_of(text, way, units, sent, design)
     taken = Released(
         glued,
         sent.get("when", ""),  # type: ignore[arg-type]
