@@ -193,6 +193,10 @@ def test_the_nearest_clear_place_turned_and_turned_over(spiled):
     left = spiled.get("/timber/try", params={"part": "strake 9", "move": "left"}).json()
     assert float(left["fields"]["turned"]) == pytest.approx(float(lies["fields"]["turned"]) + 0.1, abs=0.011)
     assert "turned: found" in spiled.get("/timber/try", params={"part": "strake 9", "turned": "much"}).json()["said"]
+    # what the fields show is rounded, in feet to 1/16 in: left as they are, a button moves it from where it is
+    step = {"part": "strake 9", "first": "1000.0", "at_x": "1000.04", "lowest": "60.0", "at_y": "60.03"}
+    nudged = spiled.get("/timber/try", params={**step, "move": "lastward"}).json()
+    assert (nudged["first_mm"], nudged["lowest_mm"]) == pytest.approx((1001.04, 60.03), abs=1e-3)
 
 
 def test_a_part_put_by_hand_is_held_and_can_be_taken_back(spiled):

@@ -20,15 +20,15 @@ from scrieve.stock.parts import Part
 from scrieve.stock.poses import Lie
 from scrieve.stock.standing import Standing
 from scrieve.stock.usable import Up
-from scrieve.units import Units, parse_length
+from scrieve.units import MM_PER_INCH, Units, parse_length
 from scrieve.wording import Length
 
 #: A part is turned by so much at a step [°].
 TURN_DEG = 0.1
 #: What can be done with a part in hand, besides moving it.
 MOVES = ("", "end", "face", "left", "right", "nearest", "firstward", "lastward", "lower", "higher")
-#: A button moves it by so much [mm].
-NUDGE_MM = 1.0
+#: A button moves it by so much [mm], and what it is called.
+NUDGES: dict[Units, tuple[float, str]] = {"mm": (1.0, "1 mm"), "ft": (MM_PER_INCH / 16, "1/16 in")}
 _WAYS = {"firstward": (-1, 0), "lastward": (1, 0), "lower": (0, -1), "higher": (0, 1)}
 
 
@@ -63,6 +63,11 @@ class Hand:
         }
 
     @property
+    def nudge(self) -> str:
+        """By how much a button moves it, in words."""
+        return NUDGES[self.units][1]
+
+    @property
     def corner_mm(self) -> tuple[float, float]:
         """Where it begins and how low it reaches [mm]."""
         return corner(self.part, self.one)
@@ -76,7 +81,8 @@ def in_hand(found: Standing, asked: Mapping[str, str], units: Units) -> Hand | N
     found : Standing
     asked : mapping
         `part`; `board`, where it is to be tried; `first`, `lowest`, `turned`, `over`, `up` as the form has them;
-        `by_x`, `by_y`, moved by so much from there; `move`, one of `MOVES`.
+        `at_x`, `at_y`, exactly what it shows as first and lowest [mm]; `by_x`, `by_y`, moved by so much from there;
+        `move`, one of `MOVES`.
     units : {'mm', 'ft'}
     """
     laying = found.at_hand
@@ -88,7 +94,7 @@ def in_hand(found: Standing, asked: Mapping[str, str], units: Units) -> Hand | N
     one = start
     try:
         one = _typed(part, start, asked, units)
-        one = _moved(laying, part, _dragged(one, asked), asked.get("move", ""))
+        one = _moved(laying, part, _dragged(one, asked), asked.get("move", ""), NUDGES[units][0])
     except (BadBoard, BadLength) as error:
         said = str(error)
     tried = lies is None or one != lies
@@ -122,20 +128,27 @@ def _typed(part: Part, one: Placement, asked: Mapping[str, str], units: Units) -
         lie = Lie(_up(asked, one), _angle(asked, one))
         one = turned(part, one, lie) if lie != one.lie else one
     first, lowest = corner(part, one)
-    given = [(_length(asked, name, units), was) for name, was in (("first", first), ("lowest", lowest))]
-    # What a field shows is rounded: left as it was, it moves nothing.
-    ends = [was if value is None or abs(value - was) < 0.051 else value for value, was in given]
+    ends = [_length(asked, *each, units) for each in (("first", "at_x", first), ("lowest", "at_y", lowest))]
     return one if ends == [first, lowest] else at_corner(part, one, *ends)
 
 
-def _length(asked: Mapping[str, str], name: str, units: Units) -> float | None:
+def _length(asked: Mapping[str, str], name: str, exactly: str, was: float, units: Units) -> float:
+    """Return a length typed; exactly what the field shows rounded, where it has been left as it was."""
     text = asked.get(name, "").strip()
-    if not text:
-        return None
     try:
-        return parse_length(text, units)
+        exact = float(asked.get(exactly) or math.nan)
+    except ValueError:
+        exact = math.nan
+    if not text:
+        return was
+    for shown in (was, exact):
+        if math.isfinite(shown) and text == length(shown, units, 1):
+            return shown
+    try:
+        value = parse_length(text, units)
     except BadLength as error:
         raise BadLength(f"{'from its first end' if name == 'first' else 'from the datum line'}: {error}") from error
+    return was if abs(value - was) < 0.051 else value
 
 
 def _dragged(one: Placement, asked: Mapping[str, str]) -> Placement:
@@ -165,7 +178,7 @@ def _angle(asked: Mapping[str, str], one: Placement) -> float:
     return one.lie.angle_rad if abs(math.remainder(angle - one.lie.angle_rad, 2 * math.pi)) < 9e-5 else angle
 
 
-def _moved(laying: Laying, part: Part, one: Placement, move: str) -> Placement:
+def _moved(laying: Laying, part: Part, one: Placement, move: str, nudge_mm: float) -> Placement:
     lie = one.lie
     if move == "end":
         return turned(part, one, Lie(lie.up, lie.angle_rad + math.pi))
@@ -176,7 +189,7 @@ def _moved(laying: Laying, part: Part, one: Placement, move: str) -> Placement:
         return turned(part, one, Lie(lie.up, lie.angle_rad + step))
     if move in _WAYS:
         along, across = _WAYS[move]
-        return replace(one, x_mm=one.x_mm + along * NUDGE_MM, y_mm=one.y_mm + across * NUDGE_MM)
+        return replace(one, x_mm=one.x_mm + along * nudge_mm, y_mm=one.y_mm + across * nudge_mm)
     if move == "nearest":
         if (clear := nearest(laying, one)) is None:
             raise BadBoard(f"board {one.board!r} has no clear place for {one.part}, turned as it is; turn it, or try "
