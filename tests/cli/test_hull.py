@@ -174,3 +174,14 @@ def test_a_pair_becomes_two_blanks_each_from_its_own_side_and_a_pair_again(empty
     pair = strict(done("frame", empty, "5", "--json"))
     assert (pair["choice"]["sided_mm"], pair["choice"]["hands"], pair["choice"]["hull"]) == (50.0, "pair", "both")
     assert "'5 P'" in run("frame", empty, "5 P", "--forget").err  # it went when the pair came back
+
+
+def test_a_frame_out_of_place_is_told(empty, done, written, rows, as_csv):
+    for row in rows:
+        if row[0] == "5":
+            row[3] = f"{float(row[3]) + 6:.4f}"
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)), "--slips", "store")
+    (dent,) = strict(done("fair", empty, "--json"))["dents"]
+    assert dent["frame"] == "5"
+    assert 1 < dent["off_mm"] < 8
+    assert "Frame 5: its marks " in done("fair", empty)

@@ -10,6 +10,7 @@ import pytest
 from starlette.requests import Request
 
 from scrieve import store
+from scrieve.fairing import Dent
 from scrieve.frames.design import FrameChoice
 from scrieve.sheets.drawing import Hatch
 from scrieve.web import plan_work
@@ -36,6 +37,14 @@ def test_a_suspect_mark_is_told_until_it_is_answered(small):
     boat = client.app.state.boat
     boat.fairing(boat.state(), patience_s=60)
     assert "One suspect mark" not in client.get("/").text
+
+
+def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
+    dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
+    monkeypatch.setattr("scrieve.web.attention.dents", lambda hull: (dent,))
+    (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
+    assert "its marks 13 to 15 stand 6.0 mm in of where frames 2 and 4" in matter.told
+    assert matter.path == "/frames/3"
 
 
 @pytest.fixture

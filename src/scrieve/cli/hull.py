@@ -14,10 +14,11 @@ import numpy as np
 from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, table
 from scrieve.cli.places import station_at
-from scrieve.fairing import FairHull, Section
+from scrieve.fairing import FairHull, Section, dents
 from scrieve.sheets.figures import off_by, plus_minus, thin_unit
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
+from scrieve.wording import in_units
 
 #: Columns of a shape, in the order in which they are printed, with their decimals.
 COLUMNS = {
@@ -62,6 +63,17 @@ def _hull_json(hull: FairHull, work: Kept) -> dict[str, Any]:
             for off, mark in zip(hull.offs, work.marks, strict=True)
         ],
         "frames": [_frame_json(hull, label) for label in hull.stations],
+        "dents": [
+            {
+                "frame": dent.frame,
+                "side": dent.side,
+                "marks": list(dent.marks),
+                "off_mm": dent.off_mm,
+                "most_mm": dent.most_mm,
+                "sd_mm": dent.sd_mm,
+            }
+            for dent in dents(hull)
+        ],
     }
 
 
@@ -93,7 +105,7 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
         off = "–" if entry["rms_mm"] is None else _size(entry["rms_mm"], units)
         at = format_length(entry["station_mm"], units)
         rows.append([entry["frame"], at, str(entry["marks"]), off, _size(2 * entry["sd_mm"], units)])
-    lines += ["", table(rows), ""]
+    lines += ["", table(rows), "", *(in_units(dent.told(), units) for dent in dents(hull))]
     if not hull.suspects:
         lines.append("No mark is suspect.")
         return "\n".join(lines)

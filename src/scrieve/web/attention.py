@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from scrieve import store
 from scrieve.errors import ScrieveError
+from scrieve.fairing import dents
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.standing import LAYING
 from scrieve.web import plan_work
@@ -18,11 +19,14 @@ from scrieve.web.glue_curing import curing_of, hour_told
 from scrieve.web.member_states import suspects
 from scrieve.web.timber_work import timber
 from scrieve.web.views import View
+from scrieve.wording import in_units
 from scrieve.workplan.kinds import KINDS, MemberKind, links
 from scrieve.workplan.plan import Plan
 
 #: Hold points told one by one; more are counted.
 _MOST_HOLDS = 4
+#: Dented frames told.
+_MOST_DENTS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,7 @@ def attention(view: View, frames: Sequence[Progress], now: datetime | None = Non
         *_holds(view),
         *_stale(frames),
         *_sides(view),
+        *_dents(view),
         *_suspects(view),
         *_timber(view),
     )
@@ -116,6 +121,20 @@ def _sides(view: View) -> list[Matter]:
     shown = ", ".join(frames[:8]) + ("…" if len(frames) > 8 else "")
     told = f"at {len(frames)} frames ({shown}); faired as one, one of them is thrown out"
     return [Matter("Port and starboard do not belong to one hull", told, "/fairing?show=sides", "compare them")]
+
+
+def _dents(view: View) -> list[Matter]:
+    """Frames that stand in or out as a whole, the worst ones."""
+    found = dents(view.hull) if view.hull else ()
+    return [
+        Matter(
+            "A dent, or a frame out of place",
+            in_units(dent.told(), view.boat.units).removesuffix("."),
+            frame_path(dent.frame),
+            "look at it",
+        )
+        for dent in found[:_MOST_DENTS]
+    ]
 
 
 def _suspects(view: View) -> list[Matter]:
