@@ -58,7 +58,7 @@ _HATCHES: Mapping[int, tuple[HatchStyle, ...]] = {
 
 
 #: More marks than these are folded by frame: one table of them keeps a browser busy.
-_MANY = 150
+_MANY = 40
 #: Points along a section where it is hatched.
 _ALONG = 61
 
