@@ -138,7 +138,7 @@ def test_neighbours_lead_fore_and_aft(pages):
 
 def test_marks_can_be_had_of_one_frame(pages):
     page = pages.get("/marks?frame=14").text
-    assert "27 marks of <a href="/frames/14">frame" in page
+    assert '27 marks of <a href="/frames/14">frame' in page
     assert len(re.findall(r"<tr[ >]", page)) == 28
     none = pages.get("/marks?frame=zzz")
     assert none.status_code == 200
