@@ -199,6 +199,13 @@ export class Board {
       if (event.pointerType === "mouse" && !event.buttons) mark(nearest(this.svg, event.clientX, event.clientY));
     });
     this.view.addEventListener("pointerleave", () => mark(null));
+    // two taps where nothing is named: closer to that place, and from close by the whole again
+    this.view.addEventListener("dblclick", (event) => {
+      if (this.measuring || nearest(this.svg, event.clientX, event.clientY)) return;
+      event.preventDefault();
+      if (this.scale > 1.5) this.zoom(this.least);
+      else this.zoom(3, event.clientX, event.clientY);
+    });
     this.view.addEventListener("click", (event) => {
       if (this.dragged) {
         event.preventDefault();

@@ -59,6 +59,7 @@ export class Trial {
       this.view.addEventListener(end, (event) => this.up(event), first);
     }
     this.view.addEventListener("click", (event) => {
+      if (this.measured) return;
       const link = event.target.closest?.("a.pick") ?? nearest(this.svg, event.clientX, event.clientY);
       if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
       event.preventDefault();
@@ -91,6 +92,11 @@ export class Trial {
       event.preventDefault();
       this.back();
     });
+  }
+
+  /** Whether taps measure now, and so move no mark. */
+  get measured() {
+    return this.view.classList.contains("measuring");
   }
 
   number(link) {
@@ -172,7 +178,7 @@ export class Trial {
   }
 
   down(event) {
-    if (event.button !== 0 || !event.isPrimary || this.grab) return;
+    if (event.button !== 0 || !event.isPrimary || this.grab || this.measured) return;
     const link = nearest(this.svg, event.clientX, event.clientY);
     const row = link && this.row(this.number(link));
     if (!row) return;

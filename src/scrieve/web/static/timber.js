@@ -91,6 +91,7 @@ class Rack {
 
   down(event, figure) {
     if (event.button !== 0 || !event.isPrimary || this.grab) return;
+    if (figure.querySelector(".view").classList.contains("measuring")) return; // a tap measures, and moves no part
     const svg = figure.querySelector(".view svg");
     const link = this.under(svg, event);
     if (!link) return;
@@ -193,7 +194,7 @@ class Rack {
   click(event) {
     if (event.ctrlKey || event.metaKey || event.shiftKey) return;
     const link = event.target.closest?.("[data-rack] a.pick, a[data-part], a[data-do=back], a[data-do=down]");
-    if (!link) return;
+    if (!link || link.closest(".measuring")) return;
     event.preventDefault();
     event.stopImmediatePropagation();
     if (link.dataset.do === "down") this.swap(fetch("/timber"));
