@@ -136,6 +136,17 @@ def test_a_scarfed_planks_glue_is_waited_for(yard):
     assert plan_work._glued(SimpleNamespace(joints=(), choice=panel.choice)) == ()
 
 
+def test_a_glue_up_recorded_at_the_bench_stands_done_in_the_plan(yard):
+    engine = yard.app.state.boat.engine
+    assert plan_work.done(engine) == {}
+    store.add_record(engine, "glue-up", "14", {"glue": "epoxy", "gross_g": 900.0})
+    done = plan_work.done(engine)
+    assert abs((done["frame 14: glue"].finished - datetime.now()).total_seconds()) < 300, "by the clock of the shop"
+    assert "frame 14: release" not in done
+    store.add_record(engine, "release", "14", {})
+    assert plan_work.done(engine)["frame 14: release"].finished
+
+
 def test_the_same_button_twice_is_one_record(planned):
     fields = {"op": "plank strake 9: stock", "what": "begun", "key": "abc"}
     assert post(planned, "/plan/work", **fields).status_code == 303

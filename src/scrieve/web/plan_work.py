@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Engine
 
@@ -27,7 +27,7 @@ from scrieve.workplan.costs import USED, Costs, Parts, Piece, Prices, costs
 from scrieve.workplan.kinds import Glued
 from scrieve.workplan.members import Did, Job, Member, Setups
 from scrieve.workplan.plan import Plan
-from scrieve.workplan.status import RECORD, What, detail_of, done_of, may
+from scrieve.workplan.status import RECORD, Seen, What, detail_of, done_of, may, with_seen
 from scrieve.workplan.work import prepare
 from scrieve.workplan.yard import Yard
 
@@ -96,9 +96,18 @@ def keep_plan(engine: Engine, plan: Plan | None, *, key: str | None = None, who:
     store.keep_choice(engine, "yard", PLAN, None if plan is None else plan.to_mapping(), key=key, who=who)
 
 
-def done(engine: Engine) -> dict[str, Did]:
-    """What has been done, from the records."""
-    return done_of(record.detail for record in store.records(engine, RECORD))
+def done(engine: Engine, jigs: int = 1) -> dict[str, Did]:
+    """What has been done: as recorded with the plan, and what a glue-up or a release recorded at the bench tells."""
+    work = store.records(engine, RECORD)
+    undone = {str(each.detail.get("op")): _local(each.at) for each in work if each.detail.get("what") == "undone"}
+    kinds: tuple[tuple[str, Literal["glue", "release"]], ...] = (("glue-up", "glue"), ("release", "release"))
+    seen = [Seen(each.member, key, _local(each.at)) for kind, key in kinds for each in store.records(engine, kind)]
+    return with_seen(done_of(record.detail for record in work), seen, undone, jigs)
+
+
+def _local(at: str) -> datetime:
+    """A time of the store by the clock of the shop."""
+    return datetime.fromisoformat(at).astimezone().replace(tzinfo=None, microsecond=0)
 
 
 def prices(engine: Engine) -> Prices:
@@ -188,7 +197,7 @@ def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
     strakes = {str(name): int(n) for name, n in choices.get(STRAKES, {}).items()}
     lined = _lined(engine)
     members += [_plank(name, plank, strakes.get(name, lined.get(name)), said) for name in kept.planks]
-    job = Job(tuple(members), hull_frames(kept), done(engine))
+    job = Job(tuple(members), hull_frames(kept), done(engine, yard.jigs))
     sheets = {family: dict(each.get("own", {})) for family, each in store.choices(engine, "glue").items()}
     due = {key: day for key, day in yard.due.items() if any(m.key == key for m in members)}
     settled = replace(yard, sheets=sheets, due=due)

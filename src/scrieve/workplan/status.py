@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from scrieve.errors import BadPlan
-from scrieve.workplan.kinds import WAITS, Kind, kind_of, links
+from scrieve.workplan.kinds import FRAME, WAITS, Kind, kind_of, links
 from scrieve.workplan.members import Did, Job
 from scrieve.workplan.work import Work, who
 from scrieve.workplan.yard import Yard
@@ -53,6 +53,77 @@ def done_of(details: Iterable[Mapping[str, Any]]) -> dict[str, Did]:
             found[op] = Did(min(started, at), at, people or (before.people if before else ()), jig,
                             None if minutes is None else float(minutes))  # fmt: skip
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the bench recorded of a frame: 'glue' (it is in the clamps) or 'release' (measured off the jig)."""
+
+    label: str
+    key: Literal["glue", "release"]
+    at: datetime
+
+
+def with_seen(done: Mapping[str, Did], seen: Iterable[Seen], undone: Mapping[str, datetime], jigs: int
+              ) -> dict[str, Did]:  # fmt: skip
+    """What stands done, with what must have been: whatever comes before a glue-up or a release that was recorded.
+
+    A frame that is glued again after it was measured is made again: what was done to the first is none of the second.
+
+    Parameters
+    ----------
+    done : mapping of operation -> Did
+        As recorded with the plan; it goes before what is concluded here.
+    seen : iterable of Seen
+    undone : mapping of operation -> time
+        When somebody last said that an operation is not so: what was seen before then tells nothing of it.
+    jigs : int
+        How many there are: a frame glued after as many others have been is on a jig that the first of them is off.
+    """
+    found = dict(done)
+    row = [kind.key for kind in FRAME]
+
+    def conclude(label: str, last: str, at: datetime, jig: int = 0) -> None:
+        for key in row[: row.index(last) + 1]:
+            op = f"frame {label}: {key}"
+            did = found.get(op)
+            if (did is None or did.finished is None) and undone.get(op, datetime.min) < at:
+                begun = did.started if did else at
+                found[op] = Did(min(begun, at), at, did.people if did else (), (did.jig if did else 0) or jig)
+
+    off: set[str] = set()
+    for each in sorted(seen, key=lambda one: one.at):
+        if each.key == "glue":
+            for key in row[row.index("release") : row.index("shore")] if each.label in off else ():
+                if (did := found.get(f"frame {each.label}: {key}")) and (did.finished or did.started) < each.at:
+                    del found[f"frame {each.label}: {key}"]
+            on = _on_jigs(found, each.label)
+            free = [jig for jig in range(1, jigs + 1) if jig not in on.values()]
+            if not free and on:
+                first = min(on, key=lambda label: _glued_at(found, label))
+                conclude(first, "release", each.at)
+                free = [on[first]]
+            conclude(each.label, "glue", each.at, free[0] if free else 1)
+        else:
+            conclude(each.label, "release", each.at)
+            off.add(each.label)
+    return found
+
+
+def _on_jigs(done: Mapping[str, Did], but: str) -> dict[str, int]:
+    """Frames that stand set or glued on a jig and are not off it, with the jig's number."""
+    labels = {op.removeprefix("frame ").rpartition(": ")[0] for op in done if op.startswith("frame ")} - {but}
+    found = {}
+    for label in labels:
+        put, off = done.get(f"frame {label}: set"), done.get(f"frame {label}: release")
+        if put is not None and (off is None or off.finished is None):
+            found[label] = put.jig or 1
+    return found
+
+
+def _glued_at(done: Mapping[str, Did], label: str) -> datetime:
+    did = done.get(f"frame {label}: glue") or done[f"frame {label}: set"]
+    return did.finished or did.started
 
 
 @dataclass(frozen=True, slots=True)
