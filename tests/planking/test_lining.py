@@ -8,7 +8,7 @@ from form_hulls import FormHull
 from hulls import ConeHull, FramedWigley, Moved, Reversed
 
 from scrieve.errors import BadPlank, NoSuchFrame
-from scrieve.planking import SeamMark, design_plank
+from scrieve.planking import SeamMark, StrakeChoice, design_plank
 from scrieve.planking.lining import line_off
 from scrieve.planking.lining_choice import KeptSeam, LiningChoice, PlaceLimit, SetWidths, Stealer
 from scrieve.planking.lining_flat import drawn_flat
@@ -186,6 +186,17 @@ def test_stealers_where_the_girth_has_no_room():
     inner = design_plank(hull, after.strake(nib.receiver, last=stealer.frame))
     outer = design_plank(hull, after.strake(nib.receiver, first=stealer.frame))
     assert outer.frames[0].width_mm - inner.frames[-1].width_mm == pytest.approx(30, abs=0.5)
+    notch, narrow = outer.cuts[0], inner.cuts[-1]
+    assert (notch.kind, notch.end, notch.nib_mm) == ("step", "first", pytest.approx(30))
+    assert (narrow.kind, narrow.end, narrow.nib_mm) == ("step", "last", pytest.approx(-30))
+    edge = outer.upper_mm if nib.ended == nib.receiver else outer.lower_mm
+    assert notch.begins_mm[0] == pytest.approx(tuple(edge[0]))  # from the corner of its end, as deep as the nib
+    assert np.hypot(*np.subtract(*notch.begins_mm)) == pytest.approx(30)
+    across = np.hypot(*(outer.upper_mm[0] - outer.lower_mm[0]))
+    assert np.hypot(*np.subtract(notch.begins_mm[1], (outer.lower_mm if edge is outer.upper_mm else outer.upper_mm)[0])
+                    ) == pytest.approx(across - 30)  # fmt: skip
+    assert not {"Length of a new plank", "Butt at the first end"} & {check.name for check in outer.checks}
+    assert StrakeChoice.from_mapping(asdict(outer.choice)) == outer.choice
 
 
 def test_a_stealer_that_cannot_be():

@@ -213,6 +213,8 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     file = _file(typed, typed["units"] or work.boat.units)
     choice = {**old.get("choice", {}), **file.pop("choice", {}), "name": name, **_settings(kind, typed, work)}
     choice["ends"] = {**asdict(PlankEnds()), **choice.get("ends", {}), **_ends(typed)}
+    if choice.get("steps"):  # an end that is moved lies at the nib no longer
+        choice["steps"] = [one for one in choice["steps"] if typed[one["end"]] is None]
     if not choice.get("thickness_mm"):
         choice["thickness_mm"] = work.boat.thickness_mm
     if not choice["thickness_mm"]:

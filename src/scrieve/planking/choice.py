@@ -42,6 +42,19 @@ class PlankEnds:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """An end at which the strake runs on past a stealer's nib, where its edge steps; each side of it is drawn apart.
+
+    `deep_mm` is above zero where this is the wider part, which is notched so deep from `edge`; below zero where it is
+    the narrower.
+    """
+
+    end: Literal["first", "last"]
+    edge: Edge
+    deep_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class StrakeChoice:
     """A strake between two seams, as the builder chose it; plain values that can be kept as JSON.
 
@@ -53,7 +66,8 @@ class StrakeChoice:
     the thickness), the seams being the upper edges of the strakes; 'panel', plywood, which always bends to the hull,
     of sheets of `sheet_mm` (length, width) joined by `sheet_joint`, scarfs of the slope of `ends`.
     `planing_mm` for both faces together, `trim_mm` each end, `wany_margin_mm` each edge of the board.
-    `hull` tells whose marks the hull it lies on is faired from: both sides as one, or one side's own.
+    `hull` tells whose marks the hull it lies on is faired from: both sides as one, or one side's own. `steps` are the
+    ends at which it runs on past a nib let into its edge.
     """
 
     name: str
@@ -78,9 +92,13 @@ class StrakeChoice:
     sheet_mm: tuple[float, float] = (2440.0, 1220.0)
     sheet_joint: Literal["scarf", "butt block"] = "scarf"
     hull: Literal["both", "port", "starboard"] = "both"
+    steps: tuple[Step, ...] = ()
 
     def __post_init__(self) -> None:
         _sound(self)
+        for step in self.steps:
+            if step.end not in ("first", "last") or step.edge not in ("lower", "upper") or not _number(step.deep_mm):
+                raise BadPlank(f"plank {self.name!r}: found a step {step}; give end, edge, and depth in mm.")
         if self.hull not in ("both", "port", "starboard"):
             raise BadPlank(f"plank {self.name!r}, made from: found {self.hull!r}; say both, port or starboard.")
         for edge, marks in (("lower", self.lower), ("upper", self.upper)):
@@ -112,6 +130,8 @@ class StrakeChoice:
         values["ends"] = _ends(values.get("ends"))
         if "sheet_mm" in values:
             values["sheet_mm"] = tuple(values["sheet_mm"])
+        steps = values.get("steps", ())
+        values["steps"] = tuple(one if isinstance(one, Step) else Step(**_known(Step, one)) for one in steps)
         return cls(**values)
 
 

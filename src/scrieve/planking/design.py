@@ -133,7 +133,7 @@ def design_plank(hull: Hull, choice: StrakeChoice) -> PlankDesign:
         longer_mm=longer,
         standing_mm=standing,
     )
-    lower, upper, cuts = cut_ends(choice.ends, choice.thickness_mm, flat.lower_mm, flat.upper_mm)
+    lower, upper, cuts = cut_ends(choice.ends, choice.thickness_mm, flat.lower_mm, flat.upper_mm, choice.steps)
     board = board_for(
         lower,
         upper,

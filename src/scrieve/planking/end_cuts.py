@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.planking.board import scarf_length
-from scrieve.planking.choice import PlankEnds
+from scrieve.planking.choice import PlankEnds, Step
 from scrieve.wording import length, small, tell
 from scrieve.working import Check, Working
 
@@ -28,11 +29,12 @@ class EndCut:
 
     Of a scarf `begins_mm` is the line where it begins, on the face that is cut back, and `ends_mm` the plank's very
     end, each from the lower edge to the upper; the joint stands midway. It is `length_mm` long with `nib_mm` squared
-    off at both of its ends. Of a nib both lines are the plank's end, `nib_mm` wide.
+    off at both of its ends. Of a nib both lines are the plank's end, `nib_mm` wide. At a step the strake runs on: both
+    lines are the notch for the stealer's nib, `nib_mm` deep, or on the narrower part (`nib_mm` below zero) its end.
     """
 
     end: Literal["first", "last"]
-    kind: Literal["scarf", "nib"]
+    kind: Literal["scarf", "nib", "step"]
     length_mm: float
     nib_mm: float
     slope: float
@@ -41,7 +43,7 @@ class EndCut:
 
 
 def cut_ends(
-    ends: PlankEnds, thickness_mm: float, lower: Array, upper: Array
+    ends: PlankEnds, thickness_mm: float, lower: Array, upper: Array, steps: Sequence[Step] = ()
 ) -> tuple[Array, Array, tuple[EndCut, ...]]:
     """Run both edges on past the joint where an end is scarfed, and say how the ends are cut.
 
@@ -51,6 +53,8 @@ def cut_ends(
     thickness_mm : float
     lower, upper : ndarray (n, 2)
         The edges drawn flat, from joint to joint, sampled alike [mm].
+    steps : sequence of Step
+        Ends at which the strake runs on past a stealer's nib.
 
     Returns
     -------
@@ -63,7 +67,14 @@ def cut_ends(
     new = [lower, upper]
     for end, joint in (("first", ends.first), ("last", ends.last)):
         at = 0 if end == "first" else -1
-        if joint == "nib":
+        step = next((one for one in steps if one.end == end), None)
+        if step is not None:
+            corner, other = (upper, lower) if step.edge == "upper" else (lower, upper)
+            across = (other[at] - corner[at]) / np.hypot(*(other[at] - corner[at]))
+            into = corner[at] + across * step.deep_mm if step.deep_mm > 0 else other[at]
+            line = (_pt(corner[at]), _pt(into))
+            cuts.append(EndCut(end, "step", 0.0, step.deep_mm, 0.0, line, line))  # type: ignore[arg-type]
+        elif joint == "nib":
             line = (_pt(lower[at]), _pt(upper[at]))
             width = float(np.hypot(*(upper[at] - lower[at])))
             cuts.append(EndCut(end, "nib", 0.0, width, 0.0, line, line))  # type: ignore[arg-type]

@@ -208,8 +208,9 @@ def _told(ends: OwnEnds, breach: Breach) -> str:
 def _joints(strake: int, strip: Strip, choice: StrakeChoice) -> tuple[EndJoint, ...]:
     """Butts and scarfs at a plank's two ends; a hood end or a nib is none."""
     found = []
-    for kind, x in ((choice.ends.first, strip.first_mm), (choice.ends.last, strip.last_mm)):
-        if kind not in ("hood", "nib"):
+    stepped = {step.end for step in choice.steps}
+    for end, kind, x in (("first", choice.ends.first, strip.first_mm), ("last", choice.ends.last, strip.last_mm)):
+        if kind not in ("hood", "nib") and end not in stepped:
             ends = choice.ends
             long = scarf_length(choice.thickness_mm, ends.scarf_slope, ends.nib_mm) if kind == "scarf" else 0.0
             found.append(EndJoint(strake, x, "scarf" if kind == "scarf" else "butt", long))

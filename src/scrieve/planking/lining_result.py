@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank
-from scrieve.planking.choice import Joint, SeamMark, StrakeChoice
+from scrieve.planking.choice import Edge, Joint, SeamMark, Step, StrakeChoice
 from scrieve.planking.lining_choice import LiningChoice, Stealer
 from scrieve.planking.lining_fairness import SeamFairness
 from scrieve.planking.lining_girth import FrameAt
@@ -140,21 +140,26 @@ class Lining:
             for end, other in (("first", float(x[reaches][0])), ("last", float(x[reaches][-1])))
         )
         edges = [number - 1, number]
+        steps: list[Step] = []
         for nib in (nib for nib in self.nibs if nib.receiver == number):
             at = float(x[nib.frame])
             if first < at - 0.5 and last > at + 0.5:
                 raise BadPlank(
                     f"strake {number} takes the nib of stealer {nib.stealer.strake} at {place(self.hull, at)}, where "
-                    f"its edge steps by {nib.stealer.nib_mm:.0f} mm; draw it up to the nib and from it, as two (first "
-                    "or last), and cut the notch on the plank from the stealer itself."
+                    f"its edge steps by {nib.stealer.nib_mm:.0f} mm; draw it up to the nib and from it, as two parts "
+                    "of one plank (first or last): the step is drawn on the wider."
                 )
             beyond = last <= at + 0.5 if nib.stealer.end == "first" else first >= at - 0.5
             outer = x <= at + 0.5 if nib.stealer.end == "first" else x >= at - 0.5
             reaches &= outer if beyond else ~outer | (np.arange(len(x)) == nib.frame)
+            if min(abs(at - first), abs(at - last)) < 0.5:
+                deep = nib.stealer.nib_mm if beyond else -nib.stealer.nib_mm
+                edge: Edge = "upper" if nib.ended == number else "lower"
+                steps.append(Step("first" if abs(at - first) < 0.5 else "last", edge, deep))
             if beyond:
                 edges = [nib.runs_on if seam == nib.ended else seam for seam in edges]
         lower, upper = (self._marks(seam, self.girth_mm, "girth", reaches) for seam in edges)
-        given: dict[str, Any] = {"hull": self.choice.hull}
+        given: dict[str, Any] = {"hull": self.choice.hull, "steps": tuple(steps)}
         given |= {"thickness_mm": self.choice.thickness_mm, "planing_mm": self.choice.planing_mm}
         if self.choice.build == "clinker":
             given |= {"build": "clinker", "lap_mm": self.choice.lap_mm}

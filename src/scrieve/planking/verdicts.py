@@ -114,7 +114,9 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         found = [_edge_set(facts, board), found[0], _bend(choice, facts), found[1]]
         if choice.build == "carvel":
             found.append(_hollow(choice, facts))
-        found += [_end_widths(choice, facts, board), _length(facts)]
+        found.append(_end_widths(choice, facts, board))
+        if not choice.steps:  # at a step it runs on
+            found.append(_length(facts))
     strays = [
         tell("{edge} at {where}", edge=edge, where=where)
         for edge, seam in (("lower", facts.strip.lower), ("upper", facts.strip.upper))
@@ -145,7 +147,7 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
         ("first", choice.ends.first, facts.strip.first_mm),
         ("last", choice.ends.last, facts.strip.last_mm),
     ):
-        if joint == "butt":
+        if joint == "butt" and all(step.end != end for step in choice.steps):
             found.append(_butt(choice.build, end, x, facts.hull))
     return tuple(found)
 
@@ -285,6 +287,11 @@ def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
         said.append(
             "The rabbet's figures hold for the line from corner to corner of the hood end as it is drawn, and a side "
             "of the stem parallel to the centreplane: try a piece of the plank in it."
+        )
+    if choice.steps:
+        said.append(
+            "This is part of a plank that runs on past a stealer's nib: lay the patterns of both parts end to end, "
+            "frame line on frame line, and look for a board that holds them both. Fit the notch to the stealer itself."
         )
     if panel:
         said.append("A panel is expanded as if it had no thickness; offer it up with the edges long.")

@@ -112,6 +112,9 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
 
 
 def _cut_words(cut: EndCut, units: Units) -> str:
+    if cut.kind == "step":
+        deep = sized(abs(cut.nib_mm), units)
+        return f"step {deep}, the strake runs on" if cut.nib_mm > 0 else f"the strake runs on, {deep} wider"
     if cut.kind == "nib":
         return f"nib, {sized(cut.nib_mm, units)} wide"
     nib = f", nib {thickness(cut.nib_mm, units)}" if cut.nib_mm else ""

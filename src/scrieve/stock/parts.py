@@ -181,11 +181,14 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
     Raises
     ------
     BadBoard
-        It is a panel: that is cut of sheets, not of boards.
+        It is a panel, which is cut of sheets, or part of a plank that runs on past a nib.
     """
     if plank.pieces:
         raise BadBoard(f"it is a panel, cut of {len(plank.pieces)} sheets of plywood as its own sheet tells; no board "
                        "is wanted.")  # fmt: skip
+    if any(cut.kind == "step" for cut in plank.cuts):
+        raise BadBoard("it is part of a plank that runs on past a stealer's nib: lay the patterns of both parts end to "
+                       "end on one board.")  # fmt: skip
     ends = plank.board.length_mm - plank.board.plank_length_mm
     margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
     strip = least_strip(plank.outline_mm)[0]
