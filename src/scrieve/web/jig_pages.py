@@ -239,6 +239,8 @@ def bench(
     view = View(request)
     if early := view.early():
         return early
+    if not frame:  # no frame is named: the jig's page lists them
+        return RedirectResponse(jig_path(), 303)
     kept = kept_of(view)
     units = view.boat.units
     try:
