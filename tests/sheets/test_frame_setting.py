@@ -1,5 +1,7 @@
 """The jig on paper: the change list says what moves from how it stands, the plan how each turn stands."""
 
+from dataclasses import replace
+
 import pytest
 
 from scrieve.frames.bed import JigBed
@@ -40,6 +42,15 @@ def test_what_stands_stays_what_is_out_moves_and_what_is_in_the_way_goes(design)
     assert changes.pop(str(one.rail)) == "out 4.5 mm"
     assert set(changes.values()) == {"stays"}
     assert next(row for row in table.rows if row[2] == str(one.rail))[3] == f"{one.travel_mm - 4.5:.1f}"
+
+
+def test_on_a_grid_of_holes_the_list_names_the_row_that_each_travel_is_measured_from(design):
+    grid = replace(BED, row_mm=100.0, travel_least_mm=20.0, travel_most_mm=125.0)
+    found = frame_on_bed(design, "A", JigKept(grid))
+    told = [row[4].removeprefix("row ").split(": ") for row in change_table(found, "mm").rows]
+    came = [(int(row) - 1) * 100.0 + float(travel) for row, travel in told]
+    assert came == pytest.approx([each.travel_mm for each in found.jig.brackets])
+    assert all(20.0 <= float(travel) <= 125.0 for _, travel in told)
 
 
 @pytest.mark.parametrize("boat", [MM, FT])

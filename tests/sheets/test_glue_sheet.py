@@ -7,11 +7,12 @@ import pytest
 
 from scrieve.frames.glue_up import card_for
 from scrieve.frames.ripping import plan_for
-from scrieve.sheets.drawing import Circle, Dimension, Polyline, Text
+from scrieve.sheets.drawing import Circle, Dimension, Line, Polyline, Text
 from scrieve.sheets.glue_sheet import (
     clamp_drawing,
     curing_drawing,
     glue_bench_sheet,
+    halves_drawing,
     ripping_bench_sheet,
     ripping_drawing,
 )
@@ -58,6 +59,19 @@ def test_the_cure_reaches_full_at_the_release(design):
     dashed = [each for each in drawn.items if isinstance(each, Polyline) and each.layer == "OTHER FACE"]
     assert dashed[-1].points[-1][1] == pytest.approx(50.0)
     assert dashed[-1].points[-1][0] / looks[1][0] == pytest.approx(found.release_h / 4.0)
+
+
+@pytest.mark.parametrize("edge", ["fore", "aft"])
+def test_the_two_halves_are_drawn_as_mirror_images_each_heel_where_it_lies(edge):
+    """From forward the port half has its heel at the left (port lies to the right of whoever looks aft)."""
+    drawn = halves_drawing(plan_for(frame(moulding_edge=edge)), "mm")
+    heels = [each for each in drawn.items if isinstance(each, Text) and each.text == "heel"]
+    assert [each.align for each in heels] == (["right", "left"] if edge == "fore" else ["left", "right"])
+    lines = [each.start[0] for each in drawn.items if isinstance(each, Line) and each.title]
+    long = max(lines) + min(lines)
+    port, starboard = lines[: len(lines) // 2], lines[len(lines) // 2 :]
+    assert [long - x for x in port] == pytest.approx(starboard)
+    assert overlapping(drawn) == []
 
 
 @pytest.mark.parametrize("boat", [MM, FT])

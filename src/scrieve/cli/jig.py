@@ -25,7 +25,7 @@ from scrieve.frames.setting import travel_told
 from scrieve.frames.setting_checks import bench_rows
 from scrieve.frames.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
 from scrieve.revision import revision
-from scrieve.sheets.frame_setting import plan_bench_sheet, setting_bench_sheet
+from scrieve.sheets.frame_setting import change_words, place_told, plan_bench_sheet, setting_bench_sheet
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
 
@@ -251,12 +251,17 @@ def frame_text(found: FrameOnBed, units: Units) -> str:
         f"Frame {found.design.choice.frame} on the jig, {posed}: heel to the {jig.heel}, {found.change.moved} of "
         f"{len(jig.brackets)} brackets to move, {found.change.minutes:.0f} min."
     )
-    words = {each.bracket: each.words(units).partition(": ")[2] for each in found.change.changes if each.bracket}
+    grid = bool(found.bed.row_mm)
+    words = {
+        each.bracket: change_words(each, units) if grid else each.words(units).partition(": ")[2]
+        for each in found.change.changes
+        if each.bracket
+    }
     rows = [["bracket", "rail", f"travel {thin}", "swivel", "change"]]
     for each in jig.brackets:
         place = str(each.rail) if each.rail else format_length(each.along_mm, units)
         swivel = f"{math.degrees(each.swivel_rad):+.1f}°"
-        rows.append([str(each.number), place, travel_told(each.travel_mm, units), swivel, words[each.number]])
+        rows.append([str(each.number), place, place_told(found, each.travel_mm, units), swivel, words[each.number]])
     away = [change.words(units) for change in found.away]
     bays = ", ".join(f"{bay.departure_mm:+.2f}" for bay in found.lie.bays)
     checks = [["measure", "how", f"length {thin}", f"sagitta {thin}"]]

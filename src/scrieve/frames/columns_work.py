@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from scrieve.frames.columns import Columns, put_in
+from scrieve.frames.columns_shape import mark_columns
 from scrieve.frames.release import Deviation
 from scrieve.frames.remedy import PullIn
 from scrieve.frames.ripping import COMMON, BevelCut, Cut, RippingPlan
@@ -16,10 +17,11 @@ from scrieve.working import Working
 
 
 def ripping_plan_columns(plan: RippingPlan) -> dict[str, Columns]:
-    """Return the workings of a ripping's tables: strips across the siding, cuts in order, bevels of each half."""
+    """Return the workings of a ripping's tables: strips across the siding, cuts, bevels of each half, marks."""
     found: dict[str, Columns] = {"strips": _strips(plan), "cuts": _cuts(plan)}
     for half in plan.halves:
         found[f"bevels-{half.word}"] = _bevels(half.bevels, plan.sizes.sided_mm)
+    found["marks"] = mark_columns(plan.placed)
     return found
 
 

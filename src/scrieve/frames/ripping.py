@@ -133,6 +133,11 @@ class RippingPlan:
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
 
+    @property
+    def placed(self) -> tuple[CarriedMark, ...]:
+        """Marks that have a place along the moulded line, the same on both halves, which mirror each other."""
+        return tuple(mark for mark in self.halves[0].marks if mark.s_mm is not None)
+
 
 def plan_for(design: FrameDesign, *, found_siding_mm: float | None = None, kerf_mm: float | None = None) -> RippingPlan:
     """The ripping of one designed frame; `found_siding_mm` is the least siding measured on the blank, `kerf_mm` the

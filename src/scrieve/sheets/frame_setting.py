@@ -125,8 +125,8 @@ def change_table(found: FrameOnBed, units: Units) -> Table:
             _BOX,
             str(change.bracket) if change.bracket else "take away",
             f"{change.rail}" if change.rail else f"{sized(change.along_mm, units)} from rail 1",
-            "–" if change.was_mm is None else travel_told(change.was_mm, units),
-            "–" if not change.bracket else row_of(found, change.travel_mm, units)[1],
+            "–" if change.was_mm is None else place_told(found, change.was_mm, units),
+            "–" if not change.bracket else place_told(found, change.travel_mm, units),
             "off the bed" if not change.bracket else change_words(change, units),
             degrees(change.swivel_rad) if change.bracket else "–",
         )
@@ -134,6 +134,8 @@ def change_table(found: FrameOnBed, units: Units) -> Table:
     )
     head = ("done", "bracket", "rail", f"stands ({thin})", f"travel ({thin})", "change", "swivel (°)")
     note = "From how the jig stood when this was printed. One that stays is checked all the same."
+    if found.bed.row_mm:
+        note += " Travel: from its row of holes to the bearing face; row 1 is at the datum line."
     return Table("Change list", head, rows, note, big=True, name="changes", after=0)
 
 
@@ -247,6 +249,12 @@ def plan_bench_sheet(
             ("bound", bound),
         ),
     )
+
+
+def place_told(found: FrameOnBed, travel_mm: float, units: Units) -> str:
+    """Where a bracket's face comes to stand: its travel, and on a grid of holes the row from which that is measured."""
+    row, travel = row_of(found, travel_mm, units)
+    return f"row {row}: {travel}" if row else travel
 
 
 def row_of(found: FrameOnBed, travel_mm: float, units: Units) -> tuple[int, str]:

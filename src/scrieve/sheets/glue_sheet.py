@@ -9,7 +9,7 @@ import numpy as np
 
 from scrieve.boat import Boat
 from scrieve.frames.glue_up import GlueUpCard
-from scrieve.frames.ripping import RippingPlan
+from scrieve.frames.ripping import Half, RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Item, Line, Text, polyline
 from scrieve.sheets.figures import length, ruled, thickness, thin, thin_unit, unit, workings_table
@@ -20,6 +20,10 @@ from scrieve.wording import in_units
 from scrieve.working import Check
 
 _BOX = "[  ]"
+_TOWARDS = {
+    1: "Marks; its moulding-edge face towards you",
+    2: "Marks mirrored; the moulding-edge face of each towards you",
+}
 
 
 def clock(start_min: float | None, minutes: float) -> str:
@@ -419,7 +423,61 @@ def ripping_tables(plan: RippingPlan, units: Units) -> tuple[Table, ...]:
         )
         for half in plan.halves
     )
-    return (strips, cuts, *bevels)
+    return (strips, cuts, *bevels, _mark_table(plan, units))
+
+
+def _mark_table(plan: RippingPlan, units: Units) -> Table:
+    """Marks with a place along the frame: the same on both halves, which mirror each other."""
+    return Table(
+        "Marks of both halves" if len(plan.halves) > 1 else "Marks",
+        ("mark", f"from heel ({unit(units)})", f"half-breadth ({unit(units)})", f"height ({unit(units)})"),
+        tuple(
+            (mark.text, length(mark.s_mm, units), length(mark.half_breadth_mm, units), length(mark.height_mm, units))
+            for mark in plan.placed
+        ),
+        "Along the moulded line. Label each half and carry heel, head and marks round it before it is ripped.",
+        name="marks",
+    )
+
+
+def halves_drawing(plan: RippingPlan, units: Units) -> Drawing:
+    """Return both halves drawn straight, each with its moulding-edge face towards you: where heel, marks and label go.
+
+    Half P lies above half S; across the frame it is not to scale.
+    """
+    places = [mark.s_mm or 0.0 for mark in plan.placed]
+    low, high = min(places), max(places)
+    n = max(high - low, 1.0) / 130.0
+    h, deep, apart = 2.4 * n, 10.0 * n, 34.0 * n
+    items: list[Item] = []
+    for row, half in enumerate(plan.halves):
+        top = -apart * row
+
+        def across(s: float, half: Half = half) -> float:
+            return s - low if half.heel_at == "left" else high - s
+
+        ends = (across(low), across(high))
+        face = polyline(
+            [(ends[0], top), (ends[1], top), (ends[1], top - deep), (ends[0], top - deep)], "MOULDED LINE", True
+        )
+        items += [face, Text(((high - low) / 2, top - deep / 2), half.hand, 6 * n, "FIGURES", "middle", "middle")]
+        for s, word in zip((low, high), ("heel", "head"), strict=True):
+            left = across(s) < (high - low) / 2
+            at = (across(s) + (-1.5 * n if left else 1.5 * n), top - deep / 2)
+            items.append(Text(at, word, h, align="right" if left else "left", level="middle"))
+        for bevel in half.bevels:
+            x = across(bevel.s_mm)
+            items.append(Line((x, top), (x, top - deep), "BEVEL MARKS", title=f"bevel mark {bevel.number}"))
+            items.append(Text((x, top + 1.0 * n), f"{bevel.number}", h, "FIGURES", "middle"))
+        for mark in plan.placed:
+            if mark.text.startswith("waterline"):
+                x = across(mark.s_mm or 0.0)
+                name = mark.text if mark.height_mm is None else f"WL {length(mark.height_mm, units)}"
+                items.append(Line((x, top), (x, top - deep - 2 * n), "FRAME MARKS", title=mark.text))
+                items.append(
+                    Text((x, top - deep - 3 * n), name, 0.9 * h, align="right", level="middle", angle_deg=90.0)
+                )
+    return Drawing(tuple(items), "Both halves, moulding-edge face towards you", float(n), None)
 
 
 def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str = "") -> BenchSheet:
@@ -431,7 +489,10 @@ def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str 
         member=f"frame {plan.frame}",
         revision=revision,
         link=link,
-        drawings=((f"The blank on its end, {thin_unit(units)}; depth not to scale", ripping_drawing(plan, units)),),
+        drawings=(
+            (f"The blank on its end, {thin_unit(units)}; depth not to scale", ripping_drawing(plan, units)),
+            (_TOWARDS[len(plan.halves)], halves_drawing(plan, units)),
+        ),
         tables=ripping_tables(plan, units),
         checks=(in_units(plan.check, units),),
         cautions=in_units(plan.cautions, units),
