@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 import socket
 import subprocess
@@ -15,6 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 from shapely import LineString
 
 from scrieve import store
@@ -28,12 +30,8 @@ from scrieve.takeoff.marks import Mark
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]  # fmt: skip
-#: name: (address, width and height of the picture); the boat page as far as its body plan
-PAGES = {
-    "boat-page": ("/", 800, 1270),
-    "frame-page": ("/frames/14", 1180, 820),
-    "plank-page": ("/planks/topside%2011", 1180, 820),
-}
+#: name: (address, width of the picture, the part that it ends with)
+PAGES = {"boat-page": ("/", 800, "figure:has-text('Body plan')")}
 
 
 #: The frame that is left out for the picture of the ±, and the one through whose marks the batten is laid.
@@ -127,6 +125,15 @@ def drawings(demo: Path, to: Path) -> None:
         (to / f"{name}.svg").write_text(text, encoding="utf-8")
 
 
+def save(picture: bytes, to: Path) -> None:
+    """Keep a picture of a page in as few colours as it needs; the limit holds."""
+    Image.open(io.BytesIO(picture)).convert("RGB").quantize(64, method=Image.Quantize.FASTOCTREE).save(
+        to, optimize=True
+    )
+    if (size := to.stat().st_size) > MOST_BYTES:
+        raise SystemExit(f"{to.name}: {size} bytes; take less of the page.")
+
+
 def main(demo: Path, to: Path) -> None:
     """Serve the demo boat, take its pages, and turn the first bench sheet into a picture."""
     from playwright.sync_api import sync_playwright
@@ -151,18 +158,24 @@ def main(demo: Path, to: Path) -> None:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
             page = browser.new_page(device_scale_factor=1)
-            for name, (address, width, height) in PAGES.items():
-                page.set_viewport_size({"width": width, "height": height})
+            page.set_default_timeout(120_000)
+            for name, (address, width, last) in PAGES.items():
+                page.set_viewport_size({"width": width, "height": 820})
                 page.goto(base + address)
-                page.screenshot(path=to / f"{name}.png")
+                page.locator("[data-pending]").first.wait_for(state="detached", timeout=60_000)
+                page.wait_for_timeout(500)
+                end = page.locator(last).first.evaluate("e => e.getBoundingClientRect().bottom + scrollY")
+                page.set_viewport_size({"width": width, "height": int(end) + 20})
+                page.wait_for_timeout(500)
+                save(page.screenshot(), to / f"{name}.png")
             browser.close()
     finally:
         server.terminate()
         server.wait()
     sheet = demo / "sheets" / "frame-14-bench.pdf"
-    subprocess.run(
-        ["pdftoppm", "-r", "72", "-f", "1", "-l", "1", "-singlefile", "-png", sheet, to / "frame-sheet"], check=True
-    )
+    made = to / "frame-sheet"
+    subprocess.run(["pdftoppm", "-r", "72", "-f", "1", "-l", "1", "-singlefile", "-png", sheet, made], check=True)
+    save(made.with_suffix(".png").read_bytes(), made.with_suffix(".png"))
 
 
 if __name__ == "__main__":

@@ -21,6 +21,7 @@ from scrieve.cli.program import scrieve
 from scrieve.web import create_app
 
 pytestmark = pytest.mark.browser
+expect.set_options(timeout=30_000)  # a person waits; so must a machine that has more to do
 
 LENGTH, BEAM, DEPTH = 9000.0, 1800.0, 1300.0
 HEIGHTS = (0, 200, 450, 700, 1000, 1300)
@@ -260,8 +261,8 @@ def make_a_plank(person: Person) -> None:
     page.keyboard.type("1")
     person.press("Keep these rules")
     person.press("Lay them all")
-    expect(page.locator("[data-rack=L1] a.pick").first).to_be_visible(timeout=30_000)
-    expect(page.locator("[data-running]")).to_have_count(0, timeout=30_000)
+    expect(page.locator("[data-rack=L1] a.pick").first).to_be_visible(timeout=120_000)
+    expect(page.locator("[data-running]")).to_have_count(0, timeout=120_000)
     expect(page.locator("#laying")).to_contain_text("2 of 2 parts")
     person.look("on-a-board")
     page.locator("header .vessel").click()
