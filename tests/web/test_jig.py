@@ -131,7 +131,9 @@ def test_the_order_is_worked_out_kept_and_followed(framed):
     assert "Posed as the" in client.get("/jig?frame=5").text
     choice = FrameChoice("5", moulded_mm=34.0, lamination_mm=4.0, pitch_mm=120.0)
     store.keep_frame(engine_of(client), "5", {"choice": choice.to_mapping(), "station_mm": None})
-    assert "out of date: design or bed has changed" in client.get("/jig/order").text
+    told = client.get("/jig/order").text
+    assert "Work the order out anew" in told
+    assert "<td>out of date</td>" in told
     assert "does not hold for it" in client.get("/jig?frame=5").text
     client.post("/jig/order", data={"what": "forget"})
     assert kept(client).plan is None
