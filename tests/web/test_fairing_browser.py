@@ -75,6 +75,22 @@ def test_a_mark_is_dragged_the_line_follows_and_is_put_back_and_nothing_is_store
     assert store.acts(engine) == acts
 
 
+def test_a_mark_dropped_on_another_stays_the_one_that_is_tried(visit, client):  # noqa: F811
+    with served(client.app) as address:
+        page = visit(address + PAGE)
+        page.evaluate(DOT, 18)
+        page.wait_for_timeout(600)  # the page scrolls there; where both lie is asked in one look, without more of it
+        still = DOT.replace("link.scrollIntoView({ block: 'center', inline: 'center' });", "")
+        here, there = (page.evaluate(still, number) for number in (18, 17))
+        page.mouse.move(*here)
+        page.mouse.down()
+        page.mouse.move(*there)  # dropped before any answer has come: the other mark lies under the hand
+        page.mouse.up()
+        answered(page)
+        assert page.locator("[data-which]").inner_text() == "18"
+        assert "Mark 18 tried at" in page.locator("[data-told]").inner_text()
+
+
 def test_arrow_keys_and_fields_move_the_chosen_mark(visit, client):  # noqa: F811
     mark = store.marks(client.app.state.boat.engine)[17]
     with served(client.app) as address:

@@ -24,6 +24,7 @@ export class Trial {
     this.asked = null; // what waits to be asked
     this.busy = false;
     this.grab = null;
+    this.dropped = false; // whether a drag has just ended
     this.wanted = 0; // changes with all that makes an answer under way of no use
     this.listen();
     this.board = new Board(figure);
@@ -60,6 +61,12 @@ export class Trial {
     }
     this.view.addEventListener("click", (event) => {
       if (this.measured) return;
+      if (this.dropped) { // the click that ends a drag takes hold of no mark that lies where it ended
+        this.dropped = false;
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        return;
+      }
       const link = event.target.closest?.("a.pick") ?? nearest(this.svg, event.clientX, event.clientY);
       if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
       event.preventDefault();
@@ -179,6 +186,7 @@ export class Trial {
 
   down(event) {
     if (event.button !== 0 || !event.isPrimary || this.grab || this.measured) return;
+    this.dropped = false;
     const link = nearest(this.svg, event.clientX, event.clientY);
     const row = link && this.row(this.number(link));
     if (!row) return;
@@ -206,6 +214,7 @@ export class Trial {
 
   up(event) {
     if (!this.grab || event.pointerId !== this.grab.id) return;
+    this.dropped = Boolean(this.grab.far);
     this.grab = null;
     this.svg.querySelector(".ghost")?.remove();
   }
