@@ -37,6 +37,8 @@ _FINE = 2
 _WIDE = 10.0
 #: How much hulls differ in the logarithm of their stiffness along, where only four frames tell of it.
 _HULLS_DIFFER = 2.0
+#: What one frame more tells of it, as one over a variance: each of the next four, and each after those.
+_FIRST_TELL, _MORE_TELL = 0.5, 3.0
 
 
 def fair(
@@ -232,11 +234,13 @@ def _doubting(fit: Fit, placing: Placing, start: Array) -> Fit:
     """The same surface with the ± that follows when the stiffness along is itself in doubt.
 
     The variance of what marks do not hold goes with 1/θ. Its mean over a log-normal θ of variance s² is that of
-    θ·exp(−s²/2); as much again makes up for the longer tails. Hulls differ by 2 in log θ, and each frame beyond the
-    four without which there is none tells of it by some three shapes round the girth, a half of 1 each.
+    θ·exp(−s²/2); as much again makes up for the longer tails. Hulls differ by 2 in log θ. How much each frame beyond
+    the four without which there is none tells of it is our own figure, from seven forms: the first four little, for
+    their own ends are not like their middles.
     """
-    beyond = len(np.unique(placing.stand.x[placing.active])) - LEAST_FRAMES
-    doubt = 1 / (1 / _HULLS_DIFFER**2 + 1.5 * max(beyond, 0))
+    beyond = max(len(np.unique(placing.stand.x[placing.active])) - LEAST_FRAMES, 0)
+    told = _FIRST_TELL * min(beyond, LEAST_FRAMES) + _MORE_TELL * max(beyond - LEAST_FRAMES, 0)
+    doubt = 1 / (1 / _HULLS_DIFFER**2 + told)
     if doubt < 0.05:
         return fit
     wide = placing.problem(start).solve(fit.stiffness - np.array([doubt, 0.0, 0.0]))
