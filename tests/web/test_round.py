@@ -129,7 +129,7 @@ def test_a_member_is_tapped_turned_hidden_and_opened(address):
         page.on("pageerror", lambda error: said.append(str(error)))
         page.goto(address + "/round")
         page.wait_for_selector("[data-ready]")
-        assert page.locator(".instead").is_hidden()
+        assert page.locator(".board").count() == 0, "nobody waits for drawings that are not shown"
         page.click("[data-look=port]")
         page.wait_for_timeout(300)
         page.mouse.click(*page.evaluate(PLACE, "plank garboard P"))
@@ -160,8 +160,12 @@ def test_without_webgl_the_drawings_stand_there(address):
         own = shutil.which("chromium") or shutil.which("chromium-browser")
         browser = play.chromium.launch(executable_path=own, args=[*FLAGS, "--disable-3d-apis"])
         page = browser.new_page()
+        page.goto(address + "/")
         page.goto(address + "/round")
+        page.wait_for_url("**/round?flat=yes")
+        page.wait_for_selector(".instead figure")
         assert page.locator(".instead figure").count() == 3
         assert page.locator(".instead figure").first.is_visible()
-        assert page.locator(".round").is_hidden()
+        page.go_back()
+        assert page.url == address + "/", "the way back does not lead here again"
         browser.close()

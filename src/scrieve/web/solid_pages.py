@@ -16,8 +16,10 @@ pages = APIRouter()
 
 
 @pages.get("/round")
-def in_the_round(request: Request, frame: Annotated[str, Query(max_length=80)] = "") -> Response:
-    """The boat in the round; with `frame`, that frame on the jig. Without WebGL the drawings are shown instead."""
+def in_the_round(
+    request: Request, frame: Annotated[str, Query(max_length=80)] = "", flat: Annotated[bool, Query()] = False
+) -> Response:
+    """The boat in the round; with `frame`, that frame on the jig. Without WebGL a browser is led on to the drawings."""
     view = View(request)
     if early := view.early():
         return early
@@ -25,10 +27,10 @@ def in_the_round(request: Request, frame: Annotated[str, Query(max_length=80)] =
     drawings: list[tuple[str, Drawing]] = []
     if frame:
         view.kept.frame_revision(frame)
-    elif hull:
+    elif hull and flat:  # not made for those who will not see them
         drawings = hull_drawings(view.kept, hull)
-    page = view.page("round.html", frame=frame, drawings=drawings, hull=hull)
-    if hull and not frame:
+    page = view.page("round.html", frame=frame, drawings=drawings, hull=hull, flat=flat)
+    if hull and not frame and not flat:
         begin(view)  # while the browser fetches its scripts
     return page
 

@@ -214,9 +214,13 @@ function item(text) {
 }
 
 async function start(root) {
-  if (!Picture.possible()) return;
+  if (!Picture.possible()) {
+    const asked = new URL(location.href);
+    asked.searchParams.set("flat", "yes");
+    location.replace(asked);
+    return;
+  }
   root.hidden = false;
-  document.querySelector(".instead").hidden = true;
   try {
     const answer = await fetch(root.dataset.bodies);
     if (!answer.ok) throw new Error((await answer.json()).error ?? answer.statusText);
