@@ -181,6 +181,10 @@ def ends(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> None:
         100 * float(np.mean([o.after_mm > 2 * o.sd_mm for o in found])),
         n=1,
     )
+    named = [one for one in found if one.named]
+    off = [one.after_mm > 2 * one.sd_mm for one in named]
+    bars.line(f"those named ({len(named)} of {len(found)}): beyond 2 sd of the truth, %", None, 100 * np.mean(off), n=1)
+    bars.line("… moved, largest mm", None, max(one.moved_mm for one in named), n=1)
     for one in sorted(found, key=lambda one: -one.moved_mm)[:8]:
         print(
             f"  {one.form} frame {one.frame} {one.kind} {one.size_mm:+.0f} mm {'along' if one.along else 'out'}: moved "
