@@ -55,8 +55,10 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
         items.append(Text((float(a[0]), foot), off, h, align="right", level="middle", angle_deg=90.0, title=title))
     ends = design.choice.ends
     middle = float(outline[:, 1].mean()) * stretch
-    items.append(Text((float(left) - 2.6 * h, middle), ends.first, 0.9 * h, align="right", level="middle"))
-    items.append(Text((float(right) + 2.6 * h, middle), ends.last, 0.9 * h, level="middle"))
+    stepped = {cut.end for cut in design.cuts if cut.kind == "step"}
+    first, last = ("runs on" if end in stepped else getattr(ends, end) for end in ("first", "last"))
+    items.append(Text((float(left) - 2.6 * h, middle), first, 0.9 * h, align="right", level="middle"))
+    items.append(Text((float(right) + 2.6 * h, middle), last, 0.9 * h, level="middle"))
     items += [polyline(np.array(cut.begins_mm) * scale, "JOINTS", title=_cut_words(cut, units)) for cut in design.cuts]
     for joint in design.joints:
         at = [float(np.interp(joint.at_mm, *edge.T)) * stretch for edge in (design.lower_mm, design.upper_mm)]
@@ -86,7 +88,11 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         fits = Text((0.0, 0.0), words, h).width_mm
         size = min(h, h * 0.9 * frame.width_mm / fits)
         items.append(Text(_pt(place), words, size, align="middle", level="middle", angle_deg=angle))
-        items += _bevels(frame, h, float(place[0] - (a + b)[0] / 2))
+        beside = float(place[0] - (a + b)[0] / 2)
+        if (a[0] + b[0]) / 2 < left + 4 * h or beside < 0:  # at an end they stand inside the plank, past the label
+            items += _bevels(frame, h, math.copysign(2.4 * h, beside))
+        else:
+            items += _bevels(frame, h, -1.2 * h)
     items += _land_items(design, h)
     for cut in design.cuts:
         items += _cut_items(cut, h, units)
@@ -127,9 +133,14 @@ def _cut_items(cut: EndCut, h: float, units: Units) -> list[Item]:
     along = (b - a) / np.hypot(*(b - a))
     inward = 1.0 if cut.end == "first" else -1.0
     words = _cut_words(cut, units)
-    size = min(h, 0.9 * h * float(np.hypot(*(b - a))) / Text((0.0, 0.0), words, h).width_mm)
-    place = (a + b) / 2 + np.array([inward * 1.2 * h, 0.0])
     angle = math.degrees(math.atan2(along[1], along[0]))
+    past = np.array([inward * 8.0 * h, 0.0])  # past the label and the bevels of the frame at the plank's end
+    if cut.kind == "step":  # its line lies on the end's own: the corner of the notch is marked, the words begin at it
+        corner = b if cut.nib_mm > 0 else a
+        return [Line(_pt(a), _pt(b), "JOINTS"), Line(_pt(corner), _pt(corner + 0.8 * past), "JOINTS"),
+                Text(_pt(a + along * h + past), words, 0.6 * h, "JOINTS", level="middle", angle_deg=angle)]  # fmt: skip
+    size = min(h, 0.9 * h * float(np.hypot(*(b - a))) / Text((0.0, 0.0), words, h).width_mm)
+    place = (a + b) / 2 + (past if cut.kind == "nib" else np.array([inward * 1.2 * h, 0.0]))
     return [Line(_pt(a), _pt(b), "JOINTS"),
             Text(_pt(place), words, size, "JOINTS", "middle", "middle", angle_deg=angle)]  # fmt: skip
 
@@ -167,15 +178,15 @@ def scarf_drawing(cut: EndCut, thickness_mm: float, units: Units = "mm") -> Draw
 
 
 def _bevels(frame: PlankFrame, h: float, aside: float) -> list[Item]:
-    """The bevels of both edges at a frame, just inside them beside its line; on a layer of their own."""
+    """The bevels of both edges at a frame, just inside them, so far aside of its line; on a layer of their own."""
     found: list[Item] = []
     low, high = np.array(frame.lower_mm), np.array(frame.upper_mm)
     up = (high - low) / np.hypot(*(high - low))
     size = min(0.8 * h, frame.width_mm / 12)
     for at, towards, bevel in ((low, up, frame.lower_bevel_rad), (high, -up, frame.upper_bevel_rad)):
         if bevel is not None:
-            found.append(Text(_pt(at + 1.6 * size * towards - [1.2 * aside, 0.0]), f"{degrees(bevel)}°", size, "BEVELS",
-                              "right" if aside > 0 else "left", "middle"))  # fmt: skip
+            found.append(Text(_pt(at + 1.6 * size * towards + [aside, 0.0]), f"{degrees(bevel)}°", size, "BEVELS",
+                              "left" if aside > 0 else "right", "middle"))  # fmt: skip
     return found
 
 
