@@ -320,7 +320,9 @@ def station(request: Request, at: str) -> Response:
         return view.page("station.html", 422, sight=None, around=("", ""))
     x = _station(at)
     sight = see(view, "", x)
-    return view.page("station.html", sight=sight, around=neighbours(frame_states(view.kept, view.hull), x))
+    return view.page(
+        "station.html", sight=sight, in_units=in_units, around=neighbours(frame_states(view.kept, view.hull), x)
+    )
 
 
 @pages.get("/section.csv")
