@@ -1,5 +1,7 @@
 """How the packet lies between brackets; the elastica itself is held in tests/published/test_packet_between_brackets."""
 
+import itertools
+
 import numpy as np
 import pytest
 from sections import circle
@@ -7,6 +9,7 @@ from sections import circle
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice
 from scrieve.frames.bending import bend
+from scrieve.frames.held import widest
 from scrieve.frames.laminations import lay
 from scrieve.frames.line import from_curvature, line_of
 from scrieve.frames.packet import departures, finished, lie_between, widest_pitch
@@ -101,3 +104,16 @@ def test_the_finished_frame_lies_within_the_trimming():
     # closed form: on the neutral line the trimming is shorter by (R - d)/R, and by no springback: length is kept
     assert heel == pytest.approx(head and bent.neutral.s_mm[-1] - head, abs=1e-6)
     assert heel == pytest.approx(80.0 * bent.neutral.length_mm / (1500.0 + 160.0), rel=1e-6)
+
+
+@pytest.mark.parametrize("end", [40.0, 50.0, 150.0, 270.0, 500.0])
+@pytest.mark.parametrize("power", [0, 2, 4])
+def test_pitches_passed_over_change_nothing_of_the_widest(end, power):
+    """Against trying every one: a departure that grows with a power of the pitch, then leaves the limit at a step."""
+
+    def departure(pitch: float) -> float:
+        return 0.001 * (pitch / 50) ** power if pitch <= end else 9.0
+
+    every = range(50, 510, 10)
+    tried = list(itertools.takewhile(lambda pitch: departure(pitch) <= 1.0, every))
+    assert widest(every, 1.0, departure) == (tried[-1] if tried else 0.0)
