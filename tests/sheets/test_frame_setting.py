@@ -1,13 +1,14 @@
 """The jig on paper: the change list says what moves from how it stands, the plan how each turn stands."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
-from scrieve.frames.bed import JigBed
+from scrieve.frames.bed import ERROR_LIMIT_MM, JigBed
 from scrieve.frames.setting import JigSetting, Stand
 from scrieve.frames.setting_kept import JigKept, frame_on_bed
-from scrieve.sheets.frame_setting import change_table, setting_bench_sheet, turn_table
+from scrieve.sheets.frame_setting import change_table, setting_bench_sheet, turn_checks, turn_table
 from scrieve.sheets.pdf import bench_sheet_pdf
 
 from .members import FT, MM, frame
@@ -70,3 +71,10 @@ def test_a_turn_tells_what_moves_from_the_turn_before():
     now = JigSetting((Stand(1, 0.0, 300.0, 0.1), Stand(2, 250.0, 310.5, 0.1), Stand(4, 750.0, 400.0, 0.1)))
     assert [row[3] for row in turn_table(2, "15", now, before, "mm").rows] == ["stays", "in 9.5", "anew"]
     assert {row[3] for row in turn_table(1, "15", now, None, "mm").rows} == {"–"}
+
+
+def test_a_frame_that_no_setting_of_an_order_holds_is_said_to_fail():
+    held, loose = (SimpleNamespace(frame=name, departure_mm=off) for name, off in (("14", ERROR_LIMIT_MM), ("18", 1.8)))
+    (check,) = turn_checks(SimpleNamespace(turns=(held, loose)), "mm")
+    assert (check.name, check.ok, check.limit) == ("Frame 18 between brackets", False, "1.0 mm")
+    assert check.found.startswith("1.8 mm")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from scrieve.boat import Boat
+from scrieve.frames.bed import ERROR_LIMIT_MM
 from scrieve.frames.setting import SWIVEL_STEP_RAD, Change, JigSetting, Stand, travel_told
 from scrieve.frames.setting_checks import bench_rows
 from scrieve.frames.setting_kept import FrameOnBed, PlanKept
@@ -17,6 +18,7 @@ from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_drawings import jig_drawing
 from scrieve.units import Units
 from scrieve.wording import in_units
+from scrieve.working import Check
 
 _BOX = "[  ]"
 _CAUTIONS = (
@@ -219,6 +221,22 @@ def order_table(plan: PlanKept, units: Units, stale: Sequence[str] = ()) -> Tabl
     )
 
 
+def turn_checks(plan: PlanKept, units: Units) -> tuple[Check, ...]:
+    """Frames that no setting of this jig holds to the limit between brackets; none where all are held."""
+    return tuple(
+        Check(
+            f"Frame {turn.frame} between brackets",
+            plus_minus(turn.departure_mm, units) + " off the wanted curve",
+            plus_minus(ERROR_LIMIT_MM, units),
+            False,
+            "the packet's true shape on its brackets; limit: shop default, no source",
+            "rails so far apart cannot hold it; set them closer, or clamp a bracket between two",
+        )
+        for turn in plan.turns
+        if turn.departure_mm > 1.05 * ERROR_LIMIT_MM
+    )
+
+
 def plan_bench_sheet(
     plan: PlanKept, boat: Boat, revision: str, stale: Sequence[str] = (), link: str = ""
 ) -> BenchSheet:
@@ -241,6 +259,7 @@ def plan_bench_sheet(
         link=link,
         drawings=(),
         tables=(order, *turns, workings_table(in_units(plan.workings, units))),
+        checks=turn_checks(plan, units),
         cautions=_CAUTIONS,
         summary=(
             ("frames", ", ".join(plan.order)),
