@@ -190,8 +190,8 @@ GIVES = re.compile(
 )
 #: Names of keys, headers and errors, shaders, classes, and states as the bodies of the hull bear them.
 NAMES = re.compile(
-    r"Escape|Enter|Arrow(Left|Right)|AbortError|Date|Content-Type|Kept-[A-Z].*|#version 300 es.*|\(.*\)|message said"
-    r"|buttons on-device|input:.*|moulded surface|not designed|lined off",
+    r"Escape|Enter|Range|Arrow(Left|Right)|AbortError|Date|Content-Type|Kept-[A-Z].*|#version 300 es.*|#define.*|\(.*\)"
+    r"|message said|buttons on-device|input:.*|moulded surface|not designed|lined off|on the jig",
     re.S,
 )
 

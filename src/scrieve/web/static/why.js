@@ -4,7 +4,8 @@ function own(cell) {
   const row = cell.parentElement;
   const before = [...row.parentElement.rows].filter((each) => !each.matches(".own"));
   const column = cell.closest(".worked").querySelector(`.why-rows [data-column="${cell.cellIndex}"]`);
-  const mine = column?.querySelector(`[data-row="${before.indexOf(row)}"]`);
+  const at = before.indexOf(row);
+  const mine = column?.querySelector(`[data-row="${at}"]`);
   if (!mine) return null;
   const below = document.createElement("tr");
   below.className = "own";
