@@ -47,6 +47,13 @@ def test_a_hull_without_dents_is_told_nothing(form):
     assert dents(fair(planted.take_off(form, 61, frames=16, marks=10).marks, BOAT)) == ()
 
 
+def test_a_slip_of_one_mark_is_a_suspect_and_no_dent():
+    take = planted.take_off(forms.FORMS[1], 61, frames=16, marks=10, wrong={(7, 5): 304.8})
+    hull = fair(take.marks, BOAT)
+    assert len(hull.suspects) == 1
+    assert dents(hull) == ()
+
+
 def test_a_frame_left_out_by_the_formula_is_that_of_a_fit_without_it():
     hull = fair(planted.take_off(forms.FORMS[1], 5, frames=16, marks=10).marks, BOAT)
     placing, start = hull.laid.placing, hull.laid.start

@@ -32,7 +32,19 @@ NO_ENGLISH |= {"numbers", "not", "measured", "yet"}
 ASIDE = frozenset(["bdi", "code", "kbd", "pre", "svg", "table", "textarea", "script", "style", "datalist", "select"])
 #: Figures and how they came about, what was judged of them, and acts as the store tells them.
 ASIDE_CLASSES = frozenset(
-    ["workings", "why-rows", "checks", "cautions", "facts", "breaches", "suspects", "verdict-line", "fig"]
+    [
+        "workings",
+        "why-rows",
+        "checks",
+        "cautions",
+        "facts",
+        "inputs",
+        "breaches",
+        "suspects",
+        "verdict-line",
+        "fig",
+        "of-table",
+    ]
 )
 VOID = frozenset(["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"])
 

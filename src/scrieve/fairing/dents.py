@@ -105,7 +105,8 @@ def dents(hull: FairHull) -> tuple[Dent, ...]:
     that all marks told: with r the residuals of the frame's n marks square to the section, C the surface's posterior
     covariance there and D = diag(1/σ² of the marks that count), C₀ = (I − C D)⁻¹ C is the covariance without them and
     e = r + C₀ D r their distance from it, with covariance C₀ + σ² (the matrix inversion lemma, as for one mark). Of
-    all runs of three neighbouring marks or more that one is taken whose mean stands off the most standard deviations.
+    all runs of three neighbouring marks or more that one is taken whose mean stands off the most standard deviations,
+    with its furthest mark and without it: a single slip is a suspect and no dent.
     It is told where that is past what a hull without dents shows once in a hundred hulls, all runs of all frames
     counted as so many tries. Suspects are counted in, dropped marks not. The first and last frame are not asked: what
     lies beyond the others is a guess. Beside a dent the next frame seems to stand the other way: it is passed over.
@@ -137,9 +138,10 @@ def dents(hull: FairHull) -> tuple[Dent, ...]:
         if len(way) < LEAST_RUN or not 0 < at < len(labels) - 1:
             continue
         off, cover = _left_out(stand, hull.fit, way, active)
-        mean, sd, run = max(_runs(off, cover), key=lambda one: abs(one[0]) / one[1])
-        if abs(mean) < limit * sd:
+        run = max(_runs(len(off)), key=lambda one: _borne_out(off, cover, one))
+        if _borne_out(off, cover, run) < limit:
             continue
+        mean, sd = _mean(off, cover, run)
         beside = (labels[at - 1], labels[at + 1])
         numbers = tuple(marks[i].number for i in way[run])
         most = float(off[run][np.argmax(np.abs(off[run]))])
@@ -159,12 +161,24 @@ def _left_out(stand: Stand, fit: Fit, way: Index, active: Flags) -> tuple[Array,
     return residual + without @ known @ residual, without + np.diag(error)
 
 
-def _runs(off: Array, cover: Array) -> Iterator[tuple[float, float, slice]]:
-    """Mean, its standard deviation and the place of every run of neighbours."""
-    for first in range(len(off) - LEAST_RUN + 1):
-        for end in range(first + LEAST_RUN, len(off) + 1):
-            run = slice(first, end)
-            yield float(off[run].mean()), float(np.sqrt(cover[run, run].mean())), run
+def _runs(many: int) -> Iterator[Index]:
+    """Every run of neighbours among so many marks."""
+    for first in range(many - LEAST_RUN + 1):
+        for end in range(first + LEAST_RUN, many + 1):
+            yield np.arange(first, end)
+
+
+def _mean(off: Array, cover: Array, run: Index) -> tuple[float, float]:
+    """Mean distance of some marks, and its standard deviation [mm]."""
+    return float(off[run].mean()), float(np.sqrt(cover[np.ix_(run, run)].mean()))
+
+
+def _borne_out(off: Array, cover: Array, run: Index) -> float:
+    """How many standard deviations a run stands off to one side, its furthest mark left out if it is less so: one slip
+    among good marks makes no dent."""
+    mean, sd = _mean(off, cover, run)
+    rest, rest_sd = _mean(off, cover, np.delete(run, np.argmax(np.abs(off[run]))))
+    return min(abs(mean) / sd, float(np.sign(mean)) * rest / rest_sd)
 
 
 def _by_themselves(found: list[Dent]) -> tuple[Dent, ...]:

@@ -458,7 +458,7 @@ class Problem:
             return self.evidence(stiffness)
 
         # what the curvature of the valley usually is: enough for a first step of the right size
-        n = len(self.data.sd)
+        n = max(len(self.data.sd), 1)
         curvature = np.array([0.1, 0.1, 2.5]) * n
         place, value = _descend(target, np.array(start, dtype=float), curvature, 2 * gain)
         if not self.grid.is_line and np.any(place[:2] < np.subtract(self.grid.usual, _SLACK)):
