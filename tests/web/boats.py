@@ -35,8 +35,17 @@ def cut_off(server, loop, thread):
         for each in list(server.server_state.connections):
             each.transport.abort()
 
-    loop.call_soon_threadsafe(cut)
-    server.force_exit = server.should_exit = True
+    def fall():
+        for each in server.servers:
+            each.close()  # nobody is let in while it falls
+        cut()
+        loop.call_later(0.05, cut)  # who was let in just before
+        loop.call_later(0.1, end)
+
+    def end():
+        server.force_exit = server.should_exit = True
+
+    loop.call_soon_threadsafe(fall)
     thread.join(20)
 
 

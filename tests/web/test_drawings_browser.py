@@ -70,6 +70,11 @@ def test_on_a_phone_fingers_pinch_pan_tap_twice_and_measure(visit, address):  # 
         fingers("touchMove", (x - 15 * n, y))
     fingers("touchEnd")
     page.wait_for_function("([view, at]) => view.scrollLeft > at + 20", arg=[view.element_handle(), at])
+    rests = """(view) => new Promise((done) => {
+      const at = view.scrollLeft;
+      setTimeout(() => done(view.scrollLeft === at), 400);
+    })"""
+    page.wait_for_function(rests, arg=view.element_handle())  # a tap while it still glides only stops it
     page.locator(".board [data-do=fit]").first.click()
     page.locator(".board [data-do=measure]").first.click()
     view.evaluate("(one) => one.scrollIntoView({ block: 'center', behavior: 'instant' })")

@@ -67,7 +67,7 @@ def test_the_empty_page_says_what_to_do(spiled):
 def test_from_a_board_typed_to_its_off_cut_in_the_rack(spiled):
     assert post(spiled, **BOARD).status_code == 303
     assert "larch" in spiled.get("/timber").text
-    assert post(spiled, do="shop", grain_run="0", seconds="1").status_code == 303
+    assert post(spiled, do="shop", grain_run="0", seconds="4").status_code == 303
     assert post(spiled, do="lay").status_code == 303
     text = wait(spiled)
     assert "strake 9" in text
