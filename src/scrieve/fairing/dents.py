@@ -28,6 +28,8 @@ Index = NDArray[np.intp]
 LEAST_RUN = 3
 #: How likely anything may be told of a hull without dents.
 _FALSE = 0.01
+#: Nothing is known finer than this [mm], though exact marks may say so; it keeps rounding out of the question.
+_LEAST_MM = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,7 @@ def _runs(many: int) -> Iterator[Index]:
 
 def _mean(off: Array, cover: Array, run: Index) -> tuple[float, float]:
     """Mean distance of some marks, and its standard deviation [mm]."""
-    return float(off[run].mean()), float(np.sqrt(cover[np.ix_(run, run)].mean()))
+    return float(off[run].mean()), max(float(np.sqrt(np.maximum(cover[np.ix_(run, run)].mean(), 0.0))), _LEAST_MM)
 
 
 def _borne_out(off: Array, cover: Array, run: Index) -> float:

@@ -29,6 +29,10 @@ log = logging.getLogger("scrieve.web")
 _DAY_S = 86_400.0
 
 
+#: A fairing beside it holds an answer up no longer than this at a time [s].
+SWITCH_S = 0.0005
+
+
 def serve(
     path: Path | Place,
     host: str = "127.0.0.1",
@@ -111,6 +115,7 @@ def serve(
             at_work(app.state.boat.engine, helm),
             _renewing(shop, config, host),
         ):  # Ctrl-C is how it is stopped
+            sys.setswitchinterval(SWITCH_S)
             uvicorn.Server(config).run(sockets=[listening])
 
 
