@@ -6,7 +6,6 @@ beside it can tell, and only the builder whether the hull is so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +16,7 @@ from scrieve.errors import CannotFair
 from scrieve.fairing.placing import Stand
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.smoother import Fit
-from scrieve.wording import joined, small, tell
+from scrieve.wording import by_itself, joined, small, tell
 from scrieve.working import Working
 
 Array = NDArray[np.float64]
@@ -88,12 +87,12 @@ class Dent:
         """How it was found."""
         return Working(
             "stands off",
-            tell("{off}", off=small(abs(self.off_mm))),
+            by_itself(small(abs(self.off_mm))),
             "mean of e, e = r + C₀ D r: marks less the surface that all other frames alone would give; "
             "its variance is that of the mean of e, Cov e = C₀ + σ²",
             (
                 ("marks", str(len(self.marks))),
-                ("expected, one standard deviation", tell("{sd}", sd=small(self.sd_mm))),
+                ("expected, one standard deviation", by_itself(small(self.sd_mm))),
                 ("off, in standard deviations", f"{self.out_by_sd:.1f}"),
             ),
             "docs/fairing.md, 'Dents'",
@@ -140,10 +139,13 @@ def dents(hull: FairHull) -> tuple[Dent, ...]:
         if len(way) < LEAST_RUN or not 0 < at < len(labels) - 1:
             continue
         off, cover = _left_out(stand, hull.fit, way, active)
-        run = max(_runs(len(off)), key=lambda one: _borne_out(off, cover, one))
-        if _borne_out(off, cover, run) < limit:
+        runs = _runs(len(off))
+        out = _borne_out(off, cover, runs)
+        best = int(np.argmax(out))
+        if out[best] < limit:
             continue
-        mean, sd = _mean(off, cover, run)
+        run = np.flatnonzero(runs[best])
+        mean, sd = (float(each[best]) for each in _means(off, cover, runs))
         beside = (labels[at - 1], labels[at + 1])
         numbers = tuple(marks[i].number for i in way[run])
         most = float(off[run][np.argmax(np.abs(off[run]))])
@@ -163,24 +165,29 @@ def _left_out(stand: Stand, fit: Fit, way: Index, active: Flags) -> tuple[Array,
     return residual + without @ known @ residual, without + np.diag(error)
 
 
-def _runs(many: int) -> Iterator[Index]:
-    """Every run of neighbours among so many marks."""
-    for first in range(many - LEAST_RUN + 1):
-        for end in range(first + LEAST_RUN, many + 1):
-            yield np.arange(first, end)
+def _runs(many: int) -> Flags:
+    """Every run of neighbours among so many marks: a row each, telling which belong to it."""
+    first, last = np.triu_indices(many - LEAST_RUN + 1)
+    at = np.arange(many)
+    return np.asarray((first[:, None] <= at) & (at < last[:, None] + LEAST_RUN))
 
 
-def _mean(off: Array, cover: Array, run: Index) -> tuple[float, float]:
-    """Mean distance of some marks, and its standard deviation [mm]."""
-    return float(off[run].mean()), max(float(np.sqrt(np.maximum(cover[np.ix_(run, run)].mean(), 0.0))), _LEAST_MM)
+def _means(off: Array, cover: Array, runs: Flags) -> tuple[Array, Array]:
+    """Mean distance of the marks of each run, and its standard deviation [mm]."""
+    share = runs / runs.sum(axis=1, keepdims=True)
+    variance = np.sum(share @ cover * share, axis=1)
+    return share @ off, np.sqrt(np.maximum(variance, _LEAST_MM**2))
 
 
-def _borne_out(off: Array, cover: Array, run: Index) -> float:
-    """How many standard deviations a run stands off to one side, its furthest mark left out if it is less so: one slip
-    among good marks makes no dent."""
-    mean, sd = _mean(off, cover, run)
-    rest, rest_sd = _mean(off, cover, np.delete(run, np.argmax(np.abs(off[run]))))
-    return min(abs(mean) / sd, float(np.sign(mean)) * rest / rest_sd)
+def _borne_out(off: Array, cover: Array, runs: Flags) -> Array:
+    """How many standard deviations each run stands off to one side, its furthest mark left out if it is less so: one
+    slip among good marks makes no dent.
+    """
+    mean, sd = _means(off, cover, runs)
+    rest = runs.copy()
+    rest[np.arange(len(runs)), np.argmax(np.where(runs, np.abs(off), -1.0), axis=1)] = False
+    other, other_sd = _means(off, cover, rest)
+    return np.asarray(np.minimum(np.abs(mean) / sd, np.sign(mean) * other / other_sd))
 
 
 def _by_themselves(found: list[Dent]) -> tuple[Dent, ...]:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 
 from scrieve import store
 from scrieve.errors import ScrieveError
-from scrieve.fairing import dents
+from scrieve.fairing import Dent, dents
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.standing import LAYING
 from scrieve.web import plan_work
 from scrieve.web.addresses import asked, frame_path
+from scrieve.web.athand import AtHand
 from scrieve.web.fairing_sides import lopsided
 from scrieve.web.frame_progress import Progress
 from scrieve.web.glue_curing import curing_of, hour_told
@@ -27,6 +29,8 @@ from scrieve.workplan.plan import Plan
 _MOST_HOLDS = 4
 #: Dented frames told.
 _MOST_DENTS = 3
+
+_dented: AtHand[tuple[Dent, ...]] = AtHand(4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,9 @@ def _sides(view: View) -> list[Matter]:
 
 def _dents(view: View) -> list[Matter]:
     """Frames that stand in or out as a whole, the worst ones."""
-    found = dents(view.hull) if view.hull else ()
+    if (hull := view.hull) is None:
+        return []
+    found = _dented.get(view.kept.hull_revision, partial(dents, hull))
     return [
         Matter(
             "A dent, or a frame out of place",
