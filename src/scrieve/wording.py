@@ -109,12 +109,23 @@ def tell(template: str, /, **values: Any) -> str:
     return text
 
 
+def by_itself(one: Length | str) -> str:
+    """Return one length by itself as a text that keeps it.
+
+    Examples
+    --------
+    >>> by_itself(small(7.9375)), in_units(by_itself(small(7.9375)), "ft")
+    ('7.9 mm', '5/16 in')
+    """
+    return tell("{it}", it=one)
+
+
 def joined(told: Sequence[str], between: str = ", ") -> str:
     """Join texts made by `tell` into one that keeps their lengths.
 
     Examples
     --------
-    >>> in_units(joined([tell("{it}", it=length(304.8)), "2 frame spaces"], " and "), "ft")
+    >>> in_units(joined([by_itself(length(304.8)), "2 frame spaces"], " and "), "ft")
     '1-0-0 and 2 frame spaces'
     """
     fields = {f"_{k}": each for k, each in enumerate(told)}

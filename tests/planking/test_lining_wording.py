@@ -1,9 +1,10 @@
 """A builder who works in feet and inches reads no mm in what is said of a lining, its butts, screws and caulking."""
 
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import replace
 
 import pytest
 from hulls import ConeHull
+from texts_within import texts
 
 from scrieve.planking import (
     CaulkingChoice,
@@ -28,18 +29,6 @@ CONE = LiningChoice("side", narrowest_mm=150, end_narrowest_mm=140, widest_mm=18
 @pytest.fixture(scope="module")
 def lining():
     return line_off(ConeHull(), CONE)
-
-
-def texts(value):
-    """Every text within a value, but for sources, which quote."""
-    if isinstance(value, str):
-        return [value]
-    if isinstance(value, tuple):
-        return [text for each in value for text in texts(each)]
-    if is_dataclass(value):
-        return [text for field in fields(value) if field.name not in ("source", "formula", "joints")
-                for text in texts(getattr(value, field.name))]  # fmt: skip
-    return []
 
 
 def test_lining(lining):

@@ -1,9 +1,10 @@
 """A builder who works in feet and inches reads no mm in what is said of a plank, however it is built."""
 
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import replace
 
 import pytest
 from hulls import ConeHull, FramedWigley
+from texts_within import texts
 
 from scrieve.planking import (
     SeamMark,
@@ -22,18 +23,6 @@ from scrieve.wording import in_units
 FRAMES = [str(frame) for frame in range(9, 22)]
 SEAMS = tuple(tuple(SeamMark(z, "height", frame) for frame in FRAMES) for z in (-500.0, -360.0))
 STRAKE = StrakeChoice("topside 3", *SEAMS, 28.0)
-
-
-def texts(value):
-    """Every text within a value, but for sources and formulas, which quote."""
-    if isinstance(value, str):
-        return [value]
-    if isinstance(value, tuple):
-        return [text for each in value for text in texts(each)]
-    if is_dataclass(value):
-        return [text for field in fields(value) if field.name not in ("source", "formula")
-                for text in texts(getattr(value, field.name))]  # fmt: skip
-    return []
 
 
 def spiled():

@@ -22,7 +22,7 @@ from scrieve.takeoff.doubt import Doubt
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.slips import slip_to_line
 from scrieve.takeoff.traps import traps
-from scrieve.wording import small, tell
+from scrieve.wording import by_itself, small, tell
 from scrieve.working import Working
 
 Array = NDArray[np.float64]
@@ -66,13 +66,13 @@ class Judged:
     def working(self) -> Working:
         """How the figure came about."""
         inputs: tuple[tuple[str, str], ...] = (
-            ("mark's own error", tell("{mm}", mm=small(self.mark_sd_mm, 2))),
-            ("error of the line there", tell("{mm}", mm=small(self.line_sd_mm, 2))),
+            ("mark's own error", by_itself(small(self.mark_sd_mm, 2))),
+            ("error of the line there", by_itself(small(self.line_sd_mm, 2))),
             ("off by", tell("{mm} {way}", mm=small(abs(self.off_mm), 2), way="out" if self.off_mm > 0 else "in")),
         )
         formula = "off / √(σ_mark² + σ_line²), both square to the line, one standard deviation"
         if self.beyond_mm:
-            inputs += (("along the line", tell("{mm}", mm=small(abs(self.beyond_mm), 2))),)
+            inputs += (("along the line", by_itself(small(abs(self.beyond_mm), 2))),)
             formula = "√(mᵀ(C_mark + C_line)⁻¹m), m square to the line and along it, brought to the same scale"
         if self.by == "table":
             formula = "how far off it lies of what all other marks say, in standard deviations, as fairing doubts marks"

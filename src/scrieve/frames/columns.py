@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from scrieve.wording import tell
+from scrieve.wording import by_itself, tell
 from scrieve.working import Working
 
 #: Workings of a table: by the name of a column, without its unit, one for each row from the top.
@@ -31,7 +31,7 @@ def put_in(
     >>> put_in("thickness", sum, small(5), "depth / number, rounded up", (), "geometry").value
     '72.1 mm / 15 = 5.0 mm'
     """
-    named = tuple((name, tell("{v}", v=value)) for name, value in inputs)
+    named = tuple((name, by_itself(value)) for name, value in inputs)
     return Working(figure, tell("{n} = {r}", n=numbers, r=result), formula, named, source, caution)
 
 

@@ -14,7 +14,7 @@ from scrieve.frames.setting import SWIVEL_STEP_RAD, Change, ChangeList, travel_t
 from scrieve.frames.setting_checks import SettingCheck, setting_checks
 from scrieve.frames.setting_kept import FrameOnBed, Planned
 from scrieve.units import Units
-from scrieve.wording import Length, length, small, tell
+from scrieve.wording import Length, by_itself, length, small, tell
 from scrieve.working import Working
 
 _CHANGE = "from the present setting"
@@ -86,7 +86,7 @@ def _travel(figure: str, each: Bracket, bed: JigBed, places: tuple[tuple[str, Le
     if left:
         numbers = tell("left where it stood; computed {e}", e=small(each.exact_travel_mm, 2))
     if bed.row_mm and row:
-        high = tell("{t}", t=_Travel(each.travel_mm))
+        high = by_itself(_Travel(each.travel_mm))
         numbers = tell("{n}: {h} - ({r} - 1) × {w}", n=numbers, h=high, r=row, w=small(bed.row_mm, None))
     return put_in(
         f"{figure}, travel",

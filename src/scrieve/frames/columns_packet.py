@@ -12,7 +12,7 @@ from scrieve.frames.laminations import THICKNESS_STEP_MM
 from scrieve.frames.parts import Blank, Jig, Lamination, Outline, Packet, StripOrder
 from scrieve.frames.scarfs import ScarfPlan
 from scrieve.frames.strength import SURVEYOR, Equivalent
-from scrieve.wording import Length, length, small, tell
+from scrieve.wording import Length, by_itself, length, small, tell
 from scrieve.working import Working
 
 _CLEAR = "transformed section; clear-wood averages, not design values"
@@ -216,7 +216,7 @@ def ripping_columns(choice: FrameChoice, blank: Blank) -> Columns:
     edge, sided, kerf, siding = choice.edge_cleaning_mm, choice.sided_mm, choice.kerf_mm, blank.siding_mm
     e, s, k, w = (small(each) for each in (edge, sided, kerf, siding))
     sums = (
-        tell("{e}", e=e),
+        by_itself(e),
         tell("{e} + {s}", e=e, s=s),
         tell("{w} / 2 - {k} / 2", w=w, k=k),
         tell("{w} / 2 + {k} / 2", w=w, k=k),

@@ -12,7 +12,7 @@ from scrieve.frames.columns import Columns, degrees, put_in
 from scrieve.frames.parts import Array, BevelMark, CarriedMark, Outline
 from scrieve.frames.prediction import Prediction
 from scrieve.units import format_angle
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 _HULL = "the fair hull through every mark (docs/fairing.md)"
@@ -125,7 +125,7 @@ def doubt_working(section: Section, sigma_mm: float, marks: int, rms_mm: float |
         ("marks at this frame", f"{marks}" if marks else "none: the frames on both sides alone"),
     ]
     if rms_mm is not None:
-        inputs.append(("its marks off the line, rms", tell("{r}", r=small(rms_mm))))
+        inputs.append(("its marks off the line, rms", by_itself(small(rms_mm))))
     return Working(
         "± of the line",
         found,

@@ -12,7 +12,7 @@ from scrieve.frames.release import Deviation
 from scrieve.frames.remedy import PullIn
 from scrieve.frames.ripping import COMMON, BevelCut, Cut, RippingPlan
 from scrieve.units import format_angle
-from scrieve.wording import Length, length, small, tell
+from scrieve.wording import Length, by_itself, length, small, tell
 from scrieve.working import Working
 
 
@@ -62,10 +62,10 @@ def _cuts(plan: RippingPlan) -> Columns:
     sizes, siding = plan.sizes, plan.siding_mm
     edge, sided, left = sizes.edge_cleaning_mm, sizes.sided_mm, plan.cleaning_left_mm
     sums = (
-        (sided, tell("{a}", a=small(sided)), "finished siding"),
+        (sided, by_itself(small(sided)), "finished siding"),
         (sided + left, tell("{a} + {b}", a=small(sided), b=small(left)), "finished siding + what is left to clean off"),
-        (edge, tell("{a}", a=small(edge)), "cleaning of an edge"),
-        (siding, tell("{a}", a=small(siding)), "siding of the blank"),
+        (edge, by_itself(small(edge)), "cleaning of an edge"),
+        (siding, by_itself(small(siding)), "siding of the blank"),
         (siding - edge, tell("{a} - {b}", a=small(siding), b=small(edge)), "siding - cleaning of one edge"),
         (siding - 2 * edge, tell("{a} - 2 × {b}", a=small(siding), b=small(edge)), "siding - cleaning of both edges"),
     )

@@ -11,7 +11,7 @@ from scrieve.frames.bending import Bent
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import Lay
 from scrieve.frames.parts import Array, BenchCheck, Bracket, Jig
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check
 
 
@@ -97,7 +97,7 @@ def error_check(jig: Jig) -> Check:
     return Check(
         "Packet between brackets",
         tell("{off} off the wanted curve, {s} along", off=small(jig.error_mm, 2), s=length(jig.error_s_mm)),
-        tell("{m}", m=limit),
+        by_itself(limit),
         jig.error_mm <= ERROR_LIMIT_MM,
         "least bending energy between brackets (docs/frames.md); limit: shop default, no source",
         "" if jig.error_mm <= ERROR_LIMIT_MM else tell("{need}; or run the packet past its ends", need=need),

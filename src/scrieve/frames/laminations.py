@@ -17,7 +17,7 @@ from scrieve.frames.springback import bent_rates, packet_stiffness
 from scrieve.frames.stack import Along, Ply, plies_of, stack_along
 from scrieve.timber.bending import LEAST_RATIO, LEAST_STEAMED_RATIO, bending_strain, curvature_factor
 from scrieve.timber.species import Species, species
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check
 
 #: Common practice, no source: thinner strips are hard to plane and waste more than they serve.
@@ -302,8 +302,8 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
     checks = [
         Check(
             "Least thickness",
-            tell("{t}", t=small(thinnest, None)),
-            tell("{t}", t=small(LEAST_THICKNESS_MM, None)),
+            by_itself(small(thinnest, None)),
+            by_itself(small(LEAST_THICKNESS_MM, None)),
             thinnest >= LEAST_THICKNESS_MM,
             "common practice, no source",
         ),
@@ -317,7 +317,7 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
         ),
         Check(
             "Depth of the packet",
-            tell("{t}", t=small(found.depth_mm)),
+            by_itself(small(found.depth_mm)),
             tell("{t} or more", t=small(needed_mm)),
             found.depth_mm >= needed_mm - 1e-9,
             "moulded depth, bevel wood and cleaning of both faces",

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from scrieve.errors import BadMarks
 from scrieve.frames.displacement import Array, Target, displaced, laid, unslid, without_rigid
 from scrieve.frames.measured import Offsets, rigid_at
-from scrieve.wording import small, tell
+from scrieve.wording import by_itself, small, tell
 from scrieve.working import Working
 
 #: Past this many standard deviations a frame's own factor cannot come from its shape changing as springback does.
@@ -316,7 +316,7 @@ def for_next_jig(
             ("c", f"{learnt.factor:.3f} ± {learnt.sd:.3f}"),
             ("q", f"{learnt.scatter:.3f}"),
             ("c_used", f"{factor_used:.3f}"),
-            ("greatest u", tell("{size}", size=small(size))),
+            ("greatest u", by_itself(small(size))),
         ),
         "docs/glue-up.md, Learning",
     )

@@ -13,7 +13,7 @@ from scrieve.frames.line import Line, offset
 from scrieve.frames.parts import Array, Outline
 from scrieve.frames.springback import let_go
 from scrieve.frames.stress import Movement, movement
-from scrieve.wording import small, tell
+from scrieve.wording import by_itself, small, tell
 from scrieve.working import Check, Working
 
 #: One standard deviation of the learnt factor before any release has been measured: shop default, no source.
@@ -150,7 +150,7 @@ def movement_check(seen: Prediction) -> Check:
             moved=small(seen.later_mm),
             allowed="allowed" if seen.allowed_for else "not allowed",
         ),
-        tell("{w}", w=small(WORTH_MM, None)),
+        by_itself(small(WORTH_MM, None)),
         worst <= WORTH_MM,
         "elastic theory of locked-in stress (docs/frames.md); limit: shop default, no source",
         "" if worst <= WORTH_MM else "allow for cleaning off in the jig, clean off less, or take thinner laminations",
@@ -167,7 +167,7 @@ def prediction_working(seen: Prediction) -> Working:
         (
             ("lost on release, mean", f"{100 * lost:.2f} %"),
             ("gained on cleaning off, mean", f"{100 * later:+.2f} %"),
-            ("sideways bow once bevelled", tell("{m}", m=small(float(np.abs(seen.sideways_mm).max())))),
+            ("sideways bow once bevelled", by_itself(small(float(np.abs(seen.sideways_mm).max())))),
             (
                 f"± of the shape (1 sd of c = {seen.factor_sd:.2f})",
                 tell("{m} at most", m=small(float(seen.sd_mm.max()))),

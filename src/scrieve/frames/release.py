@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from scrieve.errors import BadMarks, above_zero
 from scrieve.frames.displacement import Array, Target, displaced, laid
 from scrieve.frames.measured import ALONG_MM, Offsets, rigid_at
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 Verdict = Literal["within", "doubtful", "outside"]
@@ -280,7 +280,7 @@ def _workings(
             (
                 ("marks", tell("{n}, error {sigma} each", n=len(offsets.s_mm), sigma=small(offsets.sigma_mm.mean()))),
                 ("place along its line", tell("± {along} (1 sd)", along=small(offsets.along_sd_mm))),
-                ("tolerance", tell("{t}", t=small(allowed))),
+                ("tolerance", by_itself(small(allowed))),
                 ("verdict", f"{verdict}: two sd against the tolerance"),
             ),
             "least squares with the frame's place projected out (docs/glue-up.md); tolerance: shop default, no source",

@@ -13,7 +13,7 @@ from scipy.optimize import linprog
 from scrieve.errors import BadMarks, above_zero
 from scrieve.frames.displacement import Array, Target, displaced, lying, outward_of, rigid_columns
 from scrieve.frames.release import Deviation
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 Action = Literal["measure again", "fit", "pull in", "plane", "make again"]
@@ -168,7 +168,7 @@ def pull_in(
         (
             ("fastenings", tell("{n}, {first} to {last} along", n=len(s), first=length(s[0]), last=length(s[-1]))),
             ("EI of the frame", f"{float(stiff.min()):.3g} N mm²"),
-            ("tolerance", tell("{t}", t=small(found.tolerance_mm))),
+            ("tolerance", by_itself(small(found.tolerance_mm))),
             ("allowed at one fastening", "not said" if allowed is None else f"{allowed:.0f} N"),
             ("greatest bending moment", f"{moment / 1000:.0f} N m"),
         ),
@@ -237,8 +237,8 @@ def planing(found: Deviation, outside_spare_mm: ArrayLike, inside_spare_mm: Arra
         ),
         "outside: spare + d; inside: spare − d; the piece moved as a whole to where the least is greatest",
         (
-            ("most off the outside", tell("{most}", most=small(outside.max()))),
-            ("most off the inside", tell("{most}", most=small(inside.max()))),
+            ("most off the outside", by_itself(small(outside.max()))),
+            ("most off the inside", by_itself(small(inside.max()))),
             (
                 "moved",
                 tell(

@@ -14,7 +14,7 @@ from scrieve.frames.blank import HANDS, blank_siding
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.parts import BevelMark, CarriedMark
 from scrieve.units import format_angle
-from scrieve.wording import Length, small, tell
+from scrieve.wording import Length, by_itself, small, tell
 from scrieve.working import Check, Working
 
 COMMON = "common practice, no source"
@@ -378,7 +378,7 @@ def _check(sizes: RipSizes, siding: float, left: float, most: float, measured: b
 
 def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Working:
     def alone(mm: float) -> str:
-        return tell("{mm}", mm=_fine(mm))
+        return by_itself(_fine(mm))
 
     if sizes.halves == 1:
         return Working(
@@ -388,7 +388,7 @@ def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Workin
             (
                 ("siding of the blank", alone(siding)),
                 ("sided", alone(sizes.sided_mm)),
-                ("edge cleaning", tell("{edge}", edge=small(sizes.edge_cleaning_mm))),
+                ("edge cleaning", by_itself(small(sizes.edge_cleaning_mm))),
                 ("most that it can be sided", alone(most)),
             ),
             COMMON,
@@ -404,8 +404,8 @@ def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Workin
         (
             ("siding of the blank", alone(siding)),
             ("sided", alone(sizes.sided_mm)),
-            ("kerf", tell("{kerf}", kerf=small(sizes.kerf_mm))),
-            ("edge cleaning", tell("{edge}", edge=small(sizes.edge_cleaning_mm))),
+            ("kerf", by_itself(small(sizes.kerf_mm))),
+            ("edge cleaning", by_itself(small(sizes.edge_cleaning_mm))),
             ("most that both can be sided", alone(most)),
         ),
         COMMON,

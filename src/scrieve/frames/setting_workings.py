@@ -10,7 +10,7 @@ from scrieve.frames.bed import ERROR_LIMIT_MM, TRAVEL_STEP_MM, JigBed
 from scrieve.frames.packet import Lie
 from scrieve.frames.parts import Jig
 from scrieve.frames.setting import SWIVEL_STEP_RAD, ChangeList
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check, Working
 
 _TIMES = "the jig's own times as described, else shop defaults without a source; docs/jig.md"
@@ -36,8 +36,8 @@ def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tup
             "height of the bearing face over the datum line at the bracket's place, with the stand-off w² κ / 8 of a "
             "flat face, rounded; or where it stood before, if a kept plan leaves it",
             (
-                ("computed height", tell("{t}", t=small(far.exact_travel_mm, 2))),
-                ("rounded to", tell("{t}", t=small(TRAVEL_STEP_MM))),
+                ("computed height", by_itself(small(far.exact_travel_mm, 2))),
+                ("rounded to", by_itself(small(TRAVEL_STEP_MM))),
                 ("width of a bracket's face", tell("{t}, {face}", t=length(bed.face_width_mm), face=bed.face)),
                 ("place along the datum line", tell("{t} from rail 1", t=length(far.along_mm))),
             ),
@@ -49,8 +49,8 @@ def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tup
             "line of least ∫κ² ds through the brackets as they are set, against the curve wanted",
             (
                 ("in the bay", f"{worst.first or 'end'} to {worst.last or 'end'}"),
-                ("limit", tell("{t}", t=small(ERROR_LIMIT_MM))),
-                ("widest pitch that holds it", tell("{p}", p=length(jig.pitch_for_1mm)) if jig.pitch_for_1mm else "–"),
+                ("limit", by_itself(small(ERROR_LIMIT_MM))),
+                ("widest pitch that holds it", by_itself(length(jig.pitch_for_1mm)) if jig.pitch_for_1mm else "–"),
             ),
             "Love, Mathematical Theory of Elasticity, art. 262-263; limit: shop default, no source; docs/jig.md",
             "Friction under clamps can hold the packet off this line: sight along it and check with a thin batten.",
@@ -62,7 +62,7 @@ def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tup
             (
                 ("per frame", f"{bed.frame_min:g} min"),
                 ("brackets moved", f"{moved} × {bed.move_min:g} min"),
-                ("travel of those whose place is known", tell("{t}", t=length(travel))),
+                ("travel of those whose place is known", by_itself(length(travel))),
                 ("per mm", f"{bed.mm_min:g} min"),
                 ("swivels", f"{turns} × {bed.swivel_min:g} min"),
             ),
@@ -124,7 +124,7 @@ def setting_limits(jig: Jig, lie: Lie, bed: JigBed) -> tuple[Check, ...]:
         Check(
             "Packet on these brackets",
             tell("{d} off the wanted curve", d=small(lie.error_mm, 2)),
-            tell("{t}", t=small(ERROR_LIMIT_MM)),
+            by_itself(small(ERROR_LIMIT_MM)),
             good,
             "least bending energy between brackets (docs/jig.md); limit: shop default, no source",
             "" if good else "more brackets under it, rails closer together, or another pose",

@@ -8,7 +8,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.laminations import SHOP_DEFAULT, Lay
 from scrieve.frames.parts import Blank, GlueNeed, Jig, Outline, Packet
 from scrieve.timber.bending import eurocode_curvature_factor
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 CLEAR_WOOD = "clear-wood averages, not design values"
@@ -33,10 +33,10 @@ def frame_workings(
 
 def _laminations(choice: FrameChoice, found: Lay, packet: Packet) -> tuple[Working, ...]:
     worst = max(packet.laminations, key=lambda each: each.strain)
-    radius = tell("{r}", r=length(worst.radius_mm)) if math.isfinite(worst.radius_mm) else "straight"
+    radius = by_itself(length(worst.radius_mm)) if math.isfinite(worst.radius_mm) else "straight"
     timber = found.timbers[worst.number - 1]
     inputs = (
-        ("t", tell("{t}", t=small(worst.thickness_mm, None))),
+        ("t", by_itself(small(worst.thickness_mm, None))),
         ("R", tell("{r}, middle of lamination {n} in the jig", r=radius, n=worst.number)),
         ("limit", f"{choice.margin:g} × {timber.mor_mpa:g} / {timber.bending_modulus_mpa:.0f} N/mm²"),
     )
@@ -70,7 +70,7 @@ def _springback(choice: FrameChoice, packet: Packet) -> Working:
             ("inside outwards, mm × N/mm²", layers),
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("EI glued", f"{packet.glued_ei_nmm2:.4g} N mm²"),
-            ("neutral line from the inside", tell("{m}", m=small(packet.neutral_mm))),
+            ("neutral line from the inside", by_itself(small(packet.neutral_mm))),
             ("c", f"{choice.spring_factor:g} ({'not yet learnt' if choice.spring_factor == 1 else 'learnt'})"),
         ),
         "composite-beam theory; equal laminations give the boatbuilder's 1/n²",
@@ -81,7 +81,7 @@ def _springback(choice: FrameChoice, packet: Packet) -> Working:
 def _jig_curve(packet: Packet, jig: Jig) -> Working:
     tightest = float(abs(jig.curvature_per_mm).max())
     wanted = tightest * (1 - packet.springback)
-    shown = [tell("{r}", r=length(1 / value)) if value > 1e-9 else "straight" for value in (tightest, wanted)]
+    shown = [by_itself(length(1 / value)) if value > 1e-9 else "straight" for value in (tightest, wanted)]
     reach = packet.neutral_mm if jig.bearing == "inside" else packet.depth_mm - packet.neutral_mm
     return Working(
         "Tightest radius in the jig",
@@ -90,7 +90,7 @@ def _jig_curve(packet: Packet, jig: Jig) -> Working:
         (
             ("wanted after release", shown[1]),
             ("c r", f"{packet.springback:.5f}"),
-            ("neutral line to bearing face", tell("{m}", m=small(reach))),
+            ("neutral line to bearing face", by_itself(small(reach))),
         ),
         "elastic recovery of the glued packet (docs/frames.md)",
     )
@@ -99,14 +99,14 @@ def _jig_curve(packet: Packet, jig: Jig) -> Working:
 def _between(jig: Jig) -> Working:
     return Working(
         "Error between brackets",
-        tell("{m}", m=small(jig.error_mm, 2)),
+        by_itself(small(jig.error_mm, 2)),
         "least ∫(κ + w'')² ds with w = 0 at each bracket; about 0.049 b²/R in an end span",
         (
-            ("pitch b", tell("{m}", m=length(jig.pitch_mm))),
+            ("pitch b", by_itself(length(jig.pitch_mm))),
             ("brackets", f"{len(jig.brackets)} on {jig.rails} rails"),
             (
                 "widest pitch that keeps the limit",
-                tell("{m}", m=length(jig.pitch_for_1mm)) if jig.pitch_for_1mm else "none from 50 mm up",
+                by_itself(length(jig.pitch_for_1mm)) if jig.pitch_for_1mm else "none from 50 mm up",
             ),
         ),
         "elastic batten through the brackets (docs/frames.md)",
@@ -123,7 +123,7 @@ def _closing(packet: Packet, jig: Jig) -> Working:
         (
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("tightest κ_jig", f"{float(abs(jig.curvature_per_mm).max()) * 1000:.3f} 1/m"),
-            ("arm", tell("{m}", m=length(jig.moment_nmm / jig.end_pull_n)) if jig.end_pull_n else "none"),
+            ("arm", by_itself(length(jig.moment_nmm / jig.end_pull_n)) if jig.end_pull_n else "none"),
             ("greatest force at a bracket", f"{abs(press.force_n):.0f} N, bracket {press.number}"),
         ),
         "beam theory; friction of the wet packet is not in it",
@@ -136,15 +136,15 @@ def _blank(choice: FrameChoice, outline: Outline, blank: Blank) -> tuple[Working
     return (
         Working(
             "Siding of the blank",
-            tell("{m}", m=small(blank.siding_mm)),
+            by_itself(small(blank.siding_mm)),
             "2 × sided + kerf + 2 × cleaning of sawn faces + 2 × cleaning of edges"
             if choice.hands == "pair"
             else "sided + 2 × cleaning of edges",
             (
-                ("sided", tell("{m}", m=small(choice.sided_mm, None))),
-                ("kerf", tell("{m}", m=small(choice.kerf_mm, None))),
-                ("cleaning", tell("{m}", m=small(choice.cleaning_mm, None))),
-                ("edges", tell("{m}", m=small(choice.edge_cleaning_mm, None))),
+                ("sided", by_itself(small(choice.sided_mm, None))),
+                ("kerf", by_itself(small(choice.kerf_mm, None))),
+                ("cleaning", by_itself(small(choice.cleaning_mm, None))),
+                ("edges", by_itself(small(choice.edge_cleaning_mm, None))),
             ),
             "common practice, no source",
             "ripping a glued blank: it opens or closes as it is cut; riving knife, long out-feed, keep off line",
@@ -155,9 +155,9 @@ def _blank(choice: FrameChoice, outline: Outline, blank: Blank) -> tuple[Working
             "moulded + bevel wood + 2 × cleaning, and what rounding the laminations up adds",
             (
                 ("moulded", tell("{m} at most", m=small(float(outline.moulded_mm.max())))),
-                ("standing bevel wood", tell("{m}", m=small(standing))),
-                ("under bevel wood", tell("{m}", m=small(under))),
-                ("needed", tell("{m}", m=small(blank.needed_mm))),
+                ("standing bevel wood", by_itself(small(standing))),
+                ("under bevel wood", by_itself(small(under))),
+                ("needed", by_itself(small(blank.needed_mm))),
             ),
             "bevel wood = sided × tan(bevel)",
         ),
@@ -168,11 +168,11 @@ def _lengths(packet: Packet, blank: Blank) -> Working:
     inner, outer = packet.laminations[0], packet.laminations[-1]
     return Working(
         "Longest lamination",
-        tell("{m}", m=length(blank.length_mm)),
+        by_itself(length(blank.length_mm)),
         "∫(1 - κd) ds along its own middle line, and the trimming allowance at both ends",
         (
-            ("innermost, heel to head", tell("{m}", m=length(inner.developed_mm))),
-            ("outermost, heel to head", tell("{m}", m=length(outer.developed_mm))),
+            ("innermost, heel to head", by_itself(length(inner.developed_mm))),
+            ("outermost, heel to head", by_itself(length(outer.developed_mm))),
             ("trimming allowance", tell("{m} each end", m=length((outer.length_mm - outer.developed_mm) / 2))),
         ),
         "parallel curves",

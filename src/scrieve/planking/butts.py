@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scrieve.errors import BadPlank
 from scrieve.planking.butts_rules import Apart, ButtRules
 from scrieve.planking.lining_choice import known
-from scrieve.wording import length, tell
+from scrieve.wording import by_itself, length, tell
 
 Array = NDArray[np.float64]
 JointKind = Literal["butt", "scarf"]
@@ -249,4 +249,4 @@ def _breach(rules: ButtRules, rule: str, joints: tuple[EndJoint, ...], found: st
 
 
 def _told(mm: float) -> str:
-    return tell("{it}", it=length(mm))
+    return by_itself(length(mm))

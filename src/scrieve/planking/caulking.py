@@ -14,7 +14,7 @@ from scrieve.planking.edges import SEAM_SOURCE, seam_opening
 from scrieve.planking.lining_choice import known
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import run_length
-from scrieve.wording import metres, small, tell
+from scrieve.wording import by_itself, metres, small, tell
 from scrieve.working import Working
 
 THIRDS = (
@@ -156,7 +156,7 @@ def caulking(lengths_mm: Mapping[str, float], choice: CaulkingChoice) -> Caulkin
     per_metre = choice.cotton_g_per_m or shape.cotton_mm2 * choice.packed_kg_m3 * 1e-3
     cotton = per_metre * total * 1e-6 * (1 + choice.waste)
     litres = shape.stopping_mm2 * total * 1e-6 * (1 + choice.waste)
-    more = (("waste", f"{choice.waste:.0%}"), ("seams", tell("{it}", it=metres(total))))
+    more = (("waste", f"{choice.waste:.0%}"), ("seams", by_itself(metres(total))))
     return Caulking(
         lengths_mm=lengths,
         total_mm=total,
@@ -167,7 +167,7 @@ def caulking(lengths_mm: Mapping[str, float], choice: CaulkingChoice) -> Caulkin
         workings=(
             Working("Seam", tell("open {it} outside, tight inside", it=small(opening)),
                     "falls evenly over the thickness",
-                    (("thickness", tell("{t}", t=small(choice.thickness_mm, None))),
+                    (("thickness", by_itself(small(choice.thickness_mm, None))),
                      ("outer third", f"{shape.stopping_mm2:.1f} mm²"), ("middle third", f"{shape.cotton_mm2:.1f} mm²")),
                     f"{SEAM_SOURCE[choice.rule] if ruled else 'as chosen'}; {THIRDS}"),
             Working("Cotton", f"{cotton:.2f} kg", "grams in a metre × length × (1 + waste)",

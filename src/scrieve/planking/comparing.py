@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 
 from scrieve.errors import BadPlank
 from scrieve.planking.plank import PlankDesign
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -90,10 +90,10 @@ def compare_planks(spiled: PlankDesign, expanded: PlankDesign) -> Comparison:
     checks = (
         Check("Spiled against the hull", tell("{it} at most, {edge} edge {where} along", it=small(greatest), edge=edge,
                                             where=length(where)),
-              tell("{it}", it=small(LIMIT_MM, 0)), greatest <= LIMIT_MM, "shop default, no source; change to suit",
+              by_itself(small(LIMIT_MM, 0)), greatest <= LIMIT_MM, "shop default, no source; change to suit",
               "Spile again there, and measure the hull's seam there again: one of the two is wrong."),
-        Check("Bow of the one against the other", tell("{it}", it=small(bow)),
-              tell("{it}", it=small(LIMIT_MM, 0)), abs(bow) <= LIMIT_MM,
+        Check("Bow of the one against the other", by_itself(small(bow)),
+              by_itself(small(LIMIT_MM, 0)), abs(bow) <= LIMIT_MM,
               "shop default, no source; change to suit",
               "A batten that was sprung edgewise gives a plank that is bowed by as much."),
         Check("Same face", "the spiled plank lies better turned over" if turned else "both drawn from one face",
@@ -101,10 +101,10 @@ def compare_planks(spiled: PlankDesign, expanded: PlankDesign) -> Comparison:
               "Turn the pattern of one of them over before they are compared."),
     )  # fmt: skip
     working = Working(
-        "Difference", tell("{it}", it=small(greatest)),
+        "Difference", by_itself(small(greatest)),
         "least Σ (distance off the expanded edges)² over turn and shift",
         (("frames shared", ", ".join(common) or "none"), ("points along each edge", str(_POINTS)),
-         ("root of the mean square", tell("{it}", it=small(float(np.sqrt(np.nanmean(both**2))))))),
+         ("root of the mean square", by_itself(small(float(np.sqrt(np.nanmean(both**2))))))),
         "derived: docs/planking.md",
     )  # fmt: skip
     return Comparison(lower, upper, lower_off, upper_off, tuple(rows), greatest, bow, turned, checks, (working,))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from scrieve.planking.board import scarf_length
 from scrieve.planking.choice import PlankEnds, Step
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -109,7 +109,7 @@ def cut_workings(cuts: tuple[EndCut, ...], thickness_mm: float) -> tuple[Working
         Working(
             "Scarf", tell("{it} long, half of it past the joint", it=length(one.length_mm)),
             "(thickness − 2 × nib) × slope",
-            (("thickness", tell("{t}", t=small(thickness_mm, None))), ("nib", tell("{t}", t=small(one.nib_mm))),
+            (("thickness", by_itself(small(thickness_mm, None))), ("nib", by_itself(small(one.nib_mm))),
              ("slope", f"{one.slope:g} : 1"), ("ends", ", ".join(cut.end for cut in scarfs))),
             "derived: docs/lining-off.md; the slope by the rule chosen",
             "The plank's end on the hull is the middle of the scarf. Slopes are disputed; agree those of structure "

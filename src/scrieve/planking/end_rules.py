@@ -14,7 +14,7 @@ from scrieve.planking.butts_rules import Apart, ButtRules
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.lining_layout import frames_among
 from scrieve.planking.seams import Hull, Strip, run_length, strake_strip
-from scrieve.wording import joined, length, metres, tell
+from scrieve.wording import by_itself, joined, length, metres, tell
 from scrieve.working import Check
 
 #: Seams of one line: their shares of the girth differ by no more than this.
@@ -187,7 +187,7 @@ def end_shifts(ends: OwnEnds, rules: ButtRules) -> tuple[EndShift, ...]:
 
 def _asked(rule: Apart) -> str:
     parts = ["not in one bay" if rule.spaces == 1 else f"{rule.spaces:g} frame spaces"] if rule.spaces else []
-    return joined([*parts, *([tell("{it}", it=length(rule.mm))] if rule.mm else [])], " and ")
+    return joined([*parts, *([by_itself(length(rule.mm))] if rule.mm else [])], " and ")
 
 
 def _told(ends: OwnEnds, breach: Breach) -> str:

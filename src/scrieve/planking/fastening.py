@@ -21,7 +21,7 @@ from scrieve.timber.fastenings import (
     withdrawal_ultimate_n,
 )
 from scrieve.timber.species import species
-from scrieve.wording import small, tell
+from scrieve.wording import by_itself, small, tell
 from scrieve.working import Check, Working
 
 COMMON = "common practice, no source"
@@ -195,7 +195,7 @@ def clinker_nails(land_mm: float, thickness_mm: float) -> int:
 
 
 def _small(mm: float, digits: int | None = 1) -> str:
-    return tell("{it}", it=small(mm, digits))
+    return by_itself(small(mm, digits))
 
 
 def _checks(choice: FasteningChoice, screw: PlankingScrew, bore: float, hold: float) -> tuple[Check, ...]:

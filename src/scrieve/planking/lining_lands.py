@@ -13,7 +13,7 @@ from scrieve.planking.fastening import clinker_nails
 from scrieve.planking.lining_choice import LiningChoice
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import run_length
-from scrieve.wording import metres, small, tell
+from scrieve.wording import by_itself, metres, small, tell
 from scrieve.working import Working
 
 Array = NDArray[np.float64]
@@ -135,7 +135,7 @@ def clinker_fastenings(
         workings=(
             Working("Nails along the lands", f"{sum(land.nails for land in found)}",
                     "land by land: length / (6 × thickness), whole, + 1; no fewer than frames crossed",
-                    (("thickness", tell("{t}", t=small(t, None))),
+                    (("thickness", by_itself(small(t, None))),
                      ("lands", tell("{n}, {it}", n=len(found), it=metres(run))),
                      ("of them through frames", f"{sum(land.at_frames for land in found)}")), NAILS_SOURCE),
             Working("Nails and roves to order", f"{order} of each", "(lands + hood ends) × (1 + spares)",

@@ -10,7 +10,7 @@ from scrieve.planking.lining_lands import lining_lands
 from scrieve.planking.lining_lines import Task
 from scrieve.planking.lining_result import Lining
 from scrieve.planking.seams import place
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -109,10 +109,10 @@ def workings(lining: Lining) -> tuple[Working, ...]:
     """How the number of strakes and their mean width come about."""
     choice, total = lining.choice, lining.girth_mm[-1] - lining.girth_mm[0]
     k = int(np.argmax(total))
-    stock = (("to back out", tell("{it}", it=small(choice.hollow_mm, None))),) if np.isfinite(choice.hollow_mm) else ()
+    stock = (("to back out", by_itself(small(choice.hollow_mm, None))),) if np.isfinite(choice.hollow_mm) else ()
     by = "boards and backing out allow"
     if choice.build == "clinker":
-        stock = (("lap", tell("{it}", it=small(choice.lap, None))),)
+        stock = (("lap", by_itself(small(choice.lap, None))),)
         by = "boards less the lap, and half the thickness left at the land, allow"
     told = []
     for i, (proposal, count) in enumerate(zip(lining.proposals, lining.counts, strict=True)):
@@ -134,7 +134,7 @@ def workings(lining: Lining) -> tuple[Working, ...]:
         "Mean width at the greatest girth",
         tell("{it} at {at}", it=small(total[k] / lining.strakes), at=place(lining.hull, lining.frames[k].x_mm)),
         "girth / number of strakes",
-        (("girth", tell("{it}", it=length(total[k]))), ("strakes", f"{lining.strakes}")),
+        (("girth", by_itself(length(total[k]))), ("strakes", f"{lining.strakes}")),
         COMMON,
     ))  # fmt: skip
     return tuple(told)

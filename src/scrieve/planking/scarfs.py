@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scrieve.errors import BadPlank, above_zero
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small
 from scrieve.working import Working
 
 
@@ -87,8 +87,8 @@ def scarf(thickness_mm: float, rule: str | ScarfRule = "glued, solid plank") -> 
     nib = rule.nib * t
     run = (t - 2 * nib) * rule.slope
     return Scarf(rule, run, nib, Working(
-        "Scarf", tell("{it}", it=length(run)), "(thickness − 2 × nib) × slope",
-        (("thickness", tell("{t}", t=small(t, None))), ("nib", tell("{nib}", nib=small(nib))),
+        "Scarf", by_itself(length(run)), "(thickness − 2 × nib) × slope",
+        (("thickness", by_itself(small(t, None))), ("nib", by_itself(small(nib))),
          ("slope", f"{rule.slope:g} : 1")),
         rule.source, rule.caution,
     ))  # fmt: skip

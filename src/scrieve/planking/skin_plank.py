@@ -25,7 +25,7 @@ from scrieve.planking.verdicts import (
     SURVEYOR,
     TWIST_LIMIT_DEG_PER_M,
 )
-from scrieve.wording import length, metres, small, tell
+from scrieve.wording import by_itself, length, metres, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -97,8 +97,8 @@ def _checks(choice: SkinChoice, plank: SkinPlank, flat: Expansion, board: Board)
     set_limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
     twist = abs(degrees(flat.twist_rad)) / (plank.length_mm / 1000)
     return (
-        Check("Edge-set in ten feet", tell("{it}", it=small(flat.edge_set_ten_feet_mm)),
-              tell("{it}", it=small(set_limit)),
+        Check("Edge-set in ten feet", by_itself(small(flat.edge_set_ten_feet_mm)),
+              by_itself(small(set_limit)),
               flat.edge_set_ten_feet_mm <= set_limit, SHOP, "Narrower planks."),
         Check("Strain of laying it flat", f"{flat.strain_max * 100:.3f} %", f"{STRAIN_LIMIT * 100:.1f} %",
               flat.strain_max <= STRAIN_LIMIT, SHOP, "Narrower planks: the hull is round both ways here."),
@@ -124,7 +124,7 @@ def _workings(choice: SkinChoice, skin: Skin, plank: SkinPlank, flat: Expansion)
                  it=length(plank.length_mm)),
             "seams are straightest lines (geodesics) of the hull, a width apart square to them halfway up",
             (("angle to the run of the strakes", f"{choice.angle_deg:g}°"),
-             ("width halfway up", tell("{it}", it=length(choice.width_mm))),
+             ("width halfway up", by_itself(length(choice.width_mm))),
              ("lies on", tell("the frames" if choice.skin == 1 else "a first layer of {it}",
                               it=small(choice.under_mm, None)))),
             DERIVED,
@@ -133,8 +133,8 @@ def _workings(choice: SkinChoice, skin: Skin, plank: SkinPlank, flat: Expansion)
             "Edges", tell("after {aft}, forward {fore}", aft=length(flat.flat_lengths_mm[0], 1),
                           fore=length(flat.flat_lengths_mm[1], 1)),
             "flat shape with the least mean square of ½(MᵀJᵀJM − I) over all directions, where MᵀGM = I",
-            (("after edge on the hull", tell("{it}", it=length(flat.true_lengths_mm[0], 1))),
-             ("forward edge on the hull", tell("{it}", it=length(flat.true_lengths_mm[1], 1)))),
+            (("after edge on the hull", by_itself(length(flat.true_lengths_mm[0], 1))),
+             ("forward edge on the hull", by_itself(length(flat.true_lengths_mm[1], 1)))),
             DERIVED,
         ),
     )  # fmt: skip

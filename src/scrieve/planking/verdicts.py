@@ -18,7 +18,7 @@ from scrieve.planking.plank import PlankFrame, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
 from scrieve.timber.bending import steam_minutes
-from scrieve.wording import joined, length, metres, small, tell
+from scrieve.wording import by_itself, joined, length, metres, small, tell
 from scrieve.working import Check
 
 COMMON = "common practice, no source"
@@ -125,7 +125,7 @@ def strake_checks(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[Che
     found.append(
         Check(
             "Seam marks",
-            _listed(strays) if strays else "fair",
+            joined(strays) if strays else "fair",
             "no mark stands out from its neighbours",
             not strays,
             DERIVED,
@@ -156,7 +156,7 @@ def _edge_set(facts: Facts, board: Board) -> Check:
     limit = EDGE_SET_LIMIT_MM * min(1.0, EDGE_SET_WIDTH_MM / board.plank_width_mm)
     return Check(
         "Edge-set in ten feet",
-        tell("{it}", it=small(facts.flat.edge_set_ten_feet_mm)),
+        by_itself(small(facts.flat.edge_set_ten_feet_mm)),
         tell("{it} (1/8 in up to 5 in wide, less as a plank is wider)", it=small(limit)),
         facts.flat.edge_set_ten_feet_mm <= limit,
         SHOP,
@@ -215,7 +215,7 @@ def _end_widths(choice: StrakeChoice, facts: Facts, board: Board) -> Check:
     ends = [wide for wide, joint in zip(widths, (choice.ends.first, choice.ends.last), strict=True) if joint != "nib"]
     return Check(
         "Width of the ends",
-        _both([tell("{it}", it=length(wide)) for wide in ends]) if ends else "both end in nibs",
+        joined([by_itself(length(wide)) for wide in ends], " and ") if ends else "both end in nibs",
         tell("{it} (a third of the greatest width)", it=length(END_SHARE * board.plank_width_mm)),
         min(ends, default=np.inf) >= END_SHARE * board.plank_width_mm,
         COMMON,
@@ -309,7 +309,7 @@ def spiled_checks(
     found = [
         Check(
             "Points that stand out",
-            _listed([tell("{point} by {it}", point=remark.point, it=small(remark.residual_mm)) for remark in suspects]),
+            joined([tell("{point} by {it}", point=one.point, it=small(one.residual_mm)) for one in suspects]) or "none",
             "no point stands out from its neighbours",
             not suspects,
             DERIVED,
@@ -318,7 +318,7 @@ def spiled_checks(
         Check(
             "Points off the fair edge",
             tell("{it} at most", it=small(worst)),
-            tell("{it}", it=small(choice.tolerance_mm)),
+            by_itself(small(choice.tolerance_mm)),
             worst <= choice.tolerance_mm + 0.05,
             "the tolerance chosen",
             "Spile again where it is greatest.",
@@ -333,7 +333,7 @@ def spiled_checks(
                 Check(
                     "Arcs meet in a point",
                     tell("{it} apart at {name}", it=small(miss), name=name),
-                    tell("{it}", it=small(limit)),
+                    by_itself(small(limit)),
                     miss <= limit,
                     "the tolerance chosen",
                     "Was the opening changed, or a centre pricked twice?",
@@ -391,11 +391,3 @@ def spiled_cautions(choice: SpilingChoice, hollow_mm: float) -> tuple[str, ...]:
     if not choice.radius_mm:
         said.append("No frame radius was given: hollow and edge bevels are to be taken from the frames.")
     return (*said, DUST, SURVEYOR)
-
-
-def _both(told: Sequence[str]) -> str:
-    return told[0] if len(told) == 1 else tell("{one} and {other}", one=told[0], other=told[1])
-
-
-def _listed(told: Sequence[str]) -> str:
-    return joined(told) if told else "none"

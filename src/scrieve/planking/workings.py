@@ -14,7 +14,7 @@ from scrieve.planking.edges import SEAM_SOURCE
 from scrieve.planking.panel import BLOCK_SOURCE, SheetJoint, SheetPiece
 from scrieve.planking.plank import PlankFrame
 from scrieve.planking.verdicts import COMMON, DERIVED, Facts
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 
@@ -28,8 +28,8 @@ def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[W
             tell("lower {low}, upper {up}", low=length(laid[0], 1), up=length(laid[1], 1)),
             "flat shape X(u, w) with least ∫‖½(MᵀJᵀJM − I)‖² dA, where MᵀGM = I and G is the metric of the hull",
             (
-                ("lower edge on the hull", tell("{it}", it=length(true[0], 1))),
-                ("upper edge on the hull", tell("{it}", it=length(true[1], 1))),
+                ("lower edge on the hull", by_itself(length(true[0], 1))),
+                ("upper edge on the hull", by_itself(length(true[1], 1))),
                 ("greatest strain", f"{flat.strain_max * 100:.4f} %"),
             ),
             DERIVED,
@@ -42,17 +42,17 @@ def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[W
                 ten=small(flat.edge_set_ten_feet_mm),
             ),
             "bow = ∬(κ on the hull − κ on the flat) ds ds off its chord, κ the edge's curvature within the surface",
-            (("length", tell("{it}", it=length(max(laid)))),),
+            (("length", by_itself(length(max(laid)))),),
             DERIVED,
         ),
         _hollow_working(facts.hollow_mm, board.plank_width_mm),
         *_common_workings(choice, board, facts.hollow_mm, facts.opening_mm, facts.standing_mm),
         Working(
             "Longer by its thickness",
-            tell("{it}", it=small(facts.longer_mm)),
+            by_itself(small(facts.longer_mm)),
             "t/2 × turn: the middle of the thickness keeps its length, the drawn inside face shortens as it is bent",
             (
-                ("thickness", tell("{it}", it=small(choice.thickness_mm, None))),
+                ("thickness", by_itself(small(choice.thickness_mm, None))),
                 ("turn", f"{degrees(2 * facts.longer_mm / choice.thickness_mm):.1f}°"),
             ),
             DERIVED,
@@ -78,7 +78,7 @@ def build_workings(
                 tell("lap {lap}, land bevelled up to {most:.1f}°", lap=small(lap_mm), most=degrees(most)),
                 "depth at the edge = lap × tan(angle between this strake's face and the next one's, taken as wide)",
                 (
-                    ("thickness", tell("{it}", it=small(choice.thickness_mm, None))),
+                    ("thickness", by_itself(small(choice.thickness_mm, None))),
                     ("lap", "as chosen" if choice.lap_mm else "twice the thickness"),
                 ),
                 "lap 2 × thickness: rule of thumb for clinker boats; land derived: docs/planking.md",
@@ -101,7 +101,7 @@ def build_workings(
                 "fewest with n × sheet − (n − 1) × scarf ≥ panel + trim"
                 if kind == "scarf"
                 else "each sheet as far as the last bay it reaches; a block as thick as the panel fills the bay",
-                (("joint", kind), ("thickness", tell("{it}", it=small(choice.thickness_mm, None))), *inside),
+                (("joint", kind), ("thickness", by_itself(small(choice.thickness_mm, None))), *inside),
                 "8 : 1 for plywood: a maker of epoxy" if kind == "scarf" else BLOCK_SOURCE,
             )
         )
@@ -125,11 +125,11 @@ def _hollow_working(hollow_mm: float, width_mm: float) -> Working:
     radius = (width_mm**2 / 4 + hollow_mm**2) / (2 * abs(hollow_mm)) if abs(hollow_mm) > 1e-6 else np.inf
     return Working(
         "Backing out" if hollow_mm >= 0 else "Rounding of the inside",
-        tell("{it}", it=small(abs(hollow_mm))),
+        by_itself(small(abs(hollow_mm))),
         "r − √(r² − (w/2)²)",
         (
-            ("radius across the plank", "straight" if np.isinf(radius) else tell("{it}", it=length(radius))),
-            ("width", tell("{it}", it=length(width_mm))),
+            ("radius across the plank", "straight" if np.isinf(radius) else by_itself(length(radius))),
+            ("width", by_itself(length(width_mm))),
         ),
         DERIVED,
     )
@@ -144,12 +144,12 @@ def _common_workings(
     return (
         Working(
             "Stock thickness",
-            tell("{it}", it=small(board.thickness_mm)),
+            by_itself(small(board.thickness_mm)),
             "thickness + hollow or rounding + planing",
             (
-                ("thickness", tell("{it}", it=small(choice.thickness_mm, None))),
-                ("hollow or rounding", tell("{it}", it=small(abs(hollow_mm)))),
-                ("planing, both faces", tell("{it}", it=small(choice.planing_mm, None))),
+                ("thickness", by_itself(small(choice.thickness_mm, None))),
+                ("hollow or rounding", by_itself(small(abs(hollow_mm)))),
+                ("planing, both faces", by_itself(small(choice.planing_mm, None))),
             ),
             COMMON,
         ),
@@ -157,7 +157,7 @@ def _common_workings(
             "Seam open outside",
             tell("{it}, half off each edge; tight inside", it=small(opening_mm)),
             "rule × thickness" if ruled else "as chosen",
-            (("thickness", tell("{it}", it=small(choice.thickness_mm, None))),),
+            (("thickness", by_itself(small(choice.thickness_mm, None))),),
             SEAM_SOURCE[choice.seam_rule] if ruled else "the builder's choice",
         ),
         Working(
@@ -178,10 +178,10 @@ def _common_workings(
                         wide=length(board.plank_width_mm),
                     ),
                 ),
-                ("crown", tell("{it}", it=length(board.crown_mm))),
-                ("margin each edge", tell("{it}", it=small(choice.wany_margin_mm, None))),
-                ("for standing bevels", tell("{it}", it=small(standing_mm))),
-                ("trim each end", tell("{it}", it=length(choice.trim_mm))),
+                ("crown", by_itself(length(board.crown_mm))),
+                ("margin each edge", by_itself(small(choice.wany_margin_mm, None))),
+                ("for standing bevels", by_itself(small(standing_mm))),
+                ("trim each end", by_itself(length(choice.trim_mm))),
                 *scarf,
             ),
             COMMON,

@@ -16,7 +16,7 @@ from scrieve.stock.board import Board
 from scrieve.stock.rip_kept import Ripped
 from scrieve.stock.rip_orders import rip_orders
 from scrieve.units import Units
-from scrieve.wording import in_units, small, tell
+from scrieve.wording import by_itself, in_units, small
 from scrieve.working import Working
 
 CAUTIONS = (
@@ -113,7 +113,7 @@ def rip_workings(ripped: Ripped, units: Units) -> tuple[Working, ...]:
     made = (
         Working(
             "Yield of the clear pieces ripped", f"{ripped.share:.0%}", "area of the pieces / area of the clear pieces",
-            (("kerf", tell("{a}", a=small(ripped.kerf_mm, None))),
+            (("kerf", by_itself(small(ripped.kerf_mm, None))),
              *((f"frame {frame}", f"{count} strips") for frame, count in of.items())),
             "areas on the board's face",
         ),
@@ -121,7 +121,7 @@ def rip_workings(ripped: Ripped, units: Units) -> tuple[Working, ...]:
             "Boards", str(len({ripped.plan.clear[one.stock].board for one in plan.boards})),
             "fewest square metres of clear piece that give every piece, by arc flow",
             (("proved the least", "yes" if plan.proved else "no"),
-             ("lengths rounded to", tell("{a}", a=small(plan.grid_mm, None)))),
+             ("lengths rounded to", by_itself(small(plan.grid_mm, None)))),
             "Valério de Carvalho, Annals of Operations Research 86 (1999)",
         ),
     )  # fmt: skip

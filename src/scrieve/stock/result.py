@@ -17,7 +17,7 @@ from scrieve.stock.laying import Laying, Placement
 from scrieve.stock.offcuts import OffCut, off_cuts
 from scrieve.stock.parts import Part
 from scrieve.stock.usable import Up
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 #: Share of wany boards that becomes planks, for orders, until this rack has its own. Shop default, no source.
@@ -267,9 +267,9 @@ def _workings(
             "Off-cuts kept", str(sum(len(use.off_cuts) for use in uses)),
             "lengths sawn off across the board where no part lies, then the largest straight-edged clear pieces beside "
             "the parts",
-            (("not shorter than", tell("{a}", a=length(keep.length_mm))),
-             ("not narrower than", tell("{a}", a=length(keep.width_mm))),
-             ("left for the saw", tell("{a}", a=small(laying.saw.apart_mm, None)))),
+            (("not shorter than", by_itself(length(keep.length_mm))),
+             ("not narrower than", by_itself(length(keep.width_mm))),
+             ("left for the saw", by_itself(small(laying.saw.apart_mm, None)))),
             "common practice, no source",
         ))  # fmt: skip
     if cost is not None and uses:

@@ -13,7 +13,7 @@ from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.fairing.sides import Sides
 from scrieve.frames.columns import Columns, put_in
 from scrieve.web.fairing_trial import Trial
-from scrieve.wording import length, small, tell
+from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
 _DOUBT = "docs/fairing.md, '± and suspects'"
@@ -31,7 +31,7 @@ def hull_workings(hull: FairHull) -> tuple[Working, ...]:
     return (
         Working(
             "off the fair line",
-            tell("{r}", r=small(hull.rms_mm)),
+            by_itself(small(hull.rms_mm)),
             "√(Σr²/n), r: mark less line, square to it, of the marks that count",
             (("n", str(len(counted))), ("Σr²", tell("{sum} mm²", sum=f"{squares:.0f}")),
              ("marks left out as suspect or dropped", str(len(hull.offs) - len(counted)))),
@@ -42,7 +42,7 @@ def hull_workings(hull: FairHull) -> tuple[Working, ...]:
             tell("± {r}", r=small(hull.error_mm)),
             "σ·τ: the error stated for the boat's marks, times what the marks themselves say of it, by the likelihood "
             "of all of them",
-            (("stated σ", tell("{s}", s=small(stated, 2))), ("learnt τ", f"{learnt:.2f}")),
+            (("stated σ", by_itself(small(stated, 2))), ("learnt τ", f"{learnt:.2f}")),
             "docs/fairing.md, 'Learning'",
             "One standard deviation of a usual mark: about one mark in three lies further off by measuring alone.",
         ),
@@ -73,16 +73,16 @@ def off_working(hull: FairHull, off: MarkOff) -> Working:
         inputs.append((f"the mark{brought}", tell("{z} up, {y} out", z=small(height), y=small(half))))
     inputs += [
         ("the line there", tell("{z} up, {y} out", z=small(float(line[2])), y=small(float(line[1])))),
-        ("± of the line there, 1 sd", tell("{s}", s=small(off.line_sd_mm, 2))),
-        ("a usual mark's error, 1 sd", tell("{s}", s=small(hull.error_mm, 2))),
+        ("± of the line there, 1 sd", by_itself(small(off.line_sd_mm, 2))),
+        ("a usual mark's error, 1 sd", by_itself(small(hull.error_mm, 2))),
         ("r over what is expected of it", f"{_ratio(hull, off):.1f}"),
         ("off what all other marks say", f"{off.out_by_sd:.1f} sd"),
     ]
     if off.along_mm:
-        inputs.append(("along the line", tell("{s}", s=small(off.along_mm))))
+        inputs.append(("along the line", by_itself(small(off.along_mm))))
     return Working(
         "off the line",
-        tell("{r}", r=small(off.residual_mm)),
+        by_itself(small(off.residual_mm)),
         "n·(mark − line), n square to the line, outwards above zero; in standard deviations r/√(σ² − σ_line²), the "
         "mark itself taken out of the line, or r/√(σ² + σ_line²) where it does not count; then by Student's tail, for "
         "the marks to spare, what is as seldom by the normal law",
@@ -219,11 +219,11 @@ def trial_working(trial: Trial) -> Working:
     """How the move of the line at a mark that is tried came about."""
     return Working(
         "the line at this mark moves",
-        tell("{r}", r=small(trial.here_mm)),
+        by_itself(small(trial.here_mm)),
         "n·(line with the mark there − line as stored), square to the line, outwards above zero; the surface is solved "
         "again with that one mark moved",
-        (("the mark, off the line before", tell("{r}", r=small(trial.before.residual_mm))),
-         ("off the line now", tell("{r}", r=small(trial.after.residual_mm))),
+        (("the mark, off the line before", by_itself(small(trial.before.residual_mm))),
+         ("off the line now", by_itself(small(trial.after.residual_mm))),
          ("off what all other marks say now", f"{trial.after.out_by_sd:.1f} sd")),
         "docs/fairing.md, 'Learning'",
         "Stiffness and error stay as learnt from all marks, in a trial; stored, they are learnt anew.",
