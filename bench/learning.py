@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scrieve.frames.displacement import Target, laid
-from scrieve.frames.learning import Prior, learn, read_spring
-from scrieve.frames.line import from_curvature
-from scrieve.frames.measured import ALONG_MM, measured_points
+from scrieve.frames.release.learning import Prior, learn, read_spring
+from scrieve.frames.release.measured import ALONG_MM, measured_points
+from scrieve.frames.shape.displacement import Target, laid
+from scrieve.frames.shape.line import from_curvature
 
 FRAMES = 20
 SIGMA_MM = 1.5

@@ -15,9 +15,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "planking"))
 
 from form_hulls import FormHull
 
-from scrieve.planking import lining_lines
-from scrieve.planking.lining import ground_of, line_off, task_on
-from scrieve.planking.lining_choice import LiningChoice
+from scrieve.planking.lining import lines as lining_lines
+from scrieve.planking.lining.choice import LiningChoice
+from scrieve.planking.lining.line_off import ground_of, line_off, task_on
 
 
 def best_ms(run, times: int = 7) -> float:

@@ -17,13 +17,13 @@ from forms import FORMS, LENGTH, MORE, Form
 
 from scrieve.errors import ScrieveError
 from scrieve.fairing.section import Section
-from scrieve.frames.bed import JigBed
-from scrieve.frames.bending import bend
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.laminations import lay
-from scrieve.frames.line import line_of
-from scrieve.frames.poses import FrameToSet, Plan, plan_settings
-from scrieve.frames.poses_curve import Curve
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses import FrameToSet, Plan, plan_settings
+from scrieve.frames.jig.poses_curve import Curve
+from scrieve.frames.packet.bending import bend
+from scrieve.frames.packet.laminations import lay
+from scrieve.frames.shape.line import line_of
 from scrieve.timber.species import species
 
 #: Share of the packet's length in every rail's spacing: nine brackets or so to a frame.

@@ -19,7 +19,7 @@ from scrieve.cli.sheets import packs
 from scrieve.fairing.hull import Tick
 from scrieve.frames import FrameChoice
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.setting_kept import JigKept, frame_on_bed
+from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 
 
 class Once(Kept):

@@ -14,7 +14,7 @@ from scrieve.boat import Boat
 from scrieve.chain import Kept, set_apart
 from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank
 from scrieve.frames.design import FrameChoice, design_frame
-from scrieve.frames.off_jig import timber_and_glue
+from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.planking import read_spiling
 from scrieve.takeoff.marks import Mark
 

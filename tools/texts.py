@@ -16,9 +16,9 @@ from pathlib import Path
 
 from jinja2 import nodes
 
-from scrieve.web.catalogue import AROUND, Entry, written
-from scrieve.web.languages import shown_constants
-from scrieve.web.template_texts import messages, translated
+from scrieve.web.language.catalogue import AROUND, Entry, written
+from scrieve.web.language.languages import shown_constants
+from scrieve.web.language.template_texts import messages, translated
 from scrieve.web.views import ENVIRONMENT
 
 SOURCE = Path(__file__).parents[1] / "src" / "scrieve"
@@ -28,7 +28,7 @@ Content-Transfer-Encoding: 8bit
 Language: en
 """
 #: Modules whose texts are read on pages; of the core only what pages list.
-MODULES = ("web/*.py", "sheets/*.py", "*/*.py")
+MODULES = ("web/*.py", "web/*/*.py", "sheets/*.py", "*/*.py", "*/*/*.py")
 #: Calls whose texts nobody reads.
 # fmt: off
 _UNREAD_CALLS = frozenset({
@@ -40,7 +40,10 @@ _UNREAD_CALLS = frozenset({
 })
 # fmt: on
 #: Modules whose texts another program reads, or the one who started this one.
-_UNREAD_MODULES = ("api", "guard", "hosts", "certificates", "serving", "catalogue", "languages", "template_texts")
+# fmt: off
+_UNREAD_MODULES = ("cli/", "store/migrations/", "web/api/", "web/language/", "web/server/guard", "web/server/hosts",
+                   "web/server/certificates", "web/server/serving")
+# fmt: on
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _SAID = re.compile(r"""\binWords\(\s*("(?:[^"\\]|\\.)*")""")
 
@@ -100,10 +103,8 @@ def of_modules() -> Iterator[tuple[str, str]]:
     read = set[str]()
     for pattern in MODULES:
         for path in sorted(SOURCE.glob(pattern)):
-            if path.name.startswith(_UNREAD_MODULES) or path.parent.name == "cli":
-                continue
             place = path.relative_to(SOURCE).as_posix()
-            if place in read:
+            if place in read or place.startswith(_UNREAD_MODULES):
                 continue
             read.add(place)
             for text in _written(ast.parse(path.read_text(encoding="utf-8")), top=True):

@@ -23,7 +23,7 @@ from scrieve.fairing.section import Section
 from scrieve.fairing.sides import one_side, own_marks, thin_words
 from scrieve.frames.choice import MadeFrom
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
-from scrieve.frames.off_jig import timber_and_glue
+from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.planking import (
     PlankDesign,
     SkinChoice,

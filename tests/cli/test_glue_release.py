@@ -5,7 +5,7 @@ import json
 import pytest
 
 from scrieve import store
-from scrieve.web.glue_curing import curing_of
+from scrieve.web.glue_up.curing import curing_of
 
 
 def records(boat, kind):

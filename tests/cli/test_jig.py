@@ -5,7 +5,7 @@ import json
 import pytest
 
 from scrieve import store
-from scrieve.frames.setting_kept import JigKept
+from scrieve.frames.jig.setting_kept import JigKept
 
 BED = ("--bed", "rails=20", "--bed", "pitch=120mm", "--bed", "brackets=24", "--bed", "swivel-most=60")
 

@@ -10,7 +10,7 @@ import pytest
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.planking import SpilingChoice, read_spiling
-from scrieve.web import plan_work
+from scrieve.web.workplan import work as plan_work
 from scrieve.workplan import Project, Task, write_project
 
 SPILING = Path(__file__).parents[2] / "examples" / "merganser" / "spiling.csv"

@@ -8,8 +8,8 @@ from itertools import groupby
 import numpy as np
 import pytest
 
-from scrieve.planking.butts import EndJoint, ShellLayout, StrakeRun, breaches
-from scrieve.planking.butts_rules import BUTT_RULES, DEFAULT_RULES
+from scrieve.planking.butts.joints import EndJoint, ShellLayout, StrakeRun, breaches
+from scrieve.planking.butts.rules import BUTT_RULES, DEFAULT_RULES
 from scrieve.planking.forms import read_seams, read_spiling
 from scrieve.planking.spiling import spiled_edges
 from scrieve.takeoff.offsets import read_marks

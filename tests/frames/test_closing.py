@@ -10,9 +10,9 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadJig, BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.closing import clamp_spacing
 from scrieve.frames.design import Closing
-from scrieve.frames.held import Held
+from scrieve.frames.packet.closing import clamp_spacing
+from scrieve.frames.packet.held import Held
 
 B, R = 2.0e7, 1500.0
 S = np.linspace(0, 3000, 3001)

@@ -9,9 +9,9 @@ from sections import circle
 
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.closing import ClampPlace
 from scrieve.frames.design import design_frame
 from scrieve.frames.glue_up import GlueUpPlan, card_for, clamp_order, glue_up_card
+from scrieve.frames.packet.closing import ClampPlace
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions
 from scrieve.timber.data_sheet import data_sheet

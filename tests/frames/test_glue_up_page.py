@@ -4,8 +4,8 @@ import re
 from pathlib import Path
 
 from scrieve.frames.glue_up import GlueUpPlan
-from scrieve.frames.learning import MISFIT_LIMIT, Prior
-from scrieve.frames.release import SUSPECT, TOLERANCE_MM
+from scrieve.frames.release.deviation import SUSPECT, TOLERANCE_MM
+from scrieve.frames.release.learning import MISFIT_LIMIT, Prior
 from scrieve.timber.data_sheet import data_sheet
 from scrieve.timber.glue import glue, glue_names
 

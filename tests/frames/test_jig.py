@@ -8,10 +8,10 @@ from sections import circle, s_angle, s_shape, section, straight
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.bending import Bent, bend
-from scrieve.frames.held import Held
-from scrieve.frames.laminations import lay
-from scrieve.frames.line import Line, from_curvature, line_of
+from scrieve.frames.packet.bending import Bent, bend
+from scrieve.frames.packet.held import Held
+from scrieve.frames.packet.laminations import lay
+from scrieve.frames.shape.line import Line, from_curvature, line_of
 from scrieve.timber.species import species
 
 

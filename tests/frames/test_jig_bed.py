@@ -10,13 +10,13 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice
-from scrieve.frames.bed import JigBed
-from scrieve.frames.bending import bend
-from scrieve.frames.laminations import lay
-from scrieve.frames.line import line_of
-from scrieve.frames.poses_curve import Curve, Pose
-from scrieve.frames.setting import JigSetting, changes
-from scrieve.frames.setting_on_bed import refusals, set_on_bed
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses_curve import Curve, Pose
+from scrieve.frames.jig.setting import JigSetting, changes
+from scrieve.frames.jig.setting_on_bed import refusals, set_on_bed
+from scrieve.frames.packet.bending import bend
+from scrieve.frames.packet.laminations import lay
+from scrieve.frames.shape.line import line_of
 from scrieve.timber.species import species
 
 EI = 2e8

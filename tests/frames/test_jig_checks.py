@@ -8,7 +8,7 @@ import pytest
 from sections import circle, s_shape, straight
 
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.setting_checks import bench_rows, seen, setting_checks
+from scrieve.frames.jig.setting_checks import bench_rows, seen, setting_checks
 
 SHAPES = {
     "arc": (circle(1500.0, turn=1.2), {}),

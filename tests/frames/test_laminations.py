@@ -10,8 +10,8 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadLamination, NoSuchTimber
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.laminations import choose
-from scrieve.frames.line import line_of
+from scrieve.frames.packet.laminations import choose
+from scrieve.frames.shape.line import line_of
 from scrieve.timber.species import species
 
 

@@ -12,9 +12,9 @@ import pytest
 from scipy import stats
 
 from scrieve.errors import BadMarks
-from scrieve.frames.displacement import Target, without_rigid
-from scrieve.frames.learning import Prior, Spring, for_next_jig, learn, learn_all, read_spring, springback_field
-from scrieve.frames.measured import measured_offsets, measured_points, rigid_at
+from scrieve.frames.release.learning import Prior, Spring, for_next_jig, learn, learn_all, read_spring, springback_field
+from scrieve.frames.release.measured import measured_offsets, measured_points, rigid_at
+from scrieve.frames.shape.displacement import Target, without_rigid
 
 sys.path.append(str(Path(__file__).parents[2] / "bench"))
 import learning as bench

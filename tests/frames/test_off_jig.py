@@ -7,12 +7,12 @@ from sections import circle, s_shape
 from scrieve.errors import BadGeometry
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import design_frame
-from scrieve.frames.learning import Spring, for_next_jig, learn, read_spring
-from scrieve.frames.line import from_curvature
-from scrieve.frames.measured import measured_points
-from scrieve.frames.off_jig import off_jig
-from scrieve.frames.release import deviation
-from scrieve.frames.remedy import planing, pull_in, what_to_do
+from scrieve.frames.release.deviation import deviation
+from scrieve.frames.release.learning import Spring, for_next_jig, learn, read_spring
+from scrieve.frames.release.measured import measured_points
+from scrieve.frames.release.off_jig import off_jig
+from scrieve.frames.release.remedy import planing, pull_in, what_to_do
+from scrieve.frames.shape.line import from_curvature
 
 
 def released(design, own, face):

@@ -6,7 +6,7 @@ from sections import circle
 
 from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.options import rank_options
+from scrieve.frames.packet.options import rank_options
 
 SHAPE = circle(1200.0)
 

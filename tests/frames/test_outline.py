@@ -6,8 +6,8 @@ from sections import circle, s_shape, section
 
 from scrieve.errors import BadGeometry, BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.line import lengthened, line_of, offset, offset_length, tightest_radius
-from scrieve.frames.outline import bevel_marks, settle_moulding_edge
+from scrieve.frames.shape.line import lengthened, line_of, offset, offset_length, tightest_radius
+from scrieve.frames.shape.outline import bevel_marks, settle_moulding_edge
 
 
 def distance_to(points, line):

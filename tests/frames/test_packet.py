@@ -8,11 +8,11 @@ from sections import circle
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice
-from scrieve.frames.bending import bend
-from scrieve.frames.held import widest
-from scrieve.frames.laminations import lay
-from scrieve.frames.line import from_curvature, line_of
-from scrieve.frames.packet import departures, finished, lie_between, widest_pitch
+from scrieve.frames.packet.bending import bend
+from scrieve.frames.packet.held import widest
+from scrieve.frames.packet.laminations import lay
+from scrieve.frames.packet.lying import departures, finished, lie_between, widest_pitch
+from scrieve.frames.shape.line import from_curvature, line_of
 from scrieve.timber.species import species
 
 

@@ -9,16 +9,16 @@ from sections import circle, section
 
 from scrieve.errors import BadJig
 from scrieve.frames import FrameChoice
-from scrieve.frames.bed import JigBed
-from scrieve.frames.bending import bend
-from scrieve.frames.held import Held
-from scrieve.frames.laminations import lay
-from scrieve.frames.line import from_curvature, line_of
-from scrieve.frames.poses import FrameToSet, PoseLimits, plan_settings
-from scrieve.frames.poses_curve import Curve, Pose, natural_spline
-from scrieve.frames.poses_order import check_order, least_path, legal, shortest
-from scrieve.frames.setting_on_bed import placed, set_on_bed
-from scrieve.frames.stack import Ply
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses import FrameToSet, PoseLimits, plan_settings
+from scrieve.frames.jig.poses_curve import Curve, Pose, natural_spline
+from scrieve.frames.jig.poses_order import check_order, least_path, legal, shortest
+from scrieve.frames.jig.setting_on_bed import placed, set_on_bed
+from scrieve.frames.packet.bending import bend
+from scrieve.frames.packet.held import Held
+from scrieve.frames.packet.laminations import lay
+from scrieve.frames.packet.stack import Ply
+from scrieve.frames.shape.line import from_curvature, line_of
 from scrieve.timber.species import species
 
 BED = JigBed(pitch_mm=225.0, rails=16, between=False, frame_min=5.0)

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from scrieve.errors import BadGeometry, BadMarks
-from scrieve.frames.displacement import Target, displaced, laid, lying, outward_of
-from scrieve.frames.line import from_curvature
-from scrieve.frames.measured import measured_offsets, measured_points
-from scrieve.frames.release import change_between, deviation
+from scrieve.frames.release.deviation import change_between, deviation
+from scrieve.frames.release.measured import measured_offsets, measured_points
+from scrieve.frames.shape.displacement import Target, displaced, laid, lying, outward_of
+from scrieve.frames.shape.line import from_curvature
 
 
 def arc(radius=1200.0, turn=1.4, n=281):

@@ -10,9 +10,9 @@ from test_off_jig import released
 from scrieve.errors import BadMarks
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import design_frame
-from scrieve.frames.learning import learn
-from scrieve.frames.off_jig import Glued, as_glued
-from scrieve.frames.released import Released, course, learnt_of, learnt_springs, read_rows, springs_of
+from scrieve.frames.release.kept import Released, course, learnt_of, learnt_springs, read_rows, springs_of
+from scrieve.frames.release.learning import learn
+from scrieve.frames.release.off_jig import Glued, as_glued
 
 DESIGN = design_frame(circle(1300.0, 1.5), FrameChoice(frame="14", timber="larch", spring_factor=1.1, count=5))
 GLUED = as_glued(DESIGN, "abc")

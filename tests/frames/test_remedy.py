@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from scrieve.errors import BadMarks
-from scrieve.frames.displacement import Target
-from scrieve.frames.line import from_curvature
-from scrieve.frames.measured import measured_offsets, measured_points
-from scrieve.frames.release import deviation
-from scrieve.frames.remedy import planing, pull_in, slide_to_fit, what_to_do
+from scrieve.frames.release.deviation import deviation
+from scrieve.frames.release.measured import measured_offsets, measured_points
+from scrieve.frames.release.remedy import planing, pull_in, slide_to_fit, what_to_do
+from scrieve.frames.shape.displacement import Target
+from scrieve.frames.shape.line import from_curvature
 from scrieve.wording import in_units
 
 EI = 2.0e10

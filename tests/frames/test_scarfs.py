@@ -10,8 +10,8 @@ from sections import circle, s_shape, straight
 
 from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.line import line_of
-from scrieve.frames.scarfs import RULES, plan_scarfs, scarf_count
+from scrieve.frames.packet.scarfs import RULES, plan_scarfs, scarf_count
+from scrieve.frames.shape.line import line_of
 
 
 def design(board=1500.0, **more):

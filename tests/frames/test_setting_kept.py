@@ -8,14 +8,14 @@ import pytest
 from sections import circle
 
 from scrieve.errors import BadJig
-from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import design_frame
-from scrieve.frames.packet_designed import bent_of
-from scrieve.frames.poses import FrameToSet, plan_settings
-from scrieve.frames.setting import JigSetting, Stand, changes
-from scrieve.frames.setting_kept import JigKept, PlanKept, frame_on_bed, read_after
-from scrieve.frames.setting_workings import setting_limits
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses import FrameToSet, plan_settings
+from scrieve.frames.jig.setting import JigSetting, Stand, changes
+from scrieve.frames.jig.setting_kept import JigKept, PlanKept, frame_on_bed, read_after
+from scrieve.frames.jig.setting_workings import setting_limits
+from scrieve.frames.packet.designed import bent_of
 
 BED = JigBed(pitch_mm=150.0, rails=25)
 KEPT = JigKept(BED)

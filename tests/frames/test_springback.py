@@ -8,7 +8,7 @@ from hypothesis.extra.numpy import arrays
 from scipy.integrate import quad
 
 from scrieve.errors import BadLamination
-from scrieve.frames.springback import jig_curvature, packet_stiffness, springback_fraction
+from scrieve.frames.packet.springback import jig_curvature, packet_stiffness, springback_fraction
 
 THICKNESS = arrays(float, 5, elements=st.floats(2, 15))
 MODULUS = arrays(float, 5, elements=st.floats(5_000, 20_000))

@@ -11,11 +11,11 @@ from sections import circle, s_shape
 
 from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.bending import bend
-from scrieve.frames.laminations import choose, lay, steaming_checks
-from scrieve.frames.line import Line, from_curvature, line_of
-from scrieve.frames.springback import bend_back, jig_line, springback_fraction
-from scrieve.frames.stack import Ply, plies_of, stack_along
+from scrieve.frames.packet.bending import bend
+from scrieve.frames.packet.laminations import choose, lay, steaming_checks
+from scrieve.frames.packet.springback import bend_back, jig_line, springback_fraction
+from scrieve.frames.packet.stack import Ply, plies_of, stack_along
+from scrieve.frames.shape.line import Line, from_curvature, line_of
 from scrieve.timber.species import species
 
 LARCH = species("larch")

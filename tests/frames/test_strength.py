@@ -6,7 +6,7 @@ from scipy.integrate import quad
 from sections import circle, straight
 
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.strength import rectangle
+from scrieve.frames.packet.strength import rectangle
 from scrieve.timber.species import species
 
 LARCH, OAK, SAPELE = (species(name).bending_modulus_mpa for name in ("larch", "oak", "sapele"))

@@ -9,8 +9,8 @@ from sections import circle, s_shape, straight
 
 from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.stack import Ply, stack_along
-from scrieve.frames.stress import locked_stress, movement
+from scrieve.frames.packet.stack import Ply, stack_along
+from scrieve.frames.packet.stress import locked_stress, movement
 from scrieve.timber.species import species
 
 LARCH, SAPELE = species("larch"), species("sapele")

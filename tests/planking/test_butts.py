@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scrieve.errors import BadPlank
-from scrieve.planking.butts import EndJoint, ShellLayout, StrakeRun, breaches
-from scrieve.planking.butts_plan import PlankStock, PlanSettings, plan_butts
-from scrieve.planking.butts_rules import BUTT_RULES, SCARF_SHIFTS, Apart, ButtRules, butt_rules
-from scrieve.planking.scarfs import scarf
+from scrieve.planking.butts.joints import EndJoint, ShellLayout, StrakeRun, breaches
+from scrieve.planking.butts.plan import PlankStock, PlanSettings, plan_butts
+from scrieve.planking.butts.rules import BUTT_RULES, SCARF_SHIFTS, Apart, ButtRules, butt_rules
+from scrieve.planking.butts.scarfs import scarf
 
 SPACE = 400.0
 ARMY = butt_rules("army, usual frame spacing")

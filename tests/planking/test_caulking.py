@@ -8,8 +8,8 @@ from hulls import ConeHull
 
 from scrieve.errors import BadPlank
 from scrieve.planking.caulking import CaulkingChoice, caulking, seam_lengths
-from scrieve.planking.lining import line_off
-from scrieve.planking.lining_choice import LiningChoice, Stealer
+from scrieve.planking.lining.choice import LiningChoice, Stealer
+from scrieve.planking.lining.line_off import line_off
 
 SIDE = LiningChoice("side", strakes=10, narrowest_mm=60, widest_mm=300)
 

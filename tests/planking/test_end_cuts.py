@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from scrieve.planking.butts.end_cuts import cut_ends, nib_checks
+from scrieve.planking.butts.scarfs import SCARF_RULES, scarf
 from scrieve.planking.choice import PlankEnds
-from scrieve.planking.end_cuts import cut_ends, nib_checks
-from scrieve.planking.scarfs import SCARF_RULES, scarf
 
 R, WIDE = 30_000.0, 150.0
 

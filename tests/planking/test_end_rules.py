@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from hulls import ConeHull
 
-from scrieve.planking.butts_rules import DEFAULT_RULES, butt_rules
+from scrieve.planking.butts.end_rules import end_checks, end_shifts, ends_beside
+from scrieve.planking.butts.rules import DEFAULT_RULES, butt_rules
 from scrieve.planking.choice import PlankEnds, SeamMark, StrakeChoice
-from scrieve.planking.end_rules import end_checks, end_shifts, ends_beside
 from scrieve.wording import in_units
 
 HULL = ConeHull()

@@ -7,8 +7,8 @@ from hulls import ConeHull
 
 from scrieve.errors import BadPlank, NoSuchTimber
 from scrieve.planking.fastening import FasteningChoice, crossings_of, fastening_schedule
-from scrieve.planking.lining import line_off
-from scrieve.planking.lining_choice import LiningChoice, Stealer
+from scrieve.planking.lining.choice import LiningChoice, Stealer
+from scrieve.planking.lining.line_off import line_off
 from scrieve.timber.fastenings import withdrawal_ultimate_n
 from scrieve.timber.species import species
 

@@ -9,10 +9,10 @@ from hulls import ConeHull, FramedWigley, Moved, Reversed
 
 from scrieve.errors import BadPlank, NoSuchFrame
 from scrieve.planking import SeamMark, StrakeChoice, design_plank
-from scrieve.planking.lining import line_off
-from scrieve.planking.lining_choice import KeptSeam, LiningChoice, PlaceLimit, SetWidths, Stealer
-from scrieve.planking.lining_flat import drawn_flat
-from scrieve.planking.stealers import propose_stealers
+from scrieve.planking.lining.choice import KeptSeam, LiningChoice, PlaceLimit, SetWidths, Stealer
+from scrieve.planking.lining.flat import drawn_flat
+from scrieve.planking.lining.line_off import line_off
+from scrieve.planking.lining.stealers import propose_stealers
 
 CONE = LiningChoice("side", narrowest_mm=60, end_narrowest_mm=50, widest_mm=300, strakes=10)
 TIGHT = LiningChoice("side", strakes=14, narrowest_mm=102, end_narrowest_mm=99, widest_mm=172)

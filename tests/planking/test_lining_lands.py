@@ -9,9 +9,9 @@ from hulls import ConeHull
 
 from scrieve.errors import BadPlank
 from scrieve.planking import design_plank
-from scrieve.planking.lining import line_off
-from scrieve.planking.lining_choice import LiningChoice
-from scrieve.planking.lining_lands import clinker_fastenings, lining_lands
+from scrieve.planking.lining.choice import LiningChoice
+from scrieve.planking.lining.lands import clinker_fastenings, lining_lands
+from scrieve.planking.lining.line_off import line_off
 
 CLINKER = LiningChoice(
     "side", strakes=10, narrowest_mm=60, end_narrowest_mm=50, widest_mm=300, thickness_mm=12, build="clinker"

@@ -19,7 +19,7 @@ from scrieve.planking import (
     line_off,
     plan_butts,
 )
-from scrieve.planking.lining_layout import shell_layout, wide_bays
+from scrieve.planking.lining.layout import shell_layout, wide_bays
 
 CONE = LiningChoice("side", narrowest_mm=60, end_narrowest_mm=50, widest_mm=300, strakes=10)
 

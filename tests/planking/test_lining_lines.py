@@ -6,10 +6,10 @@ from hulls import ConeHull
 from scipy.optimize import lsq_linear, minimize
 from scipy.sparse import csr_array
 
-from scrieve.planking.lining_fairness import sweep
-from scrieve.planking.lining_girth import FrameAt, Girths
-from scrieve.planking.lining_limits import allowed_width, hollow_of
-from scrieve.planking.lining_quadratic import least_squares_within
+from scrieve.planking.lining.fairness import sweep
+from scrieve.planking.lining.girth import FrameAt, Girths
+from scrieve.planking.lining.limits import allowed_width, hollow_of
+from scrieve.planking.lining.quadratic import least_squares_within
 
 
 def a_sum(seed, n=12, m=16):

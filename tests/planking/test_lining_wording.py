@@ -20,7 +20,7 @@ from scrieve.planking import (
     seam_lengths,
     shell_layout,
 )
-from scrieve.planking.scarfs import scarf
+from scrieve.planking.butts.scarfs import scarf
 from scrieve.wording import in_units
 
 CONE = LiningChoice("side", narrowest_mm=150, end_narrowest_mm=140, widest_mm=180, strakes=10, stock_mm=30)

@@ -10,9 +10,9 @@ p. 10-17 and a rule of thumb for clinker boats (scarfs: 12 : 1, 6 : 1 with nib o
 
 import pytest
 
-from scrieve.planking.butts import EndJoint, ShellLayout, StrakeRun, breaches
-from scrieve.planking.butts_rules import BUTT_RULES, butt_rules
-from scrieve.planking.scarfs import scarf
+from scrieve.planking.butts.joints import EndJoint, ShellLayout, StrakeRun, breaches
+from scrieve.planking.butts.rules import BUTT_RULES, butt_rules
+from scrieve.planking.butts.scarfs import scarf
 
 INCH, FOOT = 25.4, 304.8
 ARMY, UNUSUAL, LAKES, YACHT, COMPOSITE = (

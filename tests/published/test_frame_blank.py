@@ -9,7 +9,7 @@ import pytest
 from scrieve.fairing.section import Section
 from scrieve.frames import FrameChoice, design_frame
 from scrieve.frames.blank import blank_siding
-from scrieve.frames.line import line_of, offset_length
+from scrieve.frames.shape.line import line_of, offset_length
 
 INCH = 25.4
 

@@ -10,10 +10,10 @@ import pytest
 from packet_fe import Jig, misfit, released
 from test_springback_fe import SHAPES, S
 
-from scrieve.frames.line import from_curvature, offset
-from scrieve.frames.springback import bend_back, let_go
-from scrieve.frames.stack import Ply, stack_along
-from scrieve.frames.stress import movement
+from scrieve.frames.packet.springback import bend_back, let_go
+from scrieve.frames.packet.stack import Ply, stack_along
+from scrieve.frames.packet.stress import movement
+from scrieve.frames.shape.line import from_curvature, offset
 from scrieve.timber.species import species
 
 

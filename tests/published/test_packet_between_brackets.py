@@ -10,8 +10,8 @@ import pytest
 from scipy.integrate import solve_bvp
 from scipy.interpolate import CubicSpline
 
-from scrieve.frames.line import from_curvature
-from scrieve.frames.packet import lie_between
+from scrieve.frames.packet.lying import lie_between
+from scrieve.frames.shape.line import from_curvature
 
 
 def by_its_equations(points, held_at=0.0, stiff=np.ones_like, own=np.zeros_like):

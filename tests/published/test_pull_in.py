@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from scrieve.frames.displacement import Target, displaced, rigid_columns, without_rigid
-from scrieve.frames.measured import measured_offsets
-from scrieve.frames.release import deviation
-from scrieve.frames.remedy import pull_in
+from scrieve.frames.release.deviation import deviation
+from scrieve.frames.release.measured import measured_offsets
+from scrieve.frames.release.remedy import pull_in
+from scrieve.frames.shape.displacement import Target, displaced, rigid_columns, without_rigid
 
 EI = 2.4e10
 

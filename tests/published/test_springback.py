@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scrieve.frames.springback import jig_curvature, packet_stiffness, springback_fraction
+from scrieve.frames.packet.springback import jig_curvature, packet_stiffness, springback_fraction
 
 INCH = 25.4
 

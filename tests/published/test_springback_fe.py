@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from packet_fe import Jig, misfit, released
 
-from scrieve.frames.line import from_curvature, offset
-from scrieve.frames.springback import bend_back
-from scrieve.frames.stack import Ply, stack_along
+from scrieve.frames.packet.springback import bend_back
+from scrieve.frames.packet.stack import Ply, stack_along
+from scrieve.frames.shape.line import from_curvature, offset
 from scrieve.timber.species import species
 
 LENGTH = 3000.0

@@ -10,7 +10,7 @@ from wigley import Wigley
 
 from scrieve.fairing.section import Section
 from scrieve.frames import FrameChoice, design_frame
-from scrieve.frames.line import line_of
+from scrieve.frames.shape.line import line_of
 
 HULL = Wigley()
 

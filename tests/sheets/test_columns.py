@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from scrieve.frames.columns import Columns
-from scrieve.frames.columns_bed import bed_columns
-from scrieve.frames.columns_work import ripping_plan_columns
+from scrieve.frames.columns.bed import bed_columns
+from scrieve.frames.columns.design import design_columns
+from scrieve.frames.columns.rows import Columns
+from scrieve.frames.columns.work import ripping_plan_columns
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
-from scrieve.frames.design_columns import design_columns
+from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 from scrieve.frames.ripping import plan_for
-from scrieve.frames.setting_kept import JigKept, frame_on_bed
 from scrieve.sheets.bench import Table
 from scrieve.sheets.frame_setting import bay_table, bracket_table, proof_table
 from scrieve.sheets.frame_sheet import frame_tables

@@ -5,9 +5,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from scrieve.frames.bed import ERROR_LIMIT_MM, JigBed
-from scrieve.frames.setting import JigSetting, Stand
-from scrieve.frames.setting_kept import JigKept, frame_on_bed
+from scrieve.frames.jig.bed import ERROR_LIMIT_MM, JigBed
+from scrieve.frames.jig.setting import JigSetting, Stand
+from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 from scrieve.sheets.frame_setting import change_table, setting_bench_sheet, turn_checks, turn_table
 from scrieve.sheets.pdf import bench_sheet_pdf
 

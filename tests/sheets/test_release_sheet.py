@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from scrieve.frames.displacement import Target
-from scrieve.frames.learning import Spring
-from scrieve.frames.measured import measured_offsets
-from scrieve.frames.release import deviation
-from scrieve.frames.released import course
+from scrieve.frames.release.deviation import deviation
+from scrieve.frames.release.kept import course
+from scrieve.frames.release.learning import Spring
+from scrieve.frames.release.measured import measured_offsets
+from scrieve.frames.shape.displacement import Target
 from scrieve.sheets.drawing import Polyline, Text
 from scrieve.sheets.release_sheet import course_drawing, deviation_drawing
 from scrieve.sheets.svg import page_svg

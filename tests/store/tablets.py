@@ -21,7 +21,7 @@ from scrieve import store
 from scrieve.boat import Boat
 from scrieve.takeoff.marks import Mark
 from scrieve.web import create_app
-from scrieve.web.serving import bind
+from scrieve.web.server.serving import bind
 
 #: Frames of the hull that is measured, 200 mm apart.
 FRAMES = 29

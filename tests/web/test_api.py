@@ -17,8 +17,8 @@ from scrieve import store
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.board import rectangular
 from scrieve.stock.forms import mapping_of
-from scrieve.web.api_document import document
-from scrieve.web.rules import WRITES, rule
+from scrieve.web.api.document import document
+from scrieve.web.people.rules import WRITES, rule
 
 DOC = (Path(__file__).parents[2] / "docs" / "api.md").read_text(encoding="utf-8")
 

@@ -13,11 +13,11 @@ from scrieve import store
 from scrieve.fairing import Dent
 from scrieve.frames.design import FrameChoice
 from scrieve.sheets.drawing import Hatch
-from scrieve.web import plan_work
-from scrieve.web.attention import attention
-from scrieve.web.boat_pages import hull_drawings, with_states
-from scrieve.web.frame_progress import Progress
+from scrieve.web.boat.attention import attention
+from scrieve.web.boat.pages import hull_drawings, with_states
+from scrieve.web.frames.progress import Progress
 from scrieve.web.views import View
+from scrieve.web.workplan import work as plan_work
 from scrieve.workplan.plan import Entry, Plan
 
 HERE = {"Origin": "http://127.0.0.1:8777"}
@@ -41,7 +41,7 @@ def test_a_suspect_mark_is_told_until_it_is_answered(small):
 
 def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
     dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
-    monkeypatch.setattr("scrieve.web.attention.dents", lambda hull: (dent,))
+    monkeypatch.setattr("scrieve.web.boat.attention.dents", lambda hull: (dent,))
     (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
     assert "its marks 13 to 15 stand 6.0 mm in of where frames 2 and 4" in matter.told
     assert matter.path == "/frames/3"

@@ -12,9 +12,9 @@ from starlette.requests import Request
 from test_browser import address, browser, visit  # noqa: F401
 
 from scrieve.sheets.drawing import Hatch, Polyline
-from scrieve.web.boat_pages import hull_drawings
-from scrieve.web.boat_planking import areas, with_planking
-from scrieve.web.lining_work import Side
+from scrieve.web.boat.pages import hull_drawings
+from scrieve.web.boat.planking import areas, with_planking
+from scrieve.web.lining.work import Side
 from scrieve.web.views import View
 
 STRAKES = 6

@@ -16,8 +16,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from scrieve import store
 from scrieve.fairing.next_mark import next_marks
-from scrieve.web import fairing_pages
-from scrieve.web.serving import bind
+from scrieve.web.fairing import pages as fairing_pages
+from scrieve.web.server.serving import bind
 
 pytestmark = pytest.mark.browser
 

@@ -14,8 +14,8 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.verification import PolicyBuilder, Store, VerificationError
 
 from scrieve.errors import ScrieveError
-from scrieve.web import certificates
-from scrieve.web.certificates import MACHINE_DAYS, RENEWED_DAYS, shop_certificates
+from scrieve.web.server import certificates
+from scrieve.web.server.certificates import MACHINE_DAYS, RENEWED_DAYS, shop_certificates
 
 NOW = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
 

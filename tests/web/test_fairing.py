@@ -13,8 +13,9 @@ from scrieve.errors import CannotFair
 from scrieve.fairing.fairness import fairness
 from scrieve.fairing.next_mark import next_marks
 from scrieve.takeoff.marks import Mark
-from scrieve.web import create_app, fairing_pages
-from scrieve.web.fairing_look import Look
+from scrieve.web import create_app
+from scrieve.web.fairing import pages as fairing_pages
+from scrieve.web.fairing.look import Look
 
 SAME = {"Origin": HOME}
 

@@ -16,8 +16,8 @@ from scrieve.fairing.hull import fair
 from scrieve.takeoff.marks import Mark
 from scrieve.units import parse_length
 from scrieve.web import create_app
-from scrieve.web.fairing_sides import lopsided
-from scrieve.web.fairing_trial import as_shown, read, try_mark
+from scrieve.web.fairing.sides import lopsided
+from scrieve.web.fairing.trial import as_shown, read, try_mark
 
 SAME = {"Origin": HOME}
 #: Mark 18 of the small boat: frame 3, 300 mm up.

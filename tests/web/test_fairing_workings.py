@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from scrieve.fairing.fairness import fairness
-from scrieve.web.fairing_tables import fairness_table
-from scrieve.web.fairing_workings import fairness_columns, hull_workings, off_working
+from scrieve.web.fairing.tables import fairness_table
+from scrieve.web.fairing.workings import fairness_columns, hull_workings, off_working
 
 
 @pytest.fixture(scope="module")

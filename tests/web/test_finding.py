@@ -4,7 +4,7 @@ import pytest
 from boats import HOSTILE_FRAME, HOSTILE_PLANK
 
 from scrieve.web.addresses import frame_path, plank_path
-from scrieve.web.finding import PLACES
+from scrieve.web.boat.finding import PLACES
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
-from scrieve.web.fixed import Fixed, begun
+from scrieve.web.server.fixed import Fixed, begun
 from scrieve.web.views import HERE
 
 

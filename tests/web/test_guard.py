@@ -13,9 +13,10 @@ import pytest
 from boats import make_small
 
 from scrieve.errors import BadBoat, ScrieveError
-from scrieve.web import boat_pages, create_app
-from scrieve.web.hosts import KnownHosts
-from scrieve.web.serving import bind
+from scrieve.web import create_app
+from scrieve.web.boat import pages as boat_pages
+from scrieve.web.server.hosts import KnownHosts
+from scrieve.web.server.serving import bind
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "127.0.0.1@evil.example", "10.0.0.7"])

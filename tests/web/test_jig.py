@@ -8,9 +8,9 @@ from boats import HOME, HOSTILE_FRAME, TestClient
 
 from scrieve import store
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.setting_kept import JigKept
-from scrieve.web import jig_form
-from scrieve.web.jig_planning import Planning
+from scrieve.frames.jig.setting_kept import JigKept
+from scrieve.web.jig import form as jig_form
+from scrieve.web.jig.planning import Planning
 
 
 def engine_of(client: TestClient):

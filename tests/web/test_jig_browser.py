@@ -8,7 +8,7 @@ from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: 
 
 from scrieve import store
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.setting_kept import JigKept
+from scrieve.frames.jig.setting_kept import JigKept
 
 pytestmark = pytest.mark.browser
 

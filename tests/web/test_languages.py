@@ -13,8 +13,8 @@ import pytest
 from boats import HOSTILE_FRAME, HOSTILE_PLANK, client_of
 from jinja2 import DictLoader
 
-from scrieve.web.catalogue import BadCatalogue, Catalogue, Entry, parse, read_catalogue, written
-from scrieve.web.languages import InLanguage, Templates, spoken
+from scrieve.web.language.catalogue import BadCatalogue, Catalogue, Entry, parse, read_catalogue, written
+from scrieve.web.language.languages import InLanguage, Templates, spoken
 
 ROOT = Path(__file__).parents[2]
 POT = ROOT / "src" / "scrieve" / "web" / "texts.pot"

@@ -9,7 +9,7 @@ from boats import HOME, ready
 
 from scrieve import store
 from scrieve.web import views
-from scrieve.web.words import BY_NAME, WORDS
+from scrieve.web.learning.words import BY_NAME, WORDS
 
 TEMPLATES = Path(views.__file__).parent / "templates"
 

@@ -10,7 +10,7 @@ from boats import HOME, client_of, make_small, ready
 from scrieve import store
 from scrieve.planking import LiningChoice
 from scrieve.web import create_app
-from scrieve.web.lining_forms import LiningForm
+from scrieve.web.lining.forms import LiningForm
 
 FORM = {
     "form": "settings",

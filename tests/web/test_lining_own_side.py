@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from scrieve import store
 from scrieve.cli.program import scrieve
 from scrieve.web import create_app
-from scrieve.web.lining_work import Side
+from scrieve.web.lining.work import Side
 from scrieve.web.views import View
 
 HERE = {"Origin": HOME}

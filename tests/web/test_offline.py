@@ -23,7 +23,7 @@ from test_browser import FLAGS
 from scrieve import store
 from scrieve.store import people
 from scrieve.web import create_app
-from scrieve.web.serving import bind
+from scrieve.web.server.serving import bind
 
 pytestmark = pytest.mark.browser
 

@@ -6,7 +6,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 
 from scrieve import store
-from scrieve.web.outbox_pages import typed_at
+from scrieve.web.away.outbox import typed_at
 
 ENTRY = {"kind": "note", "text": "scarf opened", "key": "k1"}
 

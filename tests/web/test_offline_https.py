@@ -24,8 +24,8 @@ from test_browser import FLAGS
 
 from scrieve import store
 from scrieve.web import create_app
-from scrieve.web.certificates import shop_certificates
-from scrieve.web.serving import bind
+from scrieve.web.server.certificates import shop_certificates
+from scrieve.web.server.serving import bind
 
 pytestmark = pytest.mark.browser
 

@@ -12,7 +12,8 @@ from boats import HOME, MERGANSER, client_of, ready
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.planking import PlankEnds, SpilingChoice, StrakeChoice, read_spiling
-from scrieve.web import create_app, plan_work
+from scrieve.web import create_app
+from scrieve.web.workplan import work as plan_work
 from scrieve.workplan.status import RECORD
 
 

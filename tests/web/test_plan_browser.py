@@ -6,7 +6,7 @@ import pytest
 from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: F401
 from test_plan import planned, yard  # noqa: F401
 
-from scrieve.web import plan_work
+from scrieve.web.workplan import work as plan_work
 
 pytestmark = pytest.mark.browser
 PAGES = ("/plan", "/plan/today", "/plan/waits?member=plank+strake+9", "/plan/what-if", "/plan/costs",

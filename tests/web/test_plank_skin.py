@@ -7,7 +7,7 @@ from boats import HOME, client_of, make_merganser, ready
 
 from scrieve import store
 from scrieve.web import create_app
-from scrieve.web.plank_skin import skin_path
+from scrieve.web.planks.skin import skin_path
 
 FROM_HERE = {"Origin": HOME}
 LAYERS = {

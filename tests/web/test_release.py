@@ -9,7 +9,7 @@ from boats import HOME
 
 from scrieve import store
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.off_jig import as_glued
+from scrieve.frames.release.off_jig import as_glued
 
 
 def engine(client):

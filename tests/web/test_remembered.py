@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 from scrieve import store
 from scrieve.store.people import add_person
 from scrieve.web import views
-from scrieve.web.remembered import Remembered, remembered
+from scrieve.web.server.remembered import Remembered, remembered
 
 
 @pytest.fixture

@@ -14,11 +14,11 @@ from boats import HOME, client_of, make_small, ready
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.jig.bed import JigBed
 from scrieve.planking import LiningChoice, StrakeChoice
 from scrieve.web import create_app
-from scrieve.web.api_document import document
+from scrieve.web.api.document import document
 
 #: Requests in all; each costs some 20 ms of this program and more of theirs.
 CASES = 100

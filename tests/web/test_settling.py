@@ -9,7 +9,7 @@ from boats import HOME, client_of, make_small, ready, settled
 
 from scrieve import store
 from scrieve.web import create_app
-from scrieve.web.once import keyed
+from scrieve.web.server.once import keyed
 
 FRAME = {"on": "frame", "label": "3", "timber": "larch", "sided": "45", "moulded": "60"}
 

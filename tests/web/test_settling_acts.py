@@ -18,7 +18,7 @@ from scrieve.stock.forms import mapping_of
 from scrieve.store import people
 from scrieve.web import create_app
 from scrieve.web.app import PARTS
-from scrieve.web.jig_planning import Planning
+from scrieve.web.jig.planning import Planning
 
 
 @pytest.fixture

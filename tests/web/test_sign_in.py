@@ -10,10 +10,11 @@ from boats import TestClient, all_routes, make_small, ready
 from scrieve import store
 from scrieve.store import people
 from scrieve.store.people import ROLES
-from scrieve.web import create_app, sign_in_pages
+from scrieve.web import create_app
 from scrieve.web.app import PARTS
-from scrieve.web.rules import WRITES, rule
-from scrieve.web.sign_in import COOKIE, Tries, signed
+from scrieve.web.people import pages as sign_in_pages
+from scrieve.web.people.rules import WRITES, rule
+from scrieve.web.people.sign_in import COOKIE, Tries, signed
 
 NET = "http://192.168.7.20:8777"
 WORDS = "larch knee bevel"
@@ -55,7 +56,9 @@ def test_every_address_that_takes_something_has_a_rule_of_its_own():
     sent_to = [path for method, path in routes() if method != "GET"]
     assert len(sent_to) > 20
     for path in sent_to:
-        assert any(path == each or path.startswith(each + "/") for each in WRITES), f"{path}: no rule in web/rules.py"
+        assert any(path == each or path.startswith(each + "/") for each in WRITES), (
+            f"{path}: no rule in web/people/rules.py"
+        )
     for path in WRITES:
         assert any(each == path or each.startswith(path + "/") for each in sent_to), f"{path}: a rule for nothing"
 

@@ -23,7 +23,7 @@ from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.reading import read_taken
 from scrieve.web import create_app
 from scrieve.web.forms import MOST_PARCEL_BYTES
-from scrieve.web.takeoff_forms import FORMS
+from scrieve.web.takeoff.forms import FORMS
 
 HERE = {"Origin": HOME}
 EXAMPLES = Path(__file__).parents[2] / "examples" / "formats"

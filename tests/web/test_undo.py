@@ -6,7 +6,7 @@ import pytest
 
 from scrieve import store
 from scrieve.frames.design import FrameChoice
-from scrieve.web.rules import rule
+from scrieve.web.people.rules import rule
 
 HERE = {"Origin": "http://127.0.0.1:8777"}
 

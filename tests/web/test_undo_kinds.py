@@ -20,9 +20,9 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.planking import SpilingChoice, read_spiling
 from scrieve.store.keeping import TAKEN_BACK, Part
 from scrieve.web import create_app
-from scrieve.web.plan_forms import FORMS
-from scrieve.web.rules import WRITES
-from scrieve.web.timber_acts import ACTS
+from scrieve.web.people.rules import WRITES
+from scrieve.web.timber.acts import ACTS
+from scrieve.web.workplan.forms import FORMS
 
 TEMPLATES = Path(__file__).parents[2] / "src/scrieve/web/templates"
 BOARD = {"name": "A9", "length": "6000", "width": "500", "thickness": "60", "timber": "larch"}

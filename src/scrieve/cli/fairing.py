@@ -83,7 +83,7 @@ def sides(boat: Path, as_json: bool) -> None:
         wrong = [{"id": one.number, "frame": one.frame, "side": one.side} for one in found.wrong_side]
         click.echo(dump({"boat": work.boat.name, "frames": frames, "port_moved": move, "wrong_side": wrong}))
         return
-    from scrieve.web.fairing_tables import sides_table  # loads the pages, which are slow to begin
+    from scrieve.web.fairing.tables import sides_table  # loads the pages, which are slow to begin
 
     made, remarks = sides_table(found, work.boat.units)
     click.echo("\n".join([_heading(work), _text(made), "", *remarks]))
@@ -204,7 +204,7 @@ def fairness_report(boat: Path, counted: bool, as_json: bool) -> None:
             )
         )
         return
-    from scrieve.web.fairing_tables import fairness_table
+    from scrieve.web.fairing.tables import fairness_table
 
     if not report.lines:
         click.echo(f"{_heading(work)}\nNo diagonal crosses enough frames to be judged.")

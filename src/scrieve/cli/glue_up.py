@@ -19,9 +19,9 @@ from scrieve.errors import BadLamination
 from scrieve.sheets.figures import sized
 from scrieve.sheets.glue_sheet import clock, glue_bench_sheet, glue_summary
 from scrieve.timber.data_sheet import FIGURES, data_sheet
-from scrieve.web.glue_curing import KIND, Curing, curing_of, hour_told, look_typed
-from scrieve.web.glue_forms import PLAN, Day, own_typed, plan_typed
-from scrieve.web.glue_work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
+from scrieve.web.glue_up.curing import KIND, Curing, curing_of, hour_told, look_typed
+from scrieve.web.glue_up.forms import PLAN, Day, own_typed, plan_typed
+from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
 from scrieve.wording import in_units
 
 

@@ -17,13 +17,13 @@ from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, table
 from scrieve.cli.work import write_pdf
 from scrieve.errors import BadJig, NoSuchFrame
-from scrieve.frames.bed import JigBed
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.packet_designed import bent_of
-from scrieve.frames.poses import FrameToSet, plan_settings
-from scrieve.frames.setting import travel_told
-from scrieve.frames.setting_checks import bench_rows
-from scrieve.frames.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses import FrameToSet, plan_settings
+from scrieve.frames.jig.setting import travel_told
+from scrieve.frames.jig.setting_checks import bench_rows
+from scrieve.frames.jig.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
+from scrieve.frames.packet.designed import bent_of
 from scrieve.revision import revision
 from scrieve.sheets.frame_setting import change_words, place_told, plan_bench_sheet, setting_bench_sheet
 from scrieve.store.kept import kept

@@ -31,17 +31,17 @@ from scrieve.planking import (
     plan_butts,
     propose_stealers,
 )
-from scrieve.planking.butts_plan import Progress
-from scrieve.planking.butts_rules import SCARF_SHIFTS
-from scrieve.planking.lining_choice import RULES
-from scrieve.planking.lining_layout import unmarked_frames
+from scrieve.planking.butts.plan import Progress
+from scrieve.planking.butts.rules import SCARF_SHIFTS
+from scrieve.planking.lining.choice import RULES
+from scrieve.planking.lining.layout import unmarked_frames
 from scrieve.planking.seams import strake_strip
 from scrieve.sheets.figures import length, sized, unit
 from scrieve.sheets.shell_flat import lining_tables
 from scrieve.stock.forms import board_from
 from scrieve.store.kept import kept
 from scrieve.units import parse_length
-from scrieve.web.lining_forms import SIDES, ButtsForm, LiningForm, boards_to_hand, joint_text, stock_text
+from scrieve.web.lining.forms import SIDES, ButtsForm, LiningForm, boards_to_hand, joint_text, stock_text
 from scrieve.wording import in_units
 
 SIDE = click.option("--side", type=click.Choice(list(SIDES)), default="pair", show_default=True, help="Which side.")

@@ -59,7 +59,7 @@ def add(boat: Path | Place, /, pin_file: Path | None, photographs: Sequence[Path
     """Write TEXT into the logbook."""
     from scrieve.web.desk import at_desk
     from scrieve.web.forms import Parcel
-    from scrieve.web.log_work import keep
+    from scrieve.web.logbook.work import keep
 
     fields = typed | {"values": "\n".join(figures), "corrects": str(corrects or "")}
     if pin_file:
@@ -130,7 +130,7 @@ _TO = click.option("--to", type=click.Path(path_type=Path), required=True, help=
 def record(boat: Path | Place, to: Path, as_json: bool) -> None:
     """Write the record of BOAT that a surveyor reads, as a PDF."""
     from scrieve.web.desk import at_desk
-    from scrieve.web.log_record import record_of
+    from scrieve.web.logbook.record import record_of
 
     with at_desk(boat) as view:
         if view.cannot:
@@ -145,7 +145,7 @@ def record(boat: Path | Place, to: Path, as_json: bool) -> None:
 def bundle(boat: Path | Place, to: Path, as_json: bool) -> None:
     """Write BOAT as a bundle for an archive: JSON, CSV and photographs in a ZIP file."""
     from scrieve.web.desk import at_desk
-    from scrieve.web.log_work import bundle_of
+    from scrieve.web.logbook.work import bundle_of
 
     with at_desk(boat) as view:
         _write(to, bundle_of(view), as_json)

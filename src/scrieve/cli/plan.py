@@ -20,8 +20,8 @@ from scrieve.sheets.bench import Table
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plan_sheet import cost_table, order_table, outcome_table, week_sheet
 from scrieve.store.kept import kept
-from scrieve.web import plan_work
-from scrieve.web.plan_work import Stand
+from scrieve.web.workplan import work as plan_work
+from scrieve.web.workplan.work import Stand
 from scrieve.workplan.daily import at_hand, day_of, removals, week_of
 from scrieve.workplan.durations import parse_duration
 from scrieve.workplan.plan import Plan

@@ -35,10 +35,10 @@ from scrieve.planking import (
     StrakeChoice,
     compare_planks,
 )
+from scrieve.planking.butts.end_rules import OwnEnds, end_checks, end_shifts, ends_beside
+from scrieve.planking.butts.scarfs import SCARF_RULES
 from scrieve.planking.choice import Joint
-from scrieve.planking.end_rules import OwnEnds, end_checks, end_shifts, ends_beside
-from scrieve.planking.lining_layout import unmarked_frames
-from scrieve.planking.scarfs import SCARF_RULES
+from scrieve.planking.lining.layout import unmarked_frames
 from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept

@@ -14,14 +14,14 @@ from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, read_file, table
 from scrieve.cli.work import designed, write_pdf
 from scrieve.errors import BadMarks
-from scrieve.frames.learning import Learnt
-from scrieve.frames.off_jig import Face
-from scrieve.frames.released import Way, When
+from scrieve.frames.release.kept import Way, When
+from scrieve.frames.release.learning import Learnt
+from scrieve.frames.release.off_jig import Face
 from scrieve.frames.ripping import plan_for
 from scrieve.sheets.figures import off_by, plus_minus, sized
 from scrieve.sheets.glue_sheet import ripping_bench_sheet
 from scrieve.units import Units
-from scrieve.web.release_work import (
+from scrieve.web.release.work import (
     SHOP,
     Lesson,
     Seen,

@@ -19,7 +19,7 @@ def texts(file: Path, as_json: bool) -> None:
 
     A FILE that is there keeps what has been filled in, and gets what is new; what the pages no longer say goes.
     """
-    from scrieve.web.catalogue import Entry, parse, read_catalogue, texts_of_pages, written
+    from scrieve.web.language.catalogue import Entry, parse, read_catalogue, texts_of_pages, written
 
     known = read_catalogue(file) if file.exists() else None
     head = "Content-Type: text/plain; charset=UTF-8\nContent-Transfer-Encoding: 8bit\n"

@@ -9,8 +9,8 @@ import numpy as np
 
 from scrieve.boat import Side
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.line import Line
 from scrieve.frames.parts import Array, BevelMark, Blank, CarriedMark, Outline
+from scrieve.frames.shape.line import Line
 from scrieve.units import format_angle
 from scrieve.wording import length, small, tell
 from scrieve.working import Check

@@ -104,7 +104,8 @@ class FrameChoice:
     board_mm, scarf_slope : float or None, float
         The longest clear board at hand, if laminations must be scarfed; length of a scarf over thickness.
     scarf_rule : 'clear' or 'butts'
-        Scarfs of neighbours one scarf's length clear, or staggered as butts of planking; see `scrieve.frames.scarfs`.
+        Scarfs of neighbours one scarf's length clear, or staggered as butts of planking; see
+        `scrieve.frames.packet.scarfs`.
     clamp_n, caul_mm : float
         Force of one clamp; thickness of the cauls under it.
     old_timber, old_sided_mm, old_moulded_mm : str, float, float, each or None

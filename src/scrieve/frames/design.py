@@ -10,13 +10,12 @@ import numpy as np
 
 from scrieve.errors import BadJig
 from scrieve.fairing.section import Section
-from scrieve.frames.bending import Bent, bend
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.closing import Closing, closing_of, closing_working
-from scrieve.frames.faces import Faces, face_checks, finished_faces
-from scrieve.frames.jig import bench_checks, error_check, set_jig
-from scrieve.frames.laminations import (
+from scrieve.frames.jig.posed import bench_checks, error_check, set_jig
+from scrieve.frames.packet.bending import Bent, bend
+from scrieve.frames.packet.closing import Closing, closing_of, closing_working
+from scrieve.frames.packet.laminations import (
     bending_checks,
     choose,
     joint_areas_m2,
@@ -25,8 +24,16 @@ from scrieve.frames.laminations import (
     steaming_checks,
     strips_to_order,
 )
-from scrieve.frames.line import Line, line_of
-from scrieve.frames.outline import bevel_marks, draw_outline, far_station, settle_moulding_edge
+from scrieve.frames.packet.prediction import (
+    UNLEARNT_SD,
+    Prediction,
+    finished_movement,
+    movement_check,
+    predict,
+    prediction_working,
+)
+from scrieve.frames.packet.scarfs import ScarfPlan, plan_scarfs, scarf_checks
+from scrieve.frames.packet.strength import Equivalent, equivalent_section, strength_checks, strength_working
 from scrieve.frames.parts import (
     Array,
     BenchCheck,
@@ -41,16 +48,9 @@ from scrieve.frames.parts import (
     Packet,
     StripOrder,
 )
-from scrieve.frames.prediction import (
-    UNLEARNT_SD,
-    Prediction,
-    finished_movement,
-    movement_check,
-    predict,
-    prediction_working,
-)
-from scrieve.frames.scarfs import ScarfPlan, plan_scarfs, scarf_checks
-from scrieve.frames.strength import Equivalent, equivalent_section, strength_checks, strength_working
+from scrieve.frames.shape.faces import Faces, face_checks, finished_faces
+from scrieve.frames.shape.line import Line, line_of
+from scrieve.frames.shape.outline import bevel_marks, draw_outline, far_station, settle_moulding_edge
 from scrieve.frames.workings import STRENGTH, frame_workings
 from scrieve.timber.glue import WASTE_SHARE, Glue, glue, glue_mass
 from scrieve.timber.species import Species

@@ -9,9 +9,9 @@ from itertools import pairwise
 from typing import Literal
 
 from scrieve.errors import BadLamination, NoSuchTimber, above_zero
-from scrieve.frames.closing import ClampPlace, closing_working, middle_out
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.laminations import joint_areas_m2
+from scrieve.frames.packet.closing import ClampPlace, closing_working, middle_out
+from scrieve.frames.packet.laminations import joint_areas_m2
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions, Day, Stop, the_day
 from scrieve.timber.cure import Cure, cure

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.laminations import SHOP_DEFAULT, Lay
+from scrieve.frames.packet.laminations import SHOP_DEFAULT, Lay
 from scrieve.frames.parts import Blank, GlueNeed, Jig, Outline, Packet
 from scrieve.timber.bending import eurocode_curvature_factor
 from scrieve.wording import by_itself, length, small, tell

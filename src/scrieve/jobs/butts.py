@@ -7,9 +7,9 @@ from typing import Any
 
 from scrieve.jobs.kinds import Kind, Tick
 from scrieve.jobs.plain import plain, read
-from scrieve.planking.butts import ShellLayout
-from scrieve.planking.butts_plan import PlankStock, PlanSettings, Progress, plan_butts
-from scrieve.planking.butts_rules import ButtRules
+from scrieve.planking.butts.joints import ShellLayout
+from scrieve.planking.butts.plan import PlankStock, PlanSettings, Progress, plan_butts
+from scrieve.planking.butts.rules import ButtRules
 
 
 def asked(

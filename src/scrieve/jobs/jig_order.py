@@ -9,11 +9,11 @@ from sqlalchemy import Engine
 
 from scrieve.chain import Kept
 from scrieve.errors import BadJig
-from scrieve.frames.bed import JigBed
-from scrieve.frames.packet_designed import bent_of
-from scrieve.frames.poses import FrameToSet, plan_settings
-from scrieve.frames.setting import JigSetting
-from scrieve.frames.setting_kept import PlanKept
+from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.poses import FrameToSet, plan_settings
+from scrieve.frames.jig.setting import JigSetting
+from scrieve.frames.jig.setting_kept import PlanKept
+from scrieve.frames.packet.designed import bent_of
 from scrieve.jobs.designs import Stopped, boat_as_stored, designing
 from scrieve.jobs.kinds import Kind, Tick
 from scrieve.jobs.plain import plain, read

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from scrieve.errors import ScrieveError
-from scrieve.frames.setting import JigSetting, changes
-from scrieve.frames.setting_kept import JigKept, frame_on_bed
+from scrieve.frames.jig.setting import JigSetting, changes
+from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 from scrieve.jobs.designs import Design
 from scrieve.units import Units
 from scrieve.workplan.members import Setups

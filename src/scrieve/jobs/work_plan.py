@@ -11,7 +11,7 @@ from sqlalchemy import Engine
 
 from scrieve import store
 from scrieve.chain import Kept
-from scrieve.frames.setting_kept import JigKept
+from scrieve.frames.jig.setting_kept import JigKept
 from scrieve.jobs.designs import boat_as_stored, designing
 from scrieve.jobs.kinds import Kind, Tick
 from scrieve.jobs.plain import plain, read

@@ -1,9 +1,9 @@
 """Planking: strakes between seams, spiling, expansion flat, edges and backing out."""
 
 from scrieve.planking.board import Board
-from scrieve.planking.butts import Breach, EndJoint, ShellLayout, breaches
-from scrieve.planking.butts_plan import ButtPlan, PlankStock, PlanSettings, plan_butts
-from scrieve.planking.butts_rules import BUTT_RULES, butt_rules
+from scrieve.planking.butts.joints import Breach, EndJoint, ShellLayout, breaches
+from scrieve.planking.butts.plan import ButtPlan, PlankStock, PlanSettings, plan_butts
+from scrieve.planking.butts.rules import BUTT_RULES, butt_rules
 from scrieve.planking.caulking import Caulking, CaulkingChoice, caulking, seam_lengths
 from scrieve.planking.choice import (
     PlankEnds,
@@ -17,16 +17,16 @@ from scrieve.planking.comparing import Comparison, compare_planks
 from scrieve.planking.design import design_plank, design_spiled_plank
 from scrieve.planking.fastening import FasteningChoice, FasteningSchedule, crossings_of, fastening_schedule
 from scrieve.planking.forms import SeamsReading, SpilingReading, read_seams, read_spiling
-from scrieve.planking.lining import line_off
-from scrieve.planking.lining_choice import KeptSeam, LiningChoice, Stealer
-from scrieve.planking.lining_flat import ShellFlat, drawn_flat
-from scrieve.planking.lining_lands import ClinkerFastenings, LiningLands, clinker_fastenings, lining_lands
-from scrieve.planking.lining_layout import shell_layout, wide_bays
-from scrieve.planking.lining_result import Lining
+from scrieve.planking.lining.choice import KeptSeam, LiningChoice, Stealer
+from scrieve.planking.lining.flat import ShellFlat, drawn_flat
+from scrieve.planking.lining.lands import ClinkerFastenings, LiningLands, clinker_fastenings, lining_lands
+from scrieve.planking.lining.layout import shell_layout, wide_bays
+from scrieve.planking.lining.line_off import line_off
+from scrieve.planking.lining.result import Lining
+from scrieve.planking.lining.stealers import propose_stealers
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
-from scrieve.planking.skin_plank import design_diagonal
-from scrieve.planking.skins import Skin, SkinChoice, lay_skin
-from scrieve.planking.stealers import propose_stealers
+from scrieve.planking.skins.laid import Skin, SkinChoice, lay_skin
+from scrieve.planking.skins.plank import design_diagonal
 from scrieve.planking.tracing import Trace
 
 __all__ = [

@@ -11,8 +11,8 @@ import numpy as np
 from scrieve.errors import BadPlank, above_zero
 from scrieve.planking.choice import SeamRule
 from scrieve.planking.edges import SEAM_SOURCE, seam_opening
-from scrieve.planking.lining_choice import known
-from scrieve.planking.lining_result import Lining
+from scrieve.planking.lining.choice import known
+from scrieve.planking.lining.result import Lining
 from scrieve.planking.seams import run_length
 from scrieve.wording import by_itself, metres, small, tell
 from scrieve.working import Working

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from scrieve.errors import BadPlank
 from scrieve.planking.board import Board, board_for
+from scrieve.planking.butts.end_cuts import cut_ends, cut_workings, nib_checks
 from scrieve.planking.choice import (
     Edge,
     PlankEnds,
@@ -29,14 +30,13 @@ from scrieve.planking.edges import (
     standing_wood,
     stock_thickness,
 )
-from scrieve.planking.end_cuts import cut_ends, cut_workings, nib_checks
 from scrieve.planking.expansion import Expansion, expand
 from scrieve.planking.fair_edge import FairEdge
 from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_checks
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 from scrieve.planking.rabbet import RabbetCut, edge_angles, hood_angles, rabbet_cut
 from scrieve.planking.seams import Hull, Strip, girths, run_length, strake_strip
-from scrieve.planking.skins import SkinChoice, lay_skin
+from scrieve.planking.skins.laid import SkinChoice, lay_skin
 from scrieve.planking.spiling import SpiledEdges, spiled_edges
 from scrieve.planking.verdicts import (
     DRAWN_SPILED,

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scrieve.errors import BadPlank, above_zero
-from scrieve.planking.lining_choice import known
-from scrieve.planking.lining_result import Lining
+from scrieve.planking.lining.choice import known
+from scrieve.planking.lining.result import Lining
 from scrieve.timber.fastenings import (
     PILOT_SOURCE,
     CountRule,

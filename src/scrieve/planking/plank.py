@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from scrieve.boat import Side
 from scrieve.planking.board import Board
+from scrieve.planking.butts.end_cuts import EndCut
 from scrieve.planking.choice import Edge, SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import Land
-from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.planking.panel import SheetJoint, SheetPiece
 from scrieve.planking.rabbet import RabbetCut
-from scrieve.planking.skins import SkinChoice
+from scrieve.planking.skins.laid import SkinChoice
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from scrieve.frames.design import BevelMark, FrameDesign
-from scrieve.frames.setting import travel_told
+from scrieve.frames.jig.setting import travel_told
 from scrieve.sheets.drawing import (
     Array,
     Circle,

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from scrieve.boat import Boat
-from scrieve.frames.bed import ERROR_LIMIT_MM
-from scrieve.frames.setting import SWIVEL_STEP_RAD, Change, JigSetting, Stand, travel_told
-from scrieve.frames.setting_checks import bench_rows
-from scrieve.frames.setting_kept import FrameOnBed, PlanKept
-from scrieve.frames.setting_workings import setting_limits
+from scrieve.frames.jig.bed import ERROR_LIMIT_MM
+from scrieve.frames.jig.setting import SWIVEL_STEP_RAD, Change, JigSetting, Stand, travel_told
+from scrieve.frames.jig.setting_checks import bench_rows
+from scrieve.frames.jig.setting_kept import FrameOnBed, PlanKept
+from scrieve.frames.jig.setting_workings import setting_limits
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Line
 from scrieve.sheets.figures import degrees, length, off_by, plus_minus, sized, unit, workings_table

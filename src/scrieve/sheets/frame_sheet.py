@@ -6,7 +6,7 @@ import math
 
 from scrieve.boat import Boat
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.setting import travel_told
+from scrieve.frames.jig.setting import travel_told
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.figures import (
     degrees,

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from scrieve.boat import Boat
+from scrieve.planking.butts.end_cuts import EndCut
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.design import PlankDesign
-from scrieve.planking.end_cuts import EndCut
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from scrieve.boat import Boat
-from scrieve.frames.learning import Learnt, Spring
-from scrieve.frames.off_jig import OffJig
-from scrieve.frames.release import Deviation
-from scrieve.frames.remedy import PullIn
+from scrieve.frames.release.deviation import Deviation
+from scrieve.frames.release.learning import Learnt, Spring
+from scrieve.frames.release.off_jig import OffJig
+from scrieve.frames.release.remedy import PullIn
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Drawing, Hatch, Item, Line, Text, one_to, polyline
 from scrieve.sheets.figures import length, off_by, thin_unit, unit, workings_table

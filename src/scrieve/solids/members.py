@@ -11,12 +11,12 @@ from shapely.geometry import LineString
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.faces import finished_faces
-from scrieve.frames.line import line_of
-from scrieve.frames.outline import draw_outline, far_station, settle_moulding_edge
+from scrieve.frames.shape.faces import finished_faces
+from scrieve.frames.shape.line import line_of
+from scrieve.frames.shape.outline import draw_outline, far_station, settle_moulding_edge
 from scrieve.geometry.surface import Surface
 from scrieve.planking.choice import StrakeChoice
-from scrieve.planking.lining_result import Lining
+from scrieve.planking.lining.result import Lining
 from scrieve.planking.seams import Hull, Strip, strake_strip, strip_between
 from scrieve.solids.body import Array, Kind, Net, Solid, loft, sheet, swept
 

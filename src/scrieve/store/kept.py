@@ -7,7 +7,7 @@ from __future__ import annotations
 from sqlalchemy import Engine
 
 from scrieve.chain import Kept
-from scrieve.frames.released import learnt_springs
+from scrieve.frames.release.kept import learnt_springs
 from scrieve.store.keeping import answers, boat, frames, marks, planks
 from scrieve.store.recording import records
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from scrieve.web.app import create_app
-    from scrieve.web.serving import serve
+    from scrieve.web.server.serving import serve
 
 __all__ = ["create_app", "serve"]
 
@@ -20,7 +20,7 @@ def __getattr__(name: str) -> Any:
 
         return create_app
     if name == "serve":
-        from scrieve.web.serving import serve
+        from scrieve.web.server.serving import serve
 
         return serve
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

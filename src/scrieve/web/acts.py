@@ -18,11 +18,11 @@ from scrieve.store import Conflict
 from scrieve.store.keeping import Answer
 from scrieve.web.addresses import frame_path, own_path
 from scrieve.web.forms import FrameForm, Sent
-from scrieve.web.frame_pages import frame_page, frames_page
-from scrieve.web.frame_trial import tried
+from scrieve.web.frames.pages import frame_page, frames_page
+from scrieve.web.frames.trial import tried
+from scrieve.web.people.who import who
 from scrieve.web.settling import Seen
 from scrieve.web.views import View
-from scrieve.web.who import who
 
 pages = APIRouter()
 

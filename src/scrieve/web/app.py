@@ -15,56 +15,53 @@ from starlette.staticfiles import StaticFiles
 
 from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError, StoreAway
 from scrieve.store import Conflict, Place
-from scrieve.web import (
-    acts,
-    api,
-    api_acts,
-    api_document,
-    api_jobs,
-    api_read,
-    api_readings,
-    api_work,
-    api_write,
-    api_yard,
-    bevels_pages,
-    boat_pages,
-    fairing_members,
-    fairing_pages,
-    finding,
-    frame_pages,
-    glue_pages,
-    jig_pages,
-    learning_pages,
-    lining_pages,
-    log_pages,
-    offline_pages,
-    outbox_pages,
-    plan_pages,
-    plank_files,
-    plank_pages,
-    plank_skin,
-    release_pages,
-    settings_pages,
-    sheet_pages,
-    sign_in_pages,
-    solid_pages,
-    takeoff_pages,
-    timber_pages,
-    undo_pages,
-)
+from scrieve.web import acts, sheet_pages
+from scrieve.web.api import acts as api_acts
+from scrieve.web.api import designs as api
+from scrieve.web.api import document as api_document
+from scrieve.web.api import jobs as api_jobs
+from scrieve.web.api import read as api_read
+from scrieve.web.api import readings as api_readings
+from scrieve.web.api import work as api_work
+from scrieve.web.api import write as api_write
+from scrieve.web.api import yard as api_yard
+from scrieve.web.away import offline as offline_pages
+from scrieve.web.away import outbox as outbox_pages
+from scrieve.web.away.outbox import FromOutbox
+from scrieve.web.boat import finding
+from scrieve.web.boat import pages as boat_pages
+from scrieve.web.boat import round_pages as solid_pages
+from scrieve.web.boat import settings as settings_pages
 from scrieve.web.boatfile import BoatFile
-from scrieve.web.catalogue import Catalogue
-from scrieve.web.fixed import Fixed
-from scrieve.web.guard import Guard
-from scrieve.web.hosts import KnownHosts
-from scrieve.web.languages import InLanguage
-from scrieve.web.once import AnsweredBefore, Once, away_status, told_before
-from scrieve.web.outbox_pages import FromOutbox
-from scrieve.web.remembered import Remembered
+from scrieve.web.fairing import members as fairing_members
+from scrieve.web.fairing import pages as fairing_pages
+from scrieve.web.frames import pages as frame_pages
+from scrieve.web.glue_up import pages as glue_pages
+from scrieve.web.jig import pages as jig_pages
+from scrieve.web.language.catalogue import Catalogue
+from scrieve.web.language.languages import InLanguage
+from scrieve.web.learning import pages as learning_pages
+from scrieve.web.lining import pages as lining_pages
+from scrieve.web.logbook import pages as log_pages
+from scrieve.web.logbook import undo as undo_pages
+from scrieve.web.people import pages as sign_in_pages
+from scrieve.web.people.sign_in import SignIn
+from scrieve.web.planks import files as plank_files
+from scrieve.web.planks import pages as plank_pages
+from scrieve.web.planks import skin as plank_skin
+from scrieve.web.release import pages as release_pages
+from scrieve.web.server.fixed import Fixed
+from scrieve.web.server.guard import Guard
+from scrieve.web.server.hosts import KnownHosts
+from scrieve.web.server.once import AnsweredBefore, Once, away_status, told_before
+from scrieve.web.server.remembered import Remembered
 from scrieve.web.settling import conflict_page
-from scrieve.web.sign_in import SignIn
 from scrieve.web.studies import Studies
+from scrieve.web.takeoff import bevels_pages
+from scrieve.web.takeoff import pages as takeoff_pages
+from scrieve.web.timber import pages as timber_pages
 from scrieve.web.views import HERE, write
+from scrieve.web.workplan import pages as plan_pages
 
 #: The modules that hold the addresses.
 PARTS = (

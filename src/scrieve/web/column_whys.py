@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from scrieve.frames.columns import Columns
+from scrieve.frames.columns.rows import Columns
 from scrieve.sheets.bench import Table
 from scrieve.units import Units
 from scrieve.wording import in_units

@@ -20,8 +20,8 @@ from scrieve.frames.forms import FIRST
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.figures import length
 from scrieve.units import Units, parse_length
-from scrieve.web.hosts import same_origin
-from scrieve.web.once import claim
+from scrieve.web.server.hosts import same_origin
+from scrieve.web.server.once import claim
 
 _MOST_BYTES = 64_000
 #: A form of marks, typed, pasted or as a file.

@@ -25,8 +25,8 @@ from scrieve.store.delivery import plain_json
 from scrieve.store.keeping import Part
 from scrieve.units import Units, format_length
 from scrieve.web.forms import CARRIED
+from scrieve.web.people.who import who
 from scrieve.web.views import View
-from scrieve.web.who import who
 
 _FORMS = ("key", "seen", "first", "settle")
 #: What only holds other values: not part of their names.

@@ -18,10 +18,10 @@ from scrieve.stock.standing import LAYING
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import frame_path, plank_path, printed_path
 from scrieve.web.athand import AtHand
-from scrieve.web.frame_pages import see
-from scrieve.web.hosts import host_name, is_loopback
-from scrieve.web.plank_pages import see_plank
-from scrieve.web.timber_work import timber
+from scrieve.web.frames.pages import see
+from scrieve.web.planks.pages import see_plank
+from scrieve.web.server.hosts import host_name, is_loopback
+from scrieve.web.timber.work import timber
 from scrieve.web.views import View
 
 pages = APIRouter()

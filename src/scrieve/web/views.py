@@ -32,14 +32,15 @@ from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
 from scrieve.store.people import people
-from scrieve.web import addresses, words
+from scrieve.web import addresses
 from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
-from scrieve.web.fixed import VersionedLoader
-from scrieve.web.languages import ENGLISH, Templates, spoken
-from scrieve.web.once import keyed
-from scrieve.web.remembered import remembered
-from scrieve.web.who import asker
+from scrieve.web.language.languages import ENGLISH, Templates, spoken
+from scrieve.web.learning import words
+from scrieve.web.people.who import asker
+from scrieve.web.server.fixed import VersionedLoader
+from scrieve.web.server.once import keyed
+from scrieve.web.server.remembered import remembered
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scrieve.frames.columns import Columns, put_in
+from scrieve.frames.columns.rows import Columns, put_in
 from scrieve.wording import length, small
 from scrieve.working import Working
 from scrieve.workplan.costs import TIMBER_WASTE, Costs, Line, Parts, ToOrder

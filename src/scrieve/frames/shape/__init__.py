@@ -1,0 +1,1 @@
+"""The shape of a frame: its line, its two faces, its outline and bevels."""

@@ -1,0 +1,1 @@
+"""End joints: rules for their shift, butts planned, scarfs, and how plank ends are cut."""

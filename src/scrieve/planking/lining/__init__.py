@@ -1,0 +1,1 @@
+"""Lining off: seams as fair lines on the hull, and the widths of the strakes."""

@@ -1,0 +1,1 @@
+"""The same as JSON, for scripts and the pages' own scripts."""

@@ -1,0 +1,1 @@
+"""Pages and entries while the server is away."""

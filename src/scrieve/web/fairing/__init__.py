@@ -1,0 +1,1 @@
+"""The Fairing page: body plan, suspects, diagonals, both sides, where to measure next."""

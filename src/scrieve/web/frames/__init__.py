@@ -1,0 +1,1 @@
+"""The pages of the frames: their list, one frame, a trial of one."""

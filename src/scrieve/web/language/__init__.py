@@ -1,0 +1,1 @@
+"""The pages' texts in one place, and the pages in another language."""

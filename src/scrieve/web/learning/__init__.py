@@ -1,0 +1,1 @@
+"""The guided first run and the words of the trade."""

@@ -1,0 +1,1 @@
+"""The logbook on the page, the surveyor's record, and taking back."""

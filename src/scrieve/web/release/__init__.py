@@ -1,0 +1,1 @@
+"""A frame off the jig on the page: measured, judged, learnt from, ripped."""

@@ -1,0 +1,1 @@
+"""What stands around the pages: serving, guard, certificates, answers kept and answers given once."""

@@ -1,0 +1,1 @@
+"""The timber page: boards, parts laid on them, cutting list and order."""

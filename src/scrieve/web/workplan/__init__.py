@@ -1,0 +1,1 @@
+"""The work plan on the page: chart, today, yard, what-if, costs."""

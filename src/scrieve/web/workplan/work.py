@@ -1,0 +1,352 @@
+"""What the plan stands on, gathered from the boat: yard, members, records of work, setting times of the jig."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any, Literal
+
+from sqlalchemy import Engine
+
+from scrieve import store
+from scrieve.chain import Kept
+from scrieve.errors import BadPlan, ScrieveError
+from scrieve.frames.design import FrameDesign
+from scrieve.frames.jig.setting_kept import JigKept
+from scrieve.jobs.setting_times import setting_times
+from scrieve.jobs.work_plan import PLAN
+from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
+from scrieve.planking.fastening import clinker_nails
+from scrieve.revision import revision
+from scrieve.units import Units
+from scrieve.web.people.signing import signed_by
+from scrieve.web.people.who import who as asks
+from scrieve.workplan.costs import USED, Costs, Parts, Piece, Prices, costs
+from scrieve.workplan.kinds import Glued
+from scrieve.workplan.members import Did, Job, Member, Setups
+from scrieve.workplan.plan import Plan
+from scrieve.workplan.status import RECORD, Seen, What, detail_of, done_of, may, with_seen
+from scrieve.workplan.work import prepare
+from scrieve.workplan.yard import Yard
+
+#: Names under which the yard keeps its parts of the plan.
+YARD, PRICES, STRAKES = "work yard", "work prices", "work strakes"
+#: Thickness of laminations and clamps, where a frame cannot be designed yet.
+_LAMINATION_MM, _CLAMPS = 8.0, 16
+#: So far ahead the shop's days are laid out.
+AHEAD_DAYS = 45
+
+FrameOf = Callable[[str], tuple[FrameDesign, str]]
+PlankOf = Callable[[str], PlankDesign]
+
+
+def clock() -> datetime:
+    """Local time of the shop."""
+    return datetime.now()
+
+
+def next_quarter(at: datetime) -> datetime:
+    """The next whole quarter of an hour."""
+    whole = at.replace(minute=at.minute // 15 * 15, second=0, microsecond=0)
+    return whole if whole == at else whole + timedelta(minutes=15)
+
+
+@dataclass(frozen=True)
+class Stand:
+    """All that a plan is made from, and the plan that is kept.
+
+    `said` tells what could not be read off the boat, and what was taken instead. `set` is False until the yard has been
+    settled.
+    """
+
+    yard: Yard
+    job: Job
+    plan: Plan | None
+    set: bool
+    made_from: str
+    said: tuple[str, ...]
+    strakes: Mapping[str, int]
+
+    @property
+    def stale(self) -> bool:
+        """Whether the plan was made from something else."""
+        return self.plan is not None and self.plan.made_from != self.made_from
+
+    def late(self, now: datetime) -> tuple[str, ...]:
+        """Operations that were to be finished and are not."""
+        if self.plan is None:
+            return ()
+        return tuple(e.op for e in self.plan.entries if e.ends <= now and self.job.finished(e.op) is None)
+
+
+def yard_of(engine: Engine) -> Yard:
+    """The yard as it is kept, or as it is at first."""
+    return Yard.from_mapping(store.choices(engine, "yard").get(YARD))
+
+
+def keep_yard(engine: Engine, yard: Yard, *, key: str | None = None, who: str = "builder") -> None:
+    """Keep the yard, whole."""
+    store.keep_choice(engine, "yard", YARD, yard.to_mapping(), key=key, who=who)
+
+
+def keep_plan(engine: Engine, plan: Plan | None, *, key: str | None = None, who: str = "builder") -> None:
+    """Keep a plan, or forget the one that is kept."""
+    store.keep_choice(engine, "yard", PLAN, None if plan is None else plan.to_mapping(), key=key, who=who)
+
+
+def done(engine: Engine, jigs: int = 1) -> dict[str, Did]:
+    """What has been done: as recorded with the plan, and what a glue-up or a release recorded at the bench tells."""
+    work = store.records(engine, RECORD)
+    undone = {str(each.detail.get("op")): _local(each.at) for each in work if each.detail.get("what") == "undone"}
+    kinds: tuple[tuple[str, Literal["glue", "release"]], ...] = (("glue-up", "glue"), ("release", "release"))
+    seen = [Seen(each.member, key, _local(each.at)) for kind, key in kinds for each in store.records(engine, kind)]
+    return with_seen(done_of(record.detail for record in work), seen, undone, jigs)
+
+
+def _local(at: str) -> datetime:
+    """A time of the store by the clock of the shop."""
+    return datetime.fromisoformat(at).astimezone().replace(tzinfo=None, microsecond=0)
+
+
+def prices(engine: Engine) -> Prices:
+    """Prices as kept."""
+    return Prices.from_mapping(store.choices(engine, "yard").get(PRICES))
+
+
+def used(engine: Engine) -> dict[str, Parts]:
+    """Material used, as recorded: by hand, and glue of each glue-up."""
+    found: dict[str, list[tuple[str, float]]] = {}
+    for record in store.records(engine, USED):
+        at = f"recorded {record.at[:10]} by {record.who}"
+        found.setdefault(str(record.detail.get("what", "")), []).append((at, float(record.detail.get("amount", 0.0))))
+    for record in store.records(engine, "glue-up"):
+        grams = record.detail.get("gross_g")
+        if isinstance(grams, (int, float)):
+            at = f"glue-up of frame {record.member}, {record.at[:10]}"
+            found.setdefault("glue", []).append((at, float(grams) / 1000))
+    return {what: tuple(parts) for what, parts in found.items()}
+
+
+def add_work(
+    engine: Engine,
+    found: Stand,
+    op: str,
+    what: str,
+    named: Sequence[str],
+    *,
+    pin: str = "",
+    at: datetime | None = None,
+    minutes: float | None = None,
+    note: str = "",
+    key: str | None = None,
+) -> int:
+    """Record that an operation was begun, finished, signed or not so after all (undone); return the record's number.
+
+    Parameters
+    ----------
+    named : sequence of str
+        Who did it, beside those whom the plan has for it; who signs is the first, or whoever asks.
+    pin : str
+        Of the one who signs.
+    at : datetime, optional
+        When; without, now.
+
+    Raises
+    ------
+    BadPlan
+        The plan does not allow it, or it lies ahead.
+    ScrieveError
+        The signature is not proved.
+    """
+    now = clock()
+    at = at or now
+    if at > now + timedelta(minutes=5):
+        raise BadPlan(f"{op}: {at:%Y-%m-%d %H:%M} has not come yet.")
+    if what not in ("begun", "finished", "signed", "undone"):
+        raise BadPlan(f"found {what!r}; say begun, finished, signed or undone.")
+    entry, did = found.plan.by_op.get(op) if found.plan else None, found.job.done.get(op)
+    if what == "signed":
+        people = [signed_by(engine, named[0] if named else asks(), pin)[0], *named[1:]]
+    else:
+        people = [*named, *(did.people if did else entry.people if entry else ())]
+    people = list(dict.fromkeys(people))
+    act: What = what  # type: ignore[assignment]
+    may(found.yard, prepare(found.yard, found.job, now, AHEAD_DAYS), op, act, people)
+    detail = detail_of(op, act, at, people, jig=entry.jig if entry else 0, minutes=minutes, note=note)
+    return store.add_record(
+        engine, RECORD, op.rpartition(": ")[0], detail, key=key, who=people[0] if people else asks()
+    )
+
+
+def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
+    """Gather everything, setting times of the jig apart, which take long (`setups`).
+
+    Parameters
+    ----------
+    engine : Engine
+    kept : Kept
+    frame, plank : callable
+        Design one member; what they raise is told in `said`.
+    """
+    choices = store.choices(engine, "yard")
+    yard = Yard.from_mapping(choices.get(YARD))
+    said: list[str] = []
+    members = [_frame(label, frame, said) for label in kept.frames]
+    strakes = {str(name): int(n) for name, n in choices.get(STRAKES, {}).items()}
+    lined = _lined(engine)
+    members += [_plank(name, plank, strakes.get(name, lined.get(name)), said) for name in kept.planks]
+    job = Job(tuple(members), hull_frames(kept), done(engine, yard.jigs))
+    sheets = {family: dict(each.get("own", {})) for family, each in store.choices(engine, "glue").items()}
+    due = {key: day for key, day in yard.due.items() if any(m.key == key for m in members)}
+    settled = replace(yard, sheets=sheets, due=due)
+    plan = Plan.from_mapping(choices[PLAN]) if PLAN in choices else None
+    made_from = revision(_lasting(settled), job.members, job.hull_frames)
+    return Stand(settled, job, plan, YARD in choices, made_from, tuple(said), strakes)
+
+
+def _lasting(yard: Yard) -> dict[str, Any]:
+    """The yard without what only says how long to search."""
+    return {name: value for name, value in yard.to_mapping().items() if name not in ("seconds", "calm_days")}
+
+
+def hull_frames(kept: Kept) -> tuple[str, ...]:
+    """Labels of all frames of the hull, from forward: those with marks, and those to be made."""
+    stations: dict[str, float] = {}
+    for mark in kept.marks:
+        stations.setdefault(mark.frame, mark.station_mm)
+    for label, entry in kept.frames.items():
+        if entry.get("station_mm") is not None:
+            stations[label] = float(entry["station_mm"])
+        stations.setdefault(label, float("inf"))
+    return tuple(sorted(stations, key=lambda label: (stations[label], label)))
+
+
+def _frame(label: str, design: FrameOf, said: list[str]) -> Member:
+    try:
+        found = design(label)[0]
+    except ScrieveError as error:
+        said.append(
+            f"frame {label}: {error} It is taken for laminations of {_LAMINATION_MM:g} mm and {_CLAMPS} clamps."
+        )
+        return Member("frame", label, _LAMINATION_MM, _CLAMPS)
+    thick = max(order.sawn_thickness_mm for order in found.order)
+    return Member("frame", label, round(thick, 1), found.closing.clamps, glue=found.choice.glue)
+
+
+def _plank(name: str, design: PlankOf, strake: int | None, said: list[str]) -> Member:
+    try:
+        found = design(name)
+    except ScrieveError as error:
+        said.append(f"plank {name}: {error} Stock of 30 mm is taken for it.")
+        return Member("plank", name, 30.0, strake=strake)
+    labels = tuple(frame.label for frame in found.frames)
+    thick = round(found.board.thickness_mm, 1)
+    return Member("plank", name, thick, 0, found.side, strake, labels, glued=_glued(found))
+
+
+def _glued(design: PlankDesign) -> tuple[Glued, ...]:
+    """Where a plank has glued scarfs: sheets of a panel at the bench, ends that run on into a neighbour on the hull."""
+    ends = getattr(design.choice, "ends", None)
+    sheets = bool(design.joints) and getattr(design.choice, "sheet_joint", "") == "scarf"
+    on_hull = ends is not None and "scarf" in (ends.first, ends.last)
+    return (*(("bench",) if sheets else ()), *(("hull",) if on_hull else ()))
+
+
+def _lined(engine: Engine) -> dict[str, int]:
+    """Strakes of planks, from the lining and from names such as 'garboard' and 'strake 9'."""
+    found: dict[str, int] = {}
+    for name in store.planks(engine):
+        if name.lower().startswith("garboard"):
+            found[name] = 1
+        elif match := re.match(r"strake (\d+)\b", name.lower()):
+            found[name] = int(match[1])
+    for side in store.choices(engine, "lining").values():
+        for number, names in side.get("planks", {}).items():
+            found |= dict.fromkeys(names, int(number))
+    return found
+
+
+def setups(engine: Engine, stand: Stand, frame: FrameOf, units: Units, told: Callable[[str], bool]) -> Setups | None:
+    """Minutes to set the jig from each frame to each other, as `setting_times` has them.
+
+    Parameters
+    ----------
+    told : callable
+        Told what is being worked out; returns False to stop, with None.
+    """
+    kept = JigKept.of(store.choices(engine, "jig"))
+    return setting_times(kept, [member.name for member in stand.job.frames], frame, units, told)
+
+
+def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece, ...], Parts]:
+    """Timber as sawn and glue of all members; what cannot be designed is left out."""
+    pieces: list[Piece] = []
+    glue: list[tuple[str, float]] = []
+    for member in stand.job.members:
+        try:
+            if member.kind == "frame":
+                design = frame(member.name)[0]
+                pieces += [Piece(o.timber, o.sawn_thickness_mm, o.sawn_width_mm, o.length_mm, o.count, member.key)
+                           for o in design.order]  # fmt: skip
+                glue.append((member.key, design.glue.gross_g / 1000))
+            else:
+                board = plank(member.name).board
+                pieces.append(Piece("planking", board.thickness_mm, board.width_mm, board.length_mm, 1, member.key))
+        except ScrieveError:
+            continue
+    return tuple(pieces), tuple(glue)
+
+
+def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, Parts]:
+    """Fastenings, cotton and stopping of all planks to be hung, chosen as the port side's lining has them."""
+    stored = store.choices(engine, "lining")
+    chosen = next((stored[hand] for hand in ("port", "pair", "starboard") if hand in stored), {})
+    found: dict[str, list[tuple[str, float]]] = {"fastenings": [], "cotton": [], "stopping": []}
+    for n, member in enumerate(stand.job.planks, 1):
+        try:
+            design = plank(member.name)
+            thick = {"thickness_mm": design.thickness_mm}
+            fastening = FasteningChoice.from_mapping({**chosen.get("fastening", {}), **thick})
+            if getattr(design.choice, "build", "carvel") == "clinker":  # closed by nails along its land, never caulked
+                nails = clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+                found["fastenings"].append((member.key, nails))
+                continue
+            crossings = {n: tuple((frame.label, frame.width_mm) for frame in design.frames)}
+            fastened = fastening_schedule(crossings, fastening)
+            seams = {"lower seam": design.lengths_mm[1], "upper seam": design.lengths_mm[3]}
+            caulked = caulking(seams, CaulkingChoice.from_mapping({**chosen.get("caulking", {}), **thick}))
+        except ScrieveError:
+            continue
+        found["fastenings"].append((member.key, fastened.order))
+        found["cotton"].append((member.key, caulked.cotton_kg))
+        found["stopping"].append((member.key, caulked.stopping_litres))
+    return {what: tuple(parts) for what, parts in found.items()}
+
+
+def all_goods(
+    engine: Engine, stand: Stand, frame: FrameOf, plank: PlankOf
+) -> tuple[tuple[Piece, ...], dict[str, Parts]]:
+    """Pieces of timber of all members, and what each takes of everything else, fastenings and caulking too."""
+    pieces, glue = materials(stand, frame, plank)
+    return pieces, {"glue": glue} | shell_goods(engine, stand, plank)
+
+
+def costs_of(engine: Engine, stand: Stand, pieces: tuple[Piece, ...], goods: Mapping[str, Parts], by: Prices) -> Costs:
+    """What all members cost, planned and used so far, and what is to be ordered for them."""
+    return costs(stand.yard, stand.plan, pieces, goods, by, stand.job.done, used(engine))
+
+
+def checked_strakes(strakes: Mapping[str, int]) -> dict[str, int]:
+    """Return which strake each plank is.
+
+    Raises
+    ------
+    BadPlan
+        There is no such strake.
+    """
+    for name, n in strakes.items():
+        if not 1 <= n <= 60:
+            raise BadPlan(f"strake of {name}: {n}; give 1 (the garboard) to 60.")
+    return dict(strakes)
