@@ -36,7 +36,7 @@ _UNREAD_CALLS = frozenset({
     "partition", "strip", "lstrip", "rstrip", "startswith", "endswith", "replace", "encode", "decode", "format",
     "strftime", "TypeVar", "NewType", "ContextVar", "getLogger", "warning", "exception", "choices", "keep_choice",
     "records", "add_record", "execute", "text", "removeprefix", "removesuffix", "add_middleware", "loads", "dumps",
-    "info", "debug", "mount", "Column", "HTTPException", "field", "pop",
+    "info", "debug", "mount", "Column", "field", "pop",
 })
 # fmt: on
 #: Modules whose texts another program reads, or the one who started this one.

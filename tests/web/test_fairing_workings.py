@@ -75,3 +75,19 @@ def test_the_page_opens_them(pages):
     assert "√(Σr²/n)" in text
     for number in re.findall(r'data-mark="(\d+)"', page):
         assert f"<b>mark {number}</b>" in page
+
+
+def test_every_row_of_the_take_off_opens_its_working(pages, hull):
+    """Of one frame below its table; of many frames folded, each leads to the page of its own."""
+    page = html.unescape(pages.get("/marks?frame=17").text)
+    offs = [off for off in hull.offs if off.frame == "17"]
+    assert page.count('<details class="why-rows" id="workings">') == 1
+    head = re.search(r"<thead>.*?</thead>", page, re.DOTALL)[0]
+    names = [re.sub("<.*?>", "", cell) for cell in re.findall(r"<th.*?</th>", head)]
+    (column,) = re.findall(r'data-column="(\d+)"', page)  # offsets: height and half-breadth are as read
+    assert names[int(column)] == "off the line (mm)"
+    assert [int(number) for number in re.findall(r"<b>mark (\d+)</b>", page)] == [off.number for off in offs]
+    every = pages.get("/marks").text
+    assert "why-rows" not in every
+    assert every.count('data-own="/marks?frame=') == len(hull.stations)
+    assert '<a href="/marks?frame=17#workings">' in every

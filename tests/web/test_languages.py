@@ -118,6 +118,26 @@ def test_no_plain_english_is_left_on_the_main_pages(abroad):
     assert not left
 
 
+def test_what_is_refused_is_told_in_other_words_too(abroad):
+    here = {"Origin": "http://127.0.0.1:8777"}
+    large = {"note": "x" * 65_000}
+    refused = {
+        413: abroad.post("/marks/answer", data=large, headers=here),
+        403: abroad.post("/marks/answer", data={}, headers={"Origin": "http://elsewhere.example"}),
+        415: abroad.post("/marks/answer", content=b"{}", headers=here | {"Content-Type": "application/json"}),
+        400: abroad.post("/marks/answer", content="\xe9".encode("latin-1"),
+                         headers=here | {"Content-Type": "application/x-www-form-urlencoded"}),
+        404: abroad.get("/nowhere"),
+        405: abroad.post("/words", data={}, headers=here),
+    }  # fmt: skip
+    refused[4130] = abroad.post("/marks/file", files={"file": ("a.csv", b"x" * 5_000_001)}, headers=here)
+    left = {}
+    for status, reply in refused.items():
+        assert reply.status_code == (413 if status == 4130 else status)
+        left[status] = set(re.findall(r"(?<![\w.])[A-Za-z]{3,}(?![\w.])", visible(reply.text))) - NO_ENGLISH
+    assert not any(left.values()), left
+
+
 def test_what_is_sent_stays_as_it_was(pages, abroad):
     """Names and values of fields, addresses, and choices that are sent as shown: the same in every language."""
     for path in ("/frames/14", "/settings", "/planks/lining?side=port", "/marks/new"):

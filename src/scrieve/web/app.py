@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from http import HTTPStatus
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -103,6 +102,19 @@ PARTS = (
 )
 
 
+#: What is refused, by the status of the answer: its heading, and what is said where the refusal itself says nothing.
+_REFUSED = {
+    400: ("Not understood", ""),
+    403: ("Not from these pages", ""),
+    404: ("No such page", "There is no page at this address."),
+    405: ("Not done here", "This address does not take what was sent."),
+    409: ("Changed meanwhile", ""),
+    413: ("Too large", ""),
+    415: ("Not understood", ""),
+    503: ("Not yet", ""),
+}
+
+
 def create_app(path: Path | Place, *, host: str = "127.0.0.1", language: Catalogue | None = None) -> FastAPI:
     """Return the pages of one boat file; its hull is faired at once, in a thread of its own.
 
@@ -165,12 +177,8 @@ def _told(request: Request, error: Exception) -> Response:
 
 def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    phrase = HTTPStatus(error.status_code).phrase
-    heading = {404: "No such page", 405: "Not done here"}.get(error.status_code, phrase)
-    text = {
-        404: "There is no page at this address.",
-        405: "This address does not take what was sent.",
-    }.get(error.status_code, str(error.detail))
+    heading, text = _REFUSED.get(error.status_code, ("That cannot be done", ""))
+    text = text or str(error.detail)
     answer = _answer(request, error.status_code, heading, text, "Start from the boat's page.")
     answer.headers.update(error.headers or {})
     return answer

@@ -22,6 +22,7 @@ from scrieve.web.boat.attention import attention
 from scrieve.web.boat.member_states import FrameState, answered, frame_states, suspects
 from scrieve.web.boat.planking import Area, areas, with_planking
 from scrieve.web.frames.progress import STEPS, Progress, progress
+from scrieve.web.takeoff.workings import marks_whys
 from scrieve.web.views import View
 
 __all__ = ["FrameState", "answered", "frame_states", "hull_drawings", "pages", "suspects"]
@@ -179,11 +180,13 @@ def marks(request: Request, frame: Annotated[str, Query()] = "") -> Response:
     if early := view.early():
         return early
     found = [mark for mark in view.state.every_mark if frame in ("", mark.frame)]
+    folded = not frame and len(found) > _MANY
     return view.page(
         "marks.html",
         marks=found,
         frame=frame,
-        by_frame=_by_frame(view, found) if not frame and len(found) > _MANY else (),
+        by_frame=_by_frame(view, found) if folded else (),
+        whys=() if folded else marks_whys(view, found, not frame),
         labels=[state.label for state in frame_states(view.kept, view.hull) if state.marks],
         suspects=[pair for pair in suspects(view) if frame in ("", pair[0].frame)],
     )

@@ -1,5 +1,17 @@
 // A figure pressed in a table opens its own working in a row below it; pressed again, it closes. Without this the
-// workings of all rows stand below the table.
+// workings of all rows stand below the table. Where they stand on a page of their own (data-own) they come from there.
+async function there(worked) {
+  if (worked.querySelector(".why-rows") || !worked.dataset.own) return true;
+  try {
+    const reply = await fetch(worked.dataset.own);
+    const found = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector(".why-rows");
+    if (found) worked.lastElementChild.replaceWith(found);
+    return Boolean(found);
+  } catch {
+    return false;
+  }
+}
+
 function own(cell) {
   const row = cell.parentElement;
   const before = [...row.parentElement.rows].filter((each) => !each.matches(".own"));
@@ -22,13 +34,15 @@ function own(cell) {
   return below;
 }
 
-addEventListener("click", (event) => {
+addEventListener("click", async (event) => {
   const cell = event.target.closest(".worked tbody td.fig");
   if (!cell || cell.closest(".own") || event.target.closest("a, button, input") || getSelection().type === "Range") return;
   const table = cell.closest("table");
   const again = cell.matches(".asked");
   for (const each of table.querySelectorAll(".asked")) each.classList.remove("asked");
   for (const each of table.querySelectorAll("tr.own")) each.remove();
+  const worked = cell.closest(".worked");
+  if (!again && !(await there(worked))) location.assign(`${worked.dataset.own}#workings`);
   const below = again ? null : own(cell);
   if (!below) return;
   cell.classList.add("asked");

@@ -27,6 +27,7 @@ from scrieve.web.people.who import who
 from scrieve.web.takeoff.assessing import Assessment, Doubted, assess, doubted, table_text
 from scrieve.web.takeoff.bevels_pages import keep_and_show, take_board
 from scrieve.web.takeoff.forms import FIRST_ROWS, FORMS, KNOWN, MOST_ROWS, TYPED, Typed, in_page_words
+from scrieve.web.takeoff.workings import marks_whys
 from scrieve.web.views import View
 
 pages = APIRouter()
@@ -40,6 +41,8 @@ ROW_ANSWERS = {"leave": "leave it out", "store": "store it, to be doubted", "kee
 MOST_JUDGED = 5000
 #: The longest text that is given back into the page to be put right [characters].
 _MOST_GIVEN_BACK = 400_000
+#: So many marks are listed after a sending; all of them stand under Take-off.
+_MOST_SHOWN = 400
 
 
 @dataclass(frozen=True)
@@ -314,7 +317,9 @@ def stored(
         doubts = doubts_of(wanted, view.kept.marks, view.boat)
         found = Receipt(tuple(sorted(wanted)), f"{frames_words(there)} stored.", warnings=tuple(d.text for d in doubts))
     frames = list(dict.fromkeys(mark.frame for mark in there))
-    response = view.page("takeoff_stored.html", receipt=found, there=there, frames=frames)
+    shown = there[:_MOST_SHOWN]
+    whys = marks_whys(view, shown, len(frames) > 1)
+    response = view.page("takeoff_stored.html", receipt=found, there=shown, frames=frames, whys=whys)
     response.headers["cache-control"] = "no-store"
     del response.headers["etag"]
     return response
