@@ -6,7 +6,7 @@ import { nearest } from "./picking.js";
 import { inWords } from "./words.js";
 
 const DRAG_PX = 4;
-const TYPED_MS = 250;
+const HALF_TYPED_MS = 500; // half a length is typed before the whole of it: no fault yet
 const WAYS = { ArrowUp: [0, 1], ArrowDown: [0, -1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
 
 export class Trial {
@@ -88,10 +88,7 @@ export class Trial {
       this.typed();
     });
     for (const name of ["height", "half_breadth"]) {
-      this.field(name).addEventListener("input", () => {
-        clearTimeout(this.later);
-        this.later = setTimeout(() => this.typed(), TYPED_MS);
-      });
+      this.field(name).addEventListener("input", () => this.typed());
     }
     this.field("hold").addEventListener("change", () => this.typed());
     this.form.querySelector("[data-do=back]").addEventListener("click", (event) => {
@@ -173,6 +170,7 @@ export class Trial {
   }
 
   say(text) {
+    clearTimeout(this.later);
     const place = document.querySelector("[data-error]");
     place.hidden = !text;
     place.textContent = text;
@@ -283,7 +281,7 @@ export class Trial {
         found = { error: inWords("No answer came; is the program still running?") };
       }
       if (wanted !== this.wanted) continue; // put back meanwhile
-      if (found.error) this.say(found.error);
+      if (found.error) this.later = setTimeout(() => this.say(found.error), filled ? 0 : HALF_TYPED_MS);
       else this.show(found, filled);
       if (reply?.ok) performance.measure("trial", { start: began, end: performance.now() });
     }
