@@ -81,3 +81,22 @@ def test_feet_inches_eighths_from_a_keypad_without_a_hyphen(visit, small):  # no
         assert page.locator("[name='r1.height']").input_value() == "1-3-4+"
         assert page.locator("[name='r1.height']").get_attribute("inputmode") == "tel"
     assert store.boat(client.app.state.boat.engine).units == "ft"
+
+
+def test_a_figure_pressed_among_the_marks_of_many_frames_opens_its_own_working(visit, merganser):  # noqa: F811
+    """They stand on the page of the frame, and come from there."""
+    with served(merganser) as address:
+        page = visit(address + "/marks", 375)
+        frame = page.locator("details.folded", has_text="Frame 17:")
+        frame.locator("summary").first.click()
+        row = frame.locator("tbody tr", has_text="-203.6")
+        number = row.locator("td").nth(6).inner_text()
+        row.locator("td.fig", has_text="-203.6").click()
+        own = frame.locator("tr.own")
+        own.wait_for()
+        assert f"mark {number} -203.6 mm" in own.inner_text().replace("\u00a0", " ")
+        assert row.locator("xpath=following-sibling::tr[1]").get_attribute("class") == "own"
+        frame.locator("tbody td", has_text="+5.0").click()
+        assert own.count() == 1
+        assert "mark 405" in own.inner_text()
+        assert frame.locator(".why-rows").count() == 1, "asked for once"
