@@ -10,7 +10,9 @@ from sections import circle
 from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import design_frame
-from scrieve.frames.glue_up import GlueUpPlan, card_for, clamp_order, glue_up_card
+from scrieve.frames.glue_up.card import card_for, glue_up_card
+from scrieve.frames.glue_up.clamps import clamp_order
+from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.frames.packet.closing import ClampPlace
 from scrieve.frames.parts import Lamination
 from scrieve.timber.conditions import Conditions

@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from scrieve.frames.glue_up import GlueUpPlan
+from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.frames.release.deviation import SUSPECT, TOLERANCE_MM
 from scrieve.frames.release.learning import MISFIT_LIMIT, Prior
 from scrieve.timber.data_sheet import data_sheet

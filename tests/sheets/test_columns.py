@@ -8,24 +8,35 @@ from __future__ import annotations
 import math
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from scrieve.frames.columns.bed import bed_columns
 from scrieve.frames.columns.design import design_columns
+from scrieve.frames.columns.glue_up import glue_up_columns
 from scrieve.frames.columns.rows import Columns
 from scrieve.frames.columns.work import ripping_plan_columns
 from scrieve.frames.design import FrameChoice, FrameDesign, design_frame
+from scrieve.frames.glue_up.card import card_for
+from scrieve.frames.glue_up.minutes import GlueUpPlan
+from scrieve.frames.jig.bed import JigBed
 from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 from scrieve.frames.ripping import plan_for
 from scrieve.sheets.bench import Table
 from scrieve.sheets.frame_setting import bay_table, bracket_table, proof_table
 from scrieve.sheets.frame_sheet import frame_tables
-from scrieve.sheets.glue_sheet import ripping_tables
+from scrieve.sheets.glue_sheet import clock, glue_tables, ripping_tables
+from scrieve.timber.conditions import Conditions
+from scrieve.timber.data_sheet import data_sheet
+from scrieve.working import Working
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "frames"))
 from sections import circle, s_shape
+
+BED = JigBed(pitch_mm=200.0, rails=20, length_mm=4000.0, brackets=20)
+SHEET = data_sheet("epoxy", {"pot_mass_g": 300, "clamp_h": 24})
 
 #: Columns that name a row, or tell in words; every other figure of these tables opens its working.
 NAMES = {"bracket", "rail", "measure", "how", "mark", "kind", "no.", "timber", "planed to", "line", "half", "place"}
@@ -41,9 +52,9 @@ def design(request) -> FrameDesign:
     return design_frame(s_shape(bevel=-0.1), choice)
 
 
-def held(table: Table, columns: Columns, opened: set[str]) -> None:
+def held(table: Table, columns: Columns, opened: set[str], names: set[str] = NAMES) -> None:
     heads = [head.partition(" (")[0] for head in table.columns]
-    assert opened == {head for head in heads if head not in NAMES}, table.name
+    assert opened == {head for head in heads if head not in names}, table.name
     for head, workings in columns.items():
         at = heads.index(head)
         for row, working in zip(table.rows, workings, strict=True):
@@ -111,3 +122,36 @@ def test_every_figure_of_a_ripping_opens_its_working(design, found_siding):
         columns = {name: rows for name, rows in found[table.name].items() if name in _heads(table)}
         held(table, columns, set(columns))
         assert len(columns) >= 2, table.name
+
+
+@pytest.mark.parametrize("start_min", [None, 510.0])
+@pytest.mark.parametrize("on_a_bed", [False, True])
+def test_every_figure_of_a_glue_up_opens_its_working(design, start_min, on_a_bed):
+    jig = (
+        frame_on_bed(design, "0", JigKept(bed=replace(BED, bearing=design.jig.bearing)), "mm").jig if on_a_bed else None
+    )
+    day = Conditions(18.0, 60.0)
+    card = card_for(design, day, GlueUpPlan(clamp_from="heel" if on_a_bed else "middle"), SHEET, jig)
+    at = "after" if start_min is None else "at"
+    found = glue_up_columns(card, design, lambda minutes: clock(start_min, minutes), at, jig)
+    for table in glue_tables(card, "mm", start_min):
+        if table.name not in ("dry-run", "data-sheet"):  # words; figures that each tell their source
+            names = {"number from inside", "timber", "spread", "what", "pot"}
+            names |= {"at"} if table.name == "clamps" else set()
+            held(table, found[table.name], set(found[table.name]), names)
+
+
+def minutes(working: Working) -> float:
+    return float(eval(working.value.partition(" min")[0].replace("×", "*")))
+
+
+def test_minutes_of_a_glue_up_are_those_put_in(design):
+    """The clock's times by hand: pots and joints one after the other, then every clamp (docs/glue-up.md, Time)."""
+    card = card_for(design, Conditions(18.0, 60.0), GlueUpPlan(people=3), SHEET)
+    rows = glue_up_columns(card, design, lambda minutes: f"{minutes:.1f}")
+    pots = [minutes(each) for each in rows["pots"]["used by"]]
+    assert pots == pytest.approx([pot.used_by_min for pot in card.pots], abs=0.11)
+    laid, closed = (minutes(rows["clock"]["after"][n]) for n in (1, 2))
+    assert laid == pytest.approx(card.laid_min, abs=0.11)
+    assert closed == pytest.approx(card.closed_min, abs=0.11)
+    assert len(card.pots) > 1

@@ -5,7 +5,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from scrieve.frames.glue_up import card_for
+from scrieve.frames.glue_up.card import card_for
 from scrieve.frames.ripping import plan_for
 from scrieve.sheets.drawing import Circle, Dimension, Line, Polyline, Text
 from scrieve.sheets.glue_sheet import (

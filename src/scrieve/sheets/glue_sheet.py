@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from scrieve.boat import Boat
-from scrieve.frames.glue_up import GlueUpCard
+from scrieve.frames.glue_up.card import GlueUpCard
 from scrieve.frames.ripping import Half, RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Item, Line, Text, polyline

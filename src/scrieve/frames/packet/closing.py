@@ -17,8 +17,9 @@ from scrieve.frames.parts import Jig
 from scrieve.wording import length, small, tell
 from scrieve.working import Working
 
-#: Pressure spreads through caul and packet at about 45°: common practice, no source.
+#: Pressure spreads through caul and packet at about 45°.
 SPREAD = 1.0
+SPREAD_SOURCE = "spread of pressure at 45°: common practice, no source"
 
 FRICTION = "friction of the wet packet left out: it helps to hold, and hinders closing"
 
@@ -234,6 +235,6 @@ def closing_working(closing: Closing) -> Working:
             ("clamps at brackets", f"{at_brackets} at {len(closing.brackets)} brackets"),
             ("clamps between brackets", f"{between}" if between else "none: they stand close enough"),
         ),
-        f"beam theory; {FRICTION}. Spread of pressure at 45°: common practice, no source",
+        f"beam theory; {FRICTION}; {SPREAD_SOURCE}",
         "a bent packet stores force: stand clear of its ends, release from the ends inwards, one clamp at a time",
     )

@@ -15,7 +15,7 @@ from scrieve.chain import entry_of
 from scrieve.errors import BadBoard, BadMarks, BadPlank, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.forms import FIRST
-from scrieve.frames.glue_up import GlueUpPlan
+from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.frames.jig.bed import JigBed
 from scrieve.planking.lining.choice import LiningChoice
 from scrieve.planking.skins.laid import SkinChoice

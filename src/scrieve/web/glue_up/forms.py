@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from typing import Any, get_type_hints
 
 from scrieve.errors import BadLamination, ScrieveError
-from scrieve.frames.glue_up import GlueUpPlan
+from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.sheets.figures import thin
 from scrieve.timber.conditions import Conditions
 from scrieve.timber.data_sheet import FIGURES, TIMES, DataSheet

@@ -14,7 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadLamination, NoSuchFrame, ScrieveError
-from scrieve.frames.glue_up import GlueUpPlan
+from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.revision import revision as revision_of
 from scrieve.sheets.glue_sheet import clamp_drawing, curing_drawing, glue_bench_sheet, glue_summary, glue_tables
 from scrieve.sheets.pack import file_name
@@ -23,11 +23,12 @@ from scrieve.store import Conflict
 from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.addresses import own_path
 from scrieve.web.away.outbox import typed_at
+from scrieve.web.column_whys import table_whys
 from scrieve.web.faults import at_fault, by_beginning
 from scrieve.web.forms import Sent
 from scrieve.web.glue_up.curing import KIND, curing_of, hour_told, look_typed
 from scrieve.web.glue_up.forms import AS_IF, PLAN, Day, own_shown, own_typed, plan_typed
-from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
+from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, columns_of, done_detail, glue_up, signature
 from scrieve.web.people.signing import needs_pin, signed_by
 from scrieve.web.people.who import who
 from scrieve.web.settling import keep_settled
@@ -113,6 +114,7 @@ def _page(
     card = found.card
     curing = curing_of(view.file.engine, frame)
     shown = {name: own_shown(found.sheet, name, units) for name in found.sheet.own}
+    tables = glue_tables(card, units, day.start_min)
     return view.page(
         "glue.html",
         status,
@@ -123,7 +125,8 @@ def _page(
         day_given=day.given,
         as_if=AS_IF,
         summary_rows=glue_summary(card, units),
-        tables=glue_tables(card, units, day.start_min),
+        tables=tables,
+        whys=table_whys(tables, columns_of(found), units),
         shown_workings=in_units(card.workings, units),
         shown_cautions=in_units(card.cautions, units),
         stops=in_units(card.stops, units),

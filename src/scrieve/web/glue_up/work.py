@@ -9,11 +9,17 @@ from typing import Any
 from sqlalchemy import Engine
 
 from scrieve import store
-from scrieve.errors import BadLamination
+from scrieve.errors import BadJig, BadLamination
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.columns.glue_up import glue_up_columns
+from scrieve.frames.columns.rows import Columns
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.glue_up import GlueUpCard, GlueUpPlan, card_for
+from scrieve.frames.glue_up.card import GlueUpCard, card_for
+from scrieve.frames.glue_up.minutes import GlueUpPlan
+from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
+from scrieve.frames.parts import Jig
 from scrieve.frames.release.off_jig import as_glued
+from scrieve.sheets.glue_sheet import clock
 from scrieve.timber.conditions import Stop
 from scrieve.timber.data_sheet import DataSheet, data_sheet
 from scrieve.web.glue_up.forms import Day, plan_kept
@@ -24,7 +30,11 @@ PLAN_NAME = "glue-up"
 
 @dataclass(frozen=True)
 class GlueUp:
-    """A frame pair's glue-up on one day; `signed` is who signed which stop, by its key."""
+    """A frame pair's glue-up on one day; `signed` is who signed which stop, by its key.
+
+    `jig` is the frame's setting on the bed that has been described, None where none has been or the frame does not go
+    on it: the clamps then stand at the brackets of the design's own rails.
+    """
 
     frame: str
     design: FrameDesign
@@ -34,6 +44,7 @@ class GlueUp:
     day: Day
     card: GlueUpCard
     signed: Mapping[str, str]
+    jig: Jig | None = None
 
     @property
     def unsigned(self) -> tuple[Stop, ...]:
@@ -58,14 +69,33 @@ def glue_up(engine: Engine, frame: str, design: FrameDesign, revision: str, day:
     """
     sheet = own_sheet(engine, design.choice)
     plan = plan_kept(store.choices(engine, "yard").get(PLAN_NAME), day.people)
-    card = card_for(design, day.conditions(), plan, sheet)
+    jig = _on_bed(engine, design, revision)
+    card = card_for(design, day.conditions(), plan, sheet, jig)
     signed = {
         record.detail["key"]: f"{record.detail['name']}, {record.at[:16].replace('T', ' ')}"
         for record in store.records(engine, "signature", frame)
         if "key" in record.detail and "name" in record.detail
     }
     _ = day.start_min
-    return GlueUp(frame, design, revision, sheet, plan, day, card, signed)
+    return GlueUp(frame, design, revision, sheet, plan, day, card, signed, jig)
+
+
+def _on_bed(engine: Engine, design: FrameDesign, revision: str) -> Jig | None:
+    kept = JigKept.of(store.choices(engine, "jig"))
+    if kept.bed is None:
+        return None
+    try:
+        return frame_on_bed(design, revision, kept).jig
+    except BadJig:  # the jig's own page tells why
+        return None
+
+
+def columns_of(found: GlueUp) -> dict[str, Columns]:
+    """How the figures of the card's tables came about, by table and column."""
+    start = found.day.start_min
+    return glue_up_columns(
+        found.card, found.design, lambda minutes: clock(start, minutes), "after" if start is None else "at", found.jig
+    )
 
 
 def signature(found: GlueUp, stop_key: str, name: str) -> dict[str, Any]:
