@@ -89,7 +89,7 @@ def test_a_figure_pressed_among_the_marks_of_many_frames_opens_its_own_working(v
         page = visit(address + "/marks", 375)
         frame = page.locator("details.folded", has_text="Frame 17:")
         frame.locator("summary").first.click()
-        row = frame.locator("tbody tr", has_text="-203.6")
+        row = frame.locator("tbody tr.suspect")
         number = row.locator("td").nth(6).inner_text()
         row.locator("td.fig", has_text="-203.6").click()
         own = frame.locator("tr.own")
