@@ -111,14 +111,14 @@ def ask(engine: Engine, kind: str, lane: str, what: Mapping[str, Any], who: str 
 
 def look(engine: Engine, number: int) -> Job | None:
     """Return a job; None where it has made room for a newer one."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         found = db.execute(select(jobs).where(jobs.c.id == number)).first()
     return _job(found) if found else None
 
 
 def latest(engine: Engine, lane: str) -> Job | None:
     """Return the job of a lane of the boat that was asked for last."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         mine = (jobs.c.boat_id == the_boat(db)) & (jobs.c.lane == lane)
         found = db.execute(select(jobs).where(mine).order_by(jobs.c.id.desc())).first()
     return _job(found) if found else None
@@ -126,7 +126,7 @@ def latest(engine: Engine, lane: str) -> Job | None:
 
 def under_way(engine: Engine) -> tuple[int, int]:
     """Return how many jobs of the whole store wait, and how many run."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         table = jobs.c
         rows = db.execute(
             select(table.state, func.count().label("many")).where(table.busy == 1).group_by(table.state)
@@ -171,7 +171,7 @@ def claim(engine: Engine, worker: str, watch: Watch) -> Job | None:
     """
     table = jobs.c
     columns = (table.id, table.state, table.worker, table.tries, table.beats)
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         rows = db.execute(select(*columns).where(table.busy == 1).order_by(table.id)).all()
     for row in rows:
         if row.state == "running" and not watch.lost(row.id, row.worker, row.tries, row.beats):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -74,7 +74,7 @@ def chained(before: str, act: Act) -> str:
 
 def acts(engine: Engine, *, after: int = 0) -> tuple[Act, ...]:
     """Return the record of what was done, in order; with `after`, only what came after that act."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         return acts_in(db, the_boat(db), after)
 
 
@@ -85,7 +85,16 @@ def acts_in(db: Connection, boat_id: int, after: int = 0) -> tuple[Act, ...]:
     return tuple(Act(*row) for row in db.execute(query.order_by(table.number)))
 
 
+def answers_told(acts: Iterable[Act]) -> dict[int, str]:
+    """Return what acts say of marks, the latest of each: an answer, or '' where it was taken back."""
+    said: dict[int, str] = {}
+    for each in acts:
+        for first, last, what in (each.now or {}).get("answers", ()):
+            said |= dict.fromkeys(range(first, last + 1), what)
+    return said
+
+
 def last_act(engine: Engine) -> int:
     """Return the number of the last act: it names the state that a page was made from."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         return last(db, the_boat(db))[0]

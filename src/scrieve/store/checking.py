@@ -11,7 +11,7 @@ from sqlalchemy.exc import DBAPIError
 
 from scrieve.errors import BadBoat, ScrieveError
 from scrieve.store import schema
-from scrieve.store.acting import Act, acts_in, chained
+from scrieve.store.acting import Act, acts_in, answers_told, chained
 from scrieve.store.connect import clear, engine_of, on_server, reading, said, the_boat
 from scrieve.store.copies import copies_folder, latest_copy
 from scrieve.store.file import check_head, names, schema_of
@@ -155,12 +155,8 @@ def _marks(db: Connection, boat_id: int, acts: tuple[Act, ...]) -> tuple[bool, s
         there = [by_number[n] for n in range(first, last + 1) if n in by_number]
         if len(there) != last - first + 1 or marks_digest(there) != (each.now or {})["digest"]:
             return False, f"marks {first} to {last} are not as act {each.number} stored them"
-    said: dict[int, str] = {}
-    for each in acts:
-        for first, last, what in (each.now or {}).get("answers", ()):
-            said |= dict.fromkeys(range(first, last + 1), what)
     there_now = answers_in(db, boat_id)
-    if wrong := [number for number, what in said.items() if there_now.get(number, "") != what]:
+    if wrong := [number for number, what in answers_told(acts).items() if there_now.get(number, "") != what]:
         return False, f"the answer to mark {wrong[0]} is not as the acts tell"
     count = sum(each.now["marks"][1] - each.now["marks"][0] + 1 for each in told if each.now)
     return True, f"{len(marks)}, {count} with a digest, each as it was stored"

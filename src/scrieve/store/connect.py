@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import sqlite3
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from threading import Lock
@@ -11,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import DBAPIError, NoSuchModuleError, TimeoutError
+from sqlalchemy.exc import DBAPIError, InvalidatePoolError, NoSuchModuleError, TimeoutError
 
 from scrieve.errors import BadBoat, DiskFull, StoreAway
 from scrieve.store import schema
@@ -20,7 +22,9 @@ from scrieve.store.place import Place
 
 _WAIT_MS = 15_000
 #: As many as the server of the pages has threads.
-_POOL = {"pool_size": 16, "max_overflow": 32, "pool_timeout": 30}
+_POOL = {"pool_size": 16, "max_overflow": 32, "pool_timeout": 30, "pool_use_lifo": True}
+#: A connection to a server that has rested longer is tried before it is used: the server may be a new one since [s].
+_RESTED_S = 0.2
 #: Words and states by which a database tells that there is no room, and that a text has none in its column.
 _FULL = ("disk is full", "no space left", "disk i/o error", "53100")
 _TOO_LONG = ("value too long", "22001")
@@ -34,8 +38,21 @@ def engine_of(place: Place) -> Engine:
 
 def _server(address: str) -> Engine:
     url = make_url(address).set(drivername="postgresql+psycopg")
-    # pinged before use: the server may have been started anew since
-    return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": _WAIT_MS // 1000}, **_POOL)
+    engine = create_engine(url, connect_args={"connect_timeout": _WAIT_MS // 1000}, **_POOL)
+
+    @event.listens_for(engine, "checkin")
+    def _(_raw: Any, record: Any) -> None:
+        record.info["used"] = time.monotonic()
+
+    @event.listens_for(engine, "checkout")
+    def _(raw: Any, record: Any, _proxy: Any) -> None:
+        if time.monotonic() - record.info.get("used", math.inf) > _RESTED_S:
+            try:
+                engine.dialect.do_ping(raw)
+            except engine.dialect.loaded_dbapi.Error as error:
+                raise InvalidatePoolError("the server has let this connection go") from error
+
+    return engine
 
 
 def _file(place: Path) -> Engine:
@@ -66,11 +83,12 @@ def shown(engine: Engine) -> str:
 
 
 @contextlib.contextmanager
-def reading(engine: Engine) -> Iterator[Connection]:
-    """Give a connection that reads one state of the store."""
+def reading(engine: Engine, *, at_once: bool = False) -> Iterator[Connection]:
+    """Give a connection that reads one state of the store; `at_once` where that is one question, which needs no
+    transaction about it: a server is then asked once, not three times."""
     options: dict[str, Any] = {"writes": False}
     if on_server(engine):
-        options = {"isolation_level": "REPEATABLE READ"}
+        options = {"isolation_level": "AUTOCOMMIT" if at_once else "REPEATABLE READ"}
     with clear(shown(engine)), engine.connect().execution_options(**options) as db:
         yield db
 

@@ -35,7 +35,7 @@ _LATER: dict[str, Any] = {**dict.fromkeys(_COVARIANCE), "way": "offsets", "raw":
 
 def boat(engine: Engine) -> Boat:
     """Return the boat."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         return _boat(db, the_boat(db))
 
 
@@ -240,9 +240,10 @@ def marks(engine: Engine, *, standing: bool = False, taken_back: bool = True, af
     With `standing`, those whose latest answer is 'drop', 'measured again' or 'taken back' are left out; without
     `taken_back`, only those whose storing was undone.
     """
-    with reading(engine) as db:
+    told = standing or not taken_back
+    with reading(engine, at_once=not told) as db:
         found = marks_in(db, the_boat(db), after)
-        said = answers_in(db, the_boat(db)) if standing or not taken_back else {}
+        said = answers_in(db, the_boat(db)) if told else {}
     if standing:
         return tuple(mark for mark in found if said.get(mark.number, "keep") == "keep")
     return tuple(mark for mark in found if said.get(mark.number) != TAKEN_BACK)
@@ -360,7 +361,7 @@ def _answered_since(
 
 def answers(engine: Engine) -> dict[int, str]:
     """Return the latest answer to each mark that has one."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         return answers_in(db, the_boat(db))
 
 
@@ -476,7 +477,7 @@ def choice_in(
 
 def choice_at(engine: Engine, part: Part, name: str, seen: int | None = None) -> dict[str, Any] | None:
     """Return the choice of a name as it stands, or as it stood at the act `seen`; None where there was none."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         found = choice_in(db, the_boat(db), part, name, seen)
     return found[0] if found else None
 

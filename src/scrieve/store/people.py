@@ -127,7 +127,7 @@ def change_person(
 
 def people(engine: Engine) -> tuple[Person, ...]:
     """Return everybody, those who have left too, by name."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         rows = db.execute(select(schema.people).order_by(schema.people.c.name)).all()
     return tuple(_person(row) for row in rows)
 
@@ -156,7 +156,7 @@ def carry_people(source: Connection, target: Connection) -> tuple[tuple[str, ...
 
 def known(engine: Engine, name: str, password: str) -> Person | None:
     """Return the person of that name and password; None where there is none. Takes as long either way."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         table = schema.people
         row = db.execute(select(table).where(func.lower(table.c.name) == " ".join(name.split()).lower())).first()
     right = _matches(row.password if row else _NOBODY, password[:MOST_PASSWORD])
@@ -165,7 +165,7 @@ def known(engine: Engine, name: str, password: str) -> Person | None:
 
 def signs(engine: Engine, name: str, pin: str) -> bool:
     """Whether that is the PIN with which this person signs."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         table = schema.people
         row = db.execute(select(table.c.pin, table.c.active).where(table.c.name == name)).first()
     return bool(row and row.active and row.pin and _matches(row.pin, pin[: PIN_DIGITS[1]]))
@@ -192,7 +192,7 @@ def sit_down(engine: Engine, person: Person, device: str = "") -> str:
 def sitting(engine: Engine, token: str) -> Person | None:
     """Return who sits behind a token; None where it is unknown, ended or too old."""
     now = datetime.now(UTC)
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         seat, table = schema.sittings.c, schema.people
         query = select(table, seat.begun, seat.seen).join_from(schema.sittings, table, seat.person_id == table.c.id)
         row = db.execute(query.where(seat.digest == _digest(token))).first()
@@ -212,7 +212,7 @@ def get_up(engine: Engine, token: str) -> None:
 
 def signing_key(engine: Engine) -> bytes:
     """Return the store's own key, with which cookies are signed; made the first time."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         found = db.execute(select(schema.keys.c.key).where(schema.keys.c.name == "cookies")).scalar()
     if found is None:
         with writing(engine) as (db, _):

@@ -39,7 +39,7 @@ def photograph(engine: Engine, digest: str) -> bytes:
         There is none of that digest, or its bytes are no longer what was kept.
     """
     table = schema.photographs.c
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         query = select(table.content).where(table.boat_id == the_boat(db), table.digest == digest)
         content = db.execute(query).scalar()
     if content is None:

@@ -111,7 +111,7 @@ def record_digest(record: Record) -> str:
 
 def records(engine: Engine, kind: str | None = None, member: str | None = None) -> tuple[Record, ...]:
     """Return the records that stand (none that has been corrected), oldest first, of one kind or member where given."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         found = records_in(db, the_boat(db))
     gone = {record.corrects for record in found}
     return tuple(
@@ -126,7 +126,7 @@ def records(engine: Engine, kind: str | None = None, member: str | None = None) 
 
 def every_record(engine: Engine) -> tuple[Record, ...]:
     """Return every record, oldest first, those that were corrected too."""
-    with reading(engine) as db:
+    with reading(engine, at_once=True) as db:
         return records_in(db, the_boat(db))
 
 

@@ -46,7 +46,7 @@ def stations(marks: Sequence[Mark], units: Units = "mm") -> list[Doubt]:
     strays = np.setdiff1d(np.arange(len(frames)), kept)
     orderly = len(strays) <= max(1.0, _MOST_STRAYS * len(frames))
     for i, frame in enumerate(frames):
-        slip = _unit_slip(i, numbers, places, np.setdiff1d(kept, [i])) if orderly else ""
+        slip = _unit_slip(i, numbers, places, kept[kept != i]) if orderly else ""
         shown = format_length(places[i], units)
         if slip:
             mm = places[i] * _TIMES[slip]

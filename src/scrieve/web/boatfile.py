@@ -23,6 +23,7 @@ from scrieve.chain import Kept
 from scrieve.errors import BadBoat, CannotFair, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.store import Place
+from scrieve.store.acting import answers_told
 from scrieve.store.keeping import TAKEN_BACK
 from scrieve.store.kept import kept as kept_of
 from scrieve.store.kept import learnt
@@ -104,32 +105,34 @@ class BoatFile:
     def state(self) -> State:
         """Return the state of the file now."""
         with self._reading:
-            state = self._state
+            found = self._state and self._further(self._state)
+            if found:
+                self._state = found
+                return found
             for _ in range(5):  # another program may write between two readings
                 acts = store.last_act(self.engine)
-                if state is not None and state.acts == acts:
+                self._state = found = State(kept_of(self.engine), store.marks(self.engine), acts)
+                if acts == store.last_act(self.engine):
                     break
-                if state is not None and (found := self._further(state)):
-                    self._state = state = found
-                    continue
-                kept = kept_of(self.engine)
-                self._state = state = State(kept, store.marks(self.engine), acts)
-            assert state is not None
-            return state
+            return found
 
     def _further(self, state: State) -> State | None:
         """Return the state after the acts since, where those touched no more than marks, answers and records.
 
-        A boat of many marks is then not read anew for each mark that a tablet sends.
+        A boat of many marks is then not read anew for each mark that a tablet sends; a server is asked once or twice.
         """
         since = store.acts(self.engine, after=state.acts)
+        if not since:
+            return state
         said = [act.now or {} for act in since]
         if not all("answers" in now or "record" in now for now in said):
             return None
         kept, every = state.kept, state.stored
-        if any("answers" in now for now in said):
-            every += store.marks(self.engine, after=every[-1].number if every else 0)
-            answers = store.answers(self.engine)
+        if told := answers_told(since):
+            before = every[-1].number if every else 0
+            if max(told) > before:  # and none of an act that came meanwhile
+                every += tuple(mark for mark in store.marks(self.engine, after=before) if mark.number <= max(told))
+            answers = {number: what for number, what in {**kept.answers, **told}.items() if what}
             standing = tuple(mark for mark in every if answers.get(mark.number, "keep") == "keep")
             kept = replace(kept, marks=standing, answers=answers)
         if any(act.what == "recorded: release" or act.undoes for act in since):
