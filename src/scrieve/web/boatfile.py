@@ -111,10 +111,10 @@ class BoatFile:
                 return found
             for _ in range(5):  # another program may write between two readings
                 acts = store.last_act(self.engine)
-                self._state = found = State(kept_of(self.engine), store.marks(self.engine), acts)
+                self._state = anew = State(kept_of(self.engine), store.marks(self.engine), acts)
                 if acts == store.last_act(self.engine):
                     break
-            return found
+            return anew
 
     def _further(self, state: State) -> State | None:
         """Return the state after the acts since, where those touched no more than marks, answers and records.
