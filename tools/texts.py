@@ -36,13 +36,34 @@ _UNREAD_CALLS = frozenset({
     "partition", "strip", "lstrip", "rstrip", "startswith", "endswith", "replace", "encode", "decode", "format",
     "strftime", "TypeVar", "NewType", "ContextVar", "getLogger", "warning", "exception", "choices", "keep_choice",
     "records", "add_record", "execute", "text", "removeprefix", "removesuffix", "add_middleware", "loads", "dumps",
-    "info", "debug", "mount", "Column", "field", "pop",
+    "info", "debug", "mount", "Column", "field", "pop", "Text", "Polyline", "Path", "Circle",
 })
 # fmt: on
 #: Modules whose texts another program reads, or the one who started this one.
 # fmt: off
 _UNREAD_MODULES = ("cli/", "store/migrations/", "web/api/", "web/language/", "web/server/guard", "web/server/hosts",
                    "web/server/certificates", "web/server/serving")
+# fmt: on
+#: And those whose texts the commands alone tell, or paper, or nobody.
+# fmt: off
+_NOT_ON_PAGES = frozenset({
+    "fairing/batten_checks.py", "jobs/cluster.py", "jobs/crew.py", "jobs/plain.py", "sheets/dxf.py", "sheets/pack.py",
+    "sheets/svg.py", "sheets/typeset.py", "store/checking.py", "store/copies.py", "store/moving.py",
+    "store/salvage.py", "store/schema.py", "web/server/fixed.py", "web/server/once.py", "web/server/remembered.py",
+    "workplan/project.py", "workplan/project_file.py",
+})
+# fmt: on
+#: What a database says is told apart by pieces no longer than this; what a page says of it is longer.
+_LONGEST_OF_A_DATABASE = 30
+#: Errors that are faults of the program: a page shows a number instead.
+_FAULTS = ("AssertionError", "KeyError", "NotImplementedError", "RuntimeError", "TypeError", "ValueError")
+#: Words of protocols, databases and drawings.
+# fmt: off
+_CODES = frozenset({
+    "Bearer", "BEGIN IMMEDIATE", "REPEATABLE READ", "accent", "coarse", "faces", "faint", "http", "https", "ink",
+    "keys", "lax", "level", "location", "maskable", "minimal-ui", "no-cache", "no-store", "points", "sqlite",
+    "standalone", "static", "strict", "templates", "upright",
+})
 # fmt: on
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _SAID = re.compile(r"""\binWords\(\s*("(?:[^"\\]|\\.)*")""")
@@ -93,7 +114,11 @@ def _handed_on(node: nodes.Node, shown: set[int], handed: bool = False) -> Itera
 
 def _prose(text: str) -> bool:
     """Whether a text looks as if it were written to be read."""
-    if not _WORD.search(text) or re.search(r"[_\\]|^\W*[/#?&=.%]|^\w+/\w|^[\w-]+[=;:]\S|^data-", text.strip()):
+    if (
+        not _WORD.search(text)
+        or re.fullmatch("[A-Z -]{5,}", text)
+        or re.search(r"[_\\]|^\W*[/#?&=.%]|^\w+/\w|^[\w-]+[=;:]\S|^data-", text.strip())
+    ):
         return False
     return " " in text.strip() or bool(re.fullmatch(r"[A-Z]?[a-zé’'-]+", text.strip()))
 
@@ -104,11 +129,12 @@ def of_modules() -> Iterator[tuple[str, str]]:
     for pattern in MODULES:
         for path in sorted(SOURCE.glob(pattern)):
             place = path.relative_to(SOURCE).as_posix()
-            if place in read or place.startswith(_UNREAD_MODULES):
+            if place in read or place in _NOT_ON_PAGES or place.startswith(_UNREAD_MODULES):
                 continue
             read.add(place)
             for text in _written(ast.parse(path.read_text(encoding="utf-8")), top=True):
-                yield text.strip(AROUND), place
+                if place != "store/connect.py" or len(text) > _LONGEST_OF_A_DATABASE:
+                    yield text.strip(AROUND), place
 
 
 def _written(node: ast.AST, top: bool = False, single: bool = False) -> Iterator[str]:
@@ -126,13 +152,26 @@ def _written(node: ast.AST, top: bool = False, single: bool = False) -> Iterator
             yield text
         return
     if isinstance(node, ast.Constant):
-        if isinstance(node.value, str) and _prose(node.value) and (single or " " in node.value.strip()
-                                                                    or node.value[:1].isupper()):  # fmt: skip
-            yield node.value
+        said = node.value
+        if (
+            isinstance(said, str)
+            and said not in _CODES
+            and _prose(said)
+            and (single or " " in said.strip() or said[:1].isupper())
+        ):
+            yield said
         return
-    if isinstance(node, (ast.Compare, ast.Subscript, ast.AnnAssign)):
+    if isinstance(node, ast.AnnAssign):
+        if node.value is not None and not isinstance(node.value, ast.Constant):
+            yield from _written(node.value, single=single)
+        return
+    if isinstance(node, ast.Subscript):  # not its place: a key, or the names of a Literal
+        if not isinstance(node.value, ast.Name):
+            yield from _written(node.value, single=single)
+        return
+    if isinstance(node, ast.Compare):  # what is held against names is told where they are shown
         for child in ast.iter_child_nodes(node):
-            if not isinstance(child, (ast.Constant, ast.Subscript)) and child is not getattr(node, "annotation", None):
+            if not isinstance(child, (ast.Constant, ast.Subscript, ast.Tuple, ast.List)):
                 yield from _written(child, single=single)
         return
     if isinstance(node, ast.Call):
@@ -141,8 +180,18 @@ def _written(node: ast.AST, top: bool = False, single: bool = False) -> Iterator
                                      and node.func.value.id in ("re", "pages", "logging", "log", "store")):  # fmt: skip
             return
         yield from _written(node.func)
-        for value in (*node.args, *(each.value for each in node.keywords)):
-            yield from _written(value, single=single or name[:1].isupper())
+        for value in (*node.args, *(each.value for each in node.keywords)):  # a word alone is read in a value's field
+            yield from _written(value, single=name[:1].isupper())
+        return
+    if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and getattr(node.exc.func, "id", "") in _FAULTS:
+        return
+    if isinstance(node, (ast.Assert, ast.Set)) or _names(node):
+        return
+    if isinstance(node, (ast.For, ast.comprehension)):  # what is gone through by its words is not read by them
+        for child in ast.iter_child_nodes(node):
+            loose = child is node.iter and isinstance(child, (ast.Tuple, ast.List))
+            for each in child.elts if loose else (child,):  # type: ignore[attr-defined]
+                yield from _written(each, single=False)
         return
     if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__":
         return
@@ -167,24 +216,32 @@ def _written(node: ast.AST, top: bool = False, single: bool = False) -> Iterator
         yield from _written(child, single=single or listed)
 
 
+def _names(node: ast.AST) -> bool:
+    """Whether a node is a row of names such as ("height", "half"): what they are for is told elsewhere."""
+    if not isinstance(node, (ast.Tuple, ast.List)) or len(node.elts) < 2:
+        return False
+    return all(isinstance(each, ast.Constant) and isinstance(each.value, str) and each.value.islower()
+               and " " not in each.value for each in node.elts)  # fmt: skip
+
+
 def of_tables() -> Iterator[tuple[str, str]]:
-    """Cautions and remarks of the tables that the core reads."""
+    """Names, cautions and remarks of the tables that the core reads."""
     for path in sorted(SOURCE.glob("*/*.toml")):
-        for text in _values(tomllib.loads(path.read_text(encoding="utf-8"))):
-            if " " in text and _prose(text):
+        for key, text in _values(tomllib.loads(path.read_text(encoding="utf-8"))):
+            if (" " in text or key == "name") and _prose(text):
                 yield text.strip(AROUND), path.relative_to(SOURCE).as_posix()
 
 
-def _values(table: object) -> Iterator[str]:
+def _values(table: object, key: str = "") -> Iterator[tuple[str, str]]:
     if isinstance(table, dict):
-        for key, value in table.items():
-            if key not in ("source", "sources"):
-                yield from _values(value)
+        for name, value in table.items():
+            if name not in ("source", "sources", "aliases"):
+                yield from _values(value, name)
     elif isinstance(table, list):
         for value in table:
-            yield from _values(value)
+            yield from _values(value, key)
     elif isinstance(table, str):
-        yield table
+        yield key, table
 
 
 def of_scripts() -> Iterator[tuple[str, str]]:

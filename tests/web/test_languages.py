@@ -259,3 +259,12 @@ def test_every_script_text_goes_through_the_one_place():
 )
 def test_a_text_of_a_script_that_bypasses_it_is_found(code):
     assert shown_in_script(code)
+
+
+def test_the_catalogue_holds_what_is_read_and_no_codes():
+    """Names of protocols, databases, layers of drawings and queries, of which each was in it once."""
+    held = {entry.english for entry in parse(POT.read_text("utf-8"), "pot")}
+    codes = {"no-store", "gzip", "sqlite", "busy", "MOULDED LINE", "BEGIN IMMEDIATE", "DejaVu Sans Mono", "-wal"}
+    assert not held & codes
+    assert not [text for text in held if "AcDb" in text or text.startswith("SELECT ")]
+    assert {"Sided", "springback", "What waits on what"} <= held

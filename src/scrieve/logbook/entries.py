@@ -11,8 +11,27 @@ OF_FRAMES = ("signature", "glue-up", "release", "fitted", "jig proved", "curing"
 #: What of a record's particulars is no figure to be read.
 _UNSAID = ("photographs", "plan", "made_from", "signed_by", "choice", "key")
 _MOST_SAID = 12
+#: Nor of a choice: how it was found, and what it holds by.
+_INNER = ("of", "rounds", "seed", "seconds", "stands", "stopped")
 #: How the act begins that wrote a record.
 _WROTE = "recorded:"
+#: What is settled, in words, where part and name of a choice do not say it well.
+SETTLED: Mapping[tuple[str, str], str] = {
+    ("yard", "work yard"): "the yard", ("yard", "work prices"): "the prices", ("yard", "work strakes"): "the strakes",
+    ("yard", "glue-up"): "how the shop glues up", ("yard", "release"): "how the shop judges a release",
+    ("layout", "rules"): "the shop's rules for boards", ("layout", "laying"): "what lies on the boards",
+    ("layout", "ripping"): "what is ripped out of boards",
+    ("jig", "bed"): "the jig's bed", ("jig", "setting"): "how the jig stands", ("jig", "plan"): "the order of the jig",
+    ("yard", "work plan"): "the plan",
+}  # fmt: skip
+_DID = {
+    "chose for a frame": "designed a frame pair", "chose for a plank": "drew a plank",
+    "chose for a board": "put a board in the rack", "chose for a glue": "put in a glue's data sheet",
+    "chose for a lining": "lined off", "chose for a skin": "laid the skins",
+    "forgot a frame": "took a frame off the list", "forgot a plank": "took a plank off the list",
+    "forgot a board": "took a board off the rack",
+}  # fmt: skip
+_NAMES = {"sigma": "error of a mark", "half beam": "half of the greatest beam", "planking": "marks to its"}
 
 
 class Act(Protocol):
@@ -141,6 +160,20 @@ def entries(acts: Iterable[Act], records: Sequence[Record]) -> tuple[Entry, ...]
     return tuple(sorted(lines, key=lambda entry: (entry.at, entry.number, entry.act), reverse=True))
 
 
+def act_called(what: str, name: str = "") -> tuple[str, str]:
+    """Return what an act is called in the shop, and the name that is still to be told with it.
+
+    Examples
+    --------
+    >>> act_called("chose for a board", "B2"), act_called("chose for a jig", "bed"), act_called("answered: drop")
+    (('put a board in the rack', 'B2'), ("settled the jig's bed", ''), ('answered: drop', ''))
+    """
+    begun, _, part = what.rpartition(" a ")
+    if settled := SETTLED.get((part, name)):
+        return f"{'settled' if begun == 'chose for' else 'forgot'} {settled}", ""
+    return _DID.get(what, what), name
+
+
 def _of_record(record: Record, corrected_by: int | None, act: int) -> Entry:
     detail = record.detail
     pairs = told({name: value for name, value in detail.items() if name not in ("text", "values", *_UNSAID)})
@@ -169,7 +202,7 @@ def _of_record(record: Record, corrected_by: int | None, act: int) -> Entry:
 def _of_act(act: Act, before: Mapping[str, Any] | None) -> Entry:
     """An act; of something chosen, what of it was changed against `before`, or all of it where it is new."""
     name = act.detail.get("name") if isinstance(act.detail, Mapping) else None
-    member = str(name or "")
+    what, member = act_called(act.what, str(name or ""))
     part = next((part for part in ("frame", "plank", "board") if f" {part}" in f" {act.what}"), "")
     if member and part:
         member = f"{part} {member}"
@@ -178,10 +211,12 @@ def _of_act(act: Act, before: Mapping[str, Any] | None) -> Entry:
         pairs = (*pairs, *(_chosen(choice) if before is None else _changed(before, choice)).items())
     if act.undoes is not None:
         pairs = (("takes back act", str(act.undoes)), *pairs)
-    return Entry(act.at, act.who, member, act.what, "", pairs, act=act.number)
+    return Entry(act.at, act.who, member, what, "", pairs, act=act.number)
 
 
 def _chosen(choice: Mapping[str, Any]) -> dict[str, str]:
+    held = (*_INNER, "made_from") if "placements" in choice else _INNER
+    choice = {name: value for name, value in choice.items() if name not in held}
     inner = choice.get("choice")
     rest = {name: value for name, value in choice.items() if name != "choice" or not isinstance(value, Mapping)}
     return dict(told({**inner, **rest} if isinstance(inner, Mapping) else rest))
@@ -213,8 +248,10 @@ def told(detail: Mapping[str, Any], before: str = "") -> tuple[tuple[str, str], 
     """
     found: list[tuple[str, str]] = []
     for name, value in detail.items():
+        if name in _INNER:
+            continue
         words, unit = _words(name)
-        words = f"{before} {words}".strip()
+        words = f"{before} {_NAMES.get(words, words)}".strip()
         if isinstance(value, Mapping):
             found += told(value, words)
         elif isinstance(value, (list, tuple)):

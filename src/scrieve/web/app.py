@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from scrieve.errors import NoSuchFrame, NoSuchPlank, ScrieveError, StoreAway
+from scrieve.errors import CannotFair, NoSuchFrame, NoSuchPlank, ScrieveError, StoreAway
 from scrieve.store import Conflict, Place
 from scrieve.web import acts, sheet_pages
 from scrieve.web.api import acts as api_acts
@@ -157,18 +157,21 @@ def create_app(path: Path | Place, *, host: str = "127.0.0.1", language: Catalog
     return app
 
 
-def _answer(request: Request, status: int, heading: str, text: str, way: str) -> Response:
+def _answer(request: Request, status: int, heading: str, text: str, way: str, *links: tuple[str, str]) -> Response:
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": text, "do": way}, status, headers={"Cache-Control": "no-store"})
-    return write("error.html", status, heading=heading, text=text, way=way)
+    return write("error.html", status, heading=heading, text=text, way=way, links=links)
 
 
 def _told(request: Request, error: Exception) -> Response:
     if isinstance(error, Conflict):
         return conflict_page(request, error)
     if isinstance(error, (NoSuchFrame, NoSuchPlank)):
-        way = "The list of frames and planks on the boat's page leads to all there are."
-        return _answer(request, 404, "Not in this boat", str(error), way)
+        link = ("/frames", "All frames") if isinstance(error, NoSuchFrame) else ("/planks", "All planks")
+        return _answer(request, 404, "Not in this boat", str(error), "The list leads to all there are.", link)
+    if isinstance(error, CannotFair):
+        links = ("/marks/new", "Take marks off"), ("/marks", "To the marks")
+        return _answer(request, 422, "No fair hull yet", str(error), "It is faired as soon as they are there.", *links)
     if isinstance(error, StoreAway):
         way = "What was stored before is there. Once it is put right, send this again: it is stored once."
         return _answer(request, away_status(error), "The store cannot be had", str(error), way)

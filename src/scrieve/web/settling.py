@@ -20,6 +20,7 @@ from starlette.responses import JSONResponse, Response
 
 from scrieve import store
 from scrieve.frames.written import SETTINGS
+from scrieve.logbook import SETTLED
 from scrieve.store.conflict import Conflict, merged
 from scrieve.store.delivery import plain_json
 from scrieve.store.keeping import Part
@@ -32,14 +33,6 @@ _FORMS = ("key", "seen", "first", "settle")
 #: What only holds other values: not part of their names.
 _HOLDERS = ("choice",)
 _LONGEST = 70
-#: What is changed, in words, where part and name of a choice do not say it well.
-_CALLED = {
-    ("yard", "work yard"): "the yard", ("yard", "work prices"): "the prices", ("yard", "work strakes"): "the strakes",
-    ("yard", "glue-up"): "how the shop glues up", ("yard", "release"): "how the shop judges a release",
-    ("layout", "rules"): "the shop's rules for boards", ("layout", "laying"): "what lies on the boards",
-    ("jig", "bed"): "the jig's bed", ("jig", "setting"): "how the jig stands", ("jig", "plan"): "the order of the jig",
-    ("yard", "work plan"): "the plan",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +112,7 @@ def keep_settled(
                     now, act = there["now"], found.act
                     continue
                 there = {side: {key: (value or {}).get(key) for key in made} for side, value in there.items()}
-            told = _CALLED.get((part, name), found.what)
+            told = SETTLED.get((part, name), found.what)
             raise Conflict(told, **there, who=found.who, at=found.at, act=found.act) from None
 
 
@@ -177,7 +170,7 @@ def not_changed(
         return
     before, now = (dict(of(store.choice_at(engine, part, name, act))) for act in (seen, None))
     if now not in (before, after):
-        last, told = theirs[-1], _CALLED.get(mine, f"{part} {name}")
+        last, told = theirs[-1], SETTLED.get(mine, f"{part} {name}")
         then = before if after is None else dict(after)
         raise Conflict(told, before, now, then, who=last.who, at=last.at, act=since[-1].number, again=again)
 

@@ -37,7 +37,7 @@ from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
 from scrieve.web.language.languages import ENGLISH, Templates, spoken
 from scrieve.web.learning import words
-from scrieve.web.people.who import asker
+from scrieve.web.people.who import NOBODY, asker
 from scrieve.web.server.fixed import VersionedLoader
 from scrieve.web.server.once import keyed
 from scrieve.web.server.remembered import remembered
@@ -91,7 +91,9 @@ ENVIRONMENT = _environment()
 
 def write(template: str, status: int = 200, **context: Any) -> HTMLResponse:
     """Return a page that hangs on no boat."""
-    text = ENVIRONMENT.get_template(template).render({"boat": None, "where": "", **context})
+    text = ENVIRONMENT.get_template(template).render(
+        {"boat": None, "where": "", "shut_out": asker().person is NOBODY, **context}
+    )
     return HTMLResponse(text, status, headers={"Cache-Control": "no-store"})
 
 

@@ -54,7 +54,7 @@ def authority(request: Request) -> Response:
 @pages.get("/away")
 def away() -> Response:
     """What is shown instead of a page that is not on the device, with the server away."""
-    return write("away.html")
+    return write("away.html", shut_out=False)  # kept on the device, also for who signs in later
 
 
 @cache

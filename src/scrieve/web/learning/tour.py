@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from scrieve import store
 from scrieve.frames.jig.setting_kept import JigKept
+from scrieve.sheets.figures import thickness
 from scrieve.web.addresses import asked, frame_path, plank_path
 from scrieve.web.boat.pages import FrameState, frame_states
 from scrieve.web.views import View
@@ -61,7 +62,9 @@ def steps(view: View) -> tuple[Step, ...]:
             "Face and thickness of the planking, units, error of a mark: they hold for every figure after this.",
             "/settings",
             bool(kept.boat.thickness_mm or kept.boat.half_beam_mm),
-            f"planking {kept.boat.thickness_mm:g} mm, marks to the {kept.boat.planking} of it",
+            f"planking {thickness(kept.boat.thickness_mm, kept.boat.units)}, marks to the {kept.boat.planking} of it"
+            if kept.boat.thickness_mm
+            else f"marks to the {kept.boat.planking} of the planking; its thickness is not given yet",
         ),
         Step(
             "Take marks off",
@@ -69,7 +72,7 @@ def steps(view: View) -> tuple[Step, ...]:
             "with two figures of a height changed about.",
             "/marks/new",
             len(marked) >= 4,
-            f"{many(len(kept.marks), 'mark')} on {len(marked)} frames",
+            f"{many(len(kept.marks), 'mark')} on {many(len(marked), 'frame')}" if marked else "none yet",
         ),
         Step(
             "Look at the fair hull",

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadBoat, NoSuchFrame, NoSuchPlank, ScrieveError
+from scrieve.logbook import act_called
 from scrieve.store import Act, Conflict
 from scrieve.store.keeping import Part
 from scrieve.store.undoing import changed_since, taken_back
@@ -68,7 +69,8 @@ def lines(view: View, last: int, count: int = A_PAGE) -> list[Line]:
 
 def _line(act: Act, now: Now, units: Units) -> Line:
     name = act.detail.get("name") or act.detail.get("member") if isinstance(act.detail, Mapping) else ""
-    words = act.what + (f": {name}" if name else "")
+    what, name = act_called(act.what, str(name or ""))
+    words = what + (f": {name}" if name else "")
     return Line(act, words, _restores(act, units), _bar(act, now))
 
 

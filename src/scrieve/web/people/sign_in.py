@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from scrieve.store.people import LONGEST, Person, people, signing_key, sitting
 from scrieve.web.people.rules import rule
-from scrieve.web.people.who import AT_HOME, Asker, asking
+from scrieve.web.people.who import AT_HOME, NOBODY, Asker, asking
 
 COOKIE = "scrieve"
 #: Tries of one name, or from one address, before one has to wait; then twice as long each time, up to this [s].
@@ -121,7 +121,7 @@ class SignIn:
         if least is not None and (person is None or not person.may(least)):
             await self._refuse(request, person, least)(scope, receive, send)
             return
-        asking(Asker(person or _NOBODY, token))
+        asking(Asker(person or NOBODY, token))
         await self.app(scope, receive, send)
 
     def _sitting(self, headers: Headers) -> tuple[Person | None, str]:
@@ -151,7 +151,6 @@ class SignIn:
         return self.refused(request, text)
 
 
-_NOBODY = Person(-1, "nobody", "look", False, False)
 _MAY = {
     "look": "look at everything",
     "bench": "enter what was measured and done",

@@ -9,6 +9,8 @@ from scrieve.store.people import Person
 
 #: At one's own machine nobody signs in, and everything may be done.
 AT_HOME = Person(0, "builder", "keeper", True, False)
+#: One who has not signed in: he is shown where that is done, and what a new tablet needs.
+NOBODY = Person(-1, "nobody", "look", False, False)
 
 
 @dataclass(frozen=True, slots=True)

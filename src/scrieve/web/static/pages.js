@@ -20,6 +20,14 @@ if (crumb) {
   addEventListener("hashchange", say);
 }
 
+// a link to what is folded away unfolds it
+const unfold = () => {
+  const aim = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  if (aim instanceof HTMLDetailsElement) aim.open = true;
+};
+addEventListener("hashchange", unfold);
+unfold();
+
 addEventListener("beforeprint", () => {
   for (const details of document.querySelectorAll("details:not([open], .why-rows)")) details.open = true;
 });
