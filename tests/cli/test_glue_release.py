@@ -27,6 +27,7 @@ DAY = ("--air", "8", "--humidity", "60", "--start", "8:30")
 
 def test_a_stop_is_signed_by_name_and_stands_for_that_value_only(framed, done, run):
     first = json.loads(done("glue-up", framed, "5", *DAY, "--json"))
+    assert [len(rows) for rows in first["columns"]["pots"].values()] == [len(first["pots"])] * 5
     open_stops = {stop["id"] for stop in first["stops"] if not stop["signed"]}
     assert {"temperature.low", "moisture.missing"} <= open_stops
     said = done("glue-up", framed, "5", *DAY, "--sign", "temperature.low=A. Wright")

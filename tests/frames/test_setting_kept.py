@@ -16,6 +16,7 @@ from scrieve.frames.jig.setting import JigSetting, Stand, changes
 from scrieve.frames.jig.setting_kept import JigKept, PlanKept, frame_on_bed, read_after
 from scrieve.frames.jig.setting_workings import setting_limits
 from scrieve.frames.packet.designed import bent_of
+from scrieve.wording import in_units
 
 BED = JigBed(pitch_mm=150.0, rails=25)
 KEPT = JigKept(BED)
@@ -133,3 +134,36 @@ def test_nonsense_that_was_stored_is_told():
         JigKept.of({"plan": {"turns": [{}]}})
     with pytest.raises(BadJig, match="15 after 14"):
         read_after(["15 before 14"])
+
+
+def test_a_planned_frame_that_its_rails_do_not_hold_gets_brackets_between_them(designs):
+    """The packet's true shape on them is that of tests/published/test_packet_between_brackets.py."""
+    wide = JigBed(pitch_mm=320.0, rails=12)
+    plan = plan_settings([FrameToSet(bent_of(designs["14"]), designs["14"].choice)], wide)
+    kept = JigKept(wide, plan=PlanKept.of(plan, {"14": "AAAA"}))
+    assert plan.setups[0].departure_mm > 1.0
+    found = frame_on_bed(designs["14"], "AAAA", kept)
+    assert found.turn is not None
+    assert found.lie.error_mm <= 1.005
+    assert [each.ok for each in found.limits] == [True] * 4
+    planned = {stand.rail: stand.travel_mm for stand in plan.setups[0].setting.stands}
+    assert {each.rail: each.travel_mm for each in found.jig.brackets if each.rail} == planned
+    extra = [each for each in found.jig.brackets if not each.rail]
+    near = np.diff(sorted(each.along_mm for each in found.jig.brackets))
+    assert extra
+    assert near.min() >= wide.face_width_mm, "no two faces touch"
+
+
+def test_where_no_bracket_goes_between_it_is_said_where_a_block_holds_it(designs):
+    holes = JigBed(pitch_mm=320.0, rails=12, row_mm=100.0, travel_most_mm=300.0, between=False)
+    found = frame_on_bed(designs["14"], "AAAA", JigKept(holes))
+    assert all(each.rail for each in found.jig.brackets)
+    (said,) = (each for each in found.limits if not each.ok)
+    block, *_ = found.blocks
+    assert f"{block.along_mm:.0f} mm from column 1, face {block.travel_mm:.1f} mm out" in said.caution
+    assert "ft" not in in_units(said, "ft").caution
+    assert " mm" not in in_units(said, "ft").caution
+    # clamped just there, as a bed that takes such brackets would, the packet lies as it is said to
+    free = frame_on_bed(designs["14"], "AAAA", JigKept(replace(holes, between=True)))
+    assert found.blocked_mm <= 1.005 < found.lie.error_mm
+    assert free.lie.error_mm <= 1.005

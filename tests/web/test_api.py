@@ -115,6 +115,36 @@ def test_everything_that_can_be_read_answers_with_finite_numbers(boat):
         assert not re.search(r"\b(NaN|-?Infinity)\b", text), path
 
 
+def test_how_every_figure_of_the_tables_came_about_is_told_row_by_row_where_asked(boat):
+    sent(boat, "/api/frames", dict(examples())["/api/frames"])
+    jig = asked(boat, "/api/jig?frame=3&columns=true")
+    told = jig["columns"]["setting"]["travel"]
+    assert [float(each["value"].rpartition(" = ")[2].removesuffix(" mm")) for each in told] == [
+        each["travel_mm"] for each in jig["brackets"]
+    ]
+    card = asked(boat, "/api/glue-up?frame=3&air=18&rh=60&columns=true")
+    grams = [float(each["value"].rpartition(" = ")[2]) for each in card["columns"]["pots"]["g"]]
+    assert grams == pytest.approx(card["pots_g"], abs=0.5)
+    design = asked(boat, "/api/frame?at=3&columns=true")["design"]
+    assert len(design["columns"]["laminations"]["thickness"]) == len(design["laminations"])
+    assert set(asked(boat, "/api/release?frame=3&columns=true")["columns"]) >= {"strips", "cuts"}
+    assert "columns" not in asked(boat, "/api/glue-up?frame=3&air=18&rh=60")
+
+
+def test_a_script_on_the_same_machine_needs_no_header_of_a_browser(boat):
+    """A browser says with every POST where it comes from (Fetch standard: Origin); what says nothing is no browser."""
+    home = boat.headers.pop("origin")
+    try:
+        body = {"label": "5", "choice": {"timber": "larch"}, "keep": False}
+        sent(boat, "/api/frames", body)
+        sent(boat, "/api/frames", body, 403, origin="http://elsewhere.test")
+        sent(boat, "/api/frames", body, 403, origin="null")
+        sent(boat, "/api/frames", body, 403, **{"sec-fetch-site": "cross-site"})
+        assert boat.post("/api/frames", content="{}", headers={"content-type": "text/plain"}).status_code == 415
+    finally:
+        boat.headers["origin"] = home
+
+
 def test_a_trial_tells_what_would_come_of_it_and_stores_nothing(boat):
     before = asked(boat, "/api/boat")["act"]
     told = sent(boat, "/api/frames", {"label": "5", "choice": {"timber": "larch"}, "keep": False})

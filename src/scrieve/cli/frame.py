@@ -16,6 +16,8 @@ from scrieve.chain import Kept, entry_of, set_apart, set_together
 from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, read_file, say_all, table, whole
 from scrieve.errors import BadLamination, BadLength, BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing import FairHull
+from scrieve.frames.columns.design import design_columns
+from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.design import FrameChoice, FrameDesign
 from scrieve.frames.forms import FIRST, LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
 from scrieve.frames.written import SETTINGS, read_setting
@@ -231,6 +233,7 @@ def _frame_json(design: FrameDesign, revision: str) -> dict[str, Any]:
         "checks": [asdict(check) for check in design.checks],
         "cautions": design.cautions,
         "workings": [asdict(working) for working in design.workings],
+        "columns": plain_columns(design_columns(design)),
     }
 
 

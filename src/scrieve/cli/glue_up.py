@@ -16,12 +16,13 @@ from scrieve.boat import Boat
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, say_all, table
 from scrieve.cli.work import designed, write_pdf
 from scrieve.errors import BadLamination
+from scrieve.frames.columns.rows import plain_columns
 from scrieve.sheets.figures import sized
 from scrieve.sheets.glue_sheet import clock, glue_bench_sheet, glue_summary
 from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.glue_up.curing import KIND, Curing, curing_of, hour_told, look_typed
 from scrieve.web.glue_up.forms import PLAN, Day, own_typed, plan_typed
-from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, done_detail, glue_up, signature
+from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, columns_of, done_detail, glue_up, signature
 from scrieve.wording import in_units
 
 
@@ -141,7 +142,8 @@ def _json(found: GlueUp, curing: Curing | None) -> dict[str, Any]:
     if curing:
         off = None if curing.off is None else curing.off.isoformat(timespec="minutes")
         cured = {"log": curing.log, "share": curing.cure.share, "release_h": curing.cure.release_h, "off_utc": off}
-    return card | {"revision": found.revision, "stops": stops, "curing": cured}
+    columns = plain_columns(columns_of(found))
+    return card | {"revision": found.revision, "stops": stops, "curing": cured, "columns": columns}
 
 
 def glue_up_text(found: GlueUp, curing: Curing | None, boat: Boat) -> str:

@@ -18,6 +18,8 @@ from scrieve.cli.common import AS_JSON, BOAT, dump, length, opened, progress, ta
 from scrieve.cli.work import write_pdf
 from scrieve.errors import BadJig, NoSuchFrame
 from scrieve.frames.choice import FrameChoice
+from scrieve.frames.columns.bed import bed_columns
+from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.jig.bed import JigBed
 from scrieve.frames.jig.poses import FrameToSet, plan_settings
 from scrieve.frames.jig.setting import travel_told
@@ -25,9 +27,11 @@ from scrieve.frames.jig.setting_checks import bench_rows
 from scrieve.frames.jig.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
 from scrieve.frames.packet.designed import bent_of
 from scrieve.revision import revision
+from scrieve.sheets.figures import off_by, plus_minus
 from scrieve.sheets.frame_setting import change_words, place_told, plan_bench_sheet, setting_bench_sheet
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
+from scrieve.wording import in_units
 
 #: Endings of the names in `JigBed` that tell the unit; left out where they are typed.
 _ENDINGS = ("_mm", "_min", "_rad")
@@ -216,7 +220,10 @@ def _frame_json(found: FrameOnBed) -> dict[str, Any]:
         "moved": found.change.moved,
         "minutes": found.change.minutes,
         "bench_checks": [asdict(check) for check in bench_rows(jig)],
+        "checks": [asdict(each) for each in found.limits],
+        "blocks": [asdict(each) for each in found.blocks],
         "workings": [asdict(each) for each in found.workings],
+        "columns": plain_columns(bed_columns(found)),
     }
 
 
@@ -263,7 +270,7 @@ def frame_text(found: FrameOnBed, units: Units) -> str:
         swivel = f"{math.degrees(each.swivel_rad):+.1f}°"
         rows.append([str(each.number), place, place_told(found, each.travel_mm, units), swivel, words[each.number]])
     away = [change.words(units) for change in found.away]
-    bays = ", ".join(f"{bay.departure_mm:+.2f}" for bay in found.lie.bays)
+    bays = ", ".join(off_by(bay.departure_mm, units) for bay in found.lie.bays)
     checks = [["measure", "how", f"length {thin}", f"sagitta {thin}"]]
     for check in bench_rows(jig):
         sagitta = "" if check.sagitta_mm is None else _signed(check.sagitta_mm, units)
@@ -272,7 +279,12 @@ def frame_text(found: FrameOnBed, units: Units) -> str:
         head,
         table(rows),
         *away,
-        f"Off the wanted curve: {found.lie.error_mm:.2f} mm at most; in each bay {bays} mm.",
+        f"Off the wanted curve: {plus_minus(found.lie.error_mm, units)} at most; in each bay {bays} {thin}.",
+        *(
+            f"NOT MET {each.name}: {each.found}; limit {each.limit}. {each.caution}."
+            for each in in_units(found.limits, units)
+            if not each.ok
+        ),
         "",
         "Before the glue is mixed:",
         table(checks),
@@ -286,10 +298,10 @@ def _signed(mm: float, units: Units) -> str:
 
 def plan_text(plan: PlanKept, units: Units) -> str:
     """The order with what each turn moves."""
-    rows = [["frame", "moved", "stay", "travel", "minutes", "off mm"]]
+    rows = [["frame", "moved", "stay", "travel", "minutes", "off mm" if units == "mm" else "off in"]]
     for each in plan.turns:
         counts = str(len(each.moved)), str(len(each.kept)), format_length(each.travel_mm, units)
-        rows += [[each.frame, *counts, f"{each.minutes:.1f}", f"{each.departure_mm:.2f}"]]
+        rows += [[each.frame, *counts, f"{each.minutes:.1f}", off_by(each.departure_mm, units).lstrip("+")]]
     bound = "" if plan.bound_minutes is None else f"; bound {plan.bound_minutes:.0f} min"
     return (
         f"{table(rows)}\nSetting time {plan.minutes:.0f} min, as numbered on one datum {plan.naive_minutes:.0f} min: "

@@ -14,6 +14,7 @@ from scrieve import store
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, read_file, table
 from scrieve.cli.work import designed, write_pdf
 from scrieve.errors import BadMarks
+from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.release.kept import Way, When
 from scrieve.frames.release.learning import Learnt
 from scrieve.frames.release.off_jig import Face
@@ -156,6 +157,7 @@ def _json(seen: list[Seen], before: Learnt, lesson: Lesson) -> dict[str, Any]:
                 if each.remedy.pull is None
                 else {"least_n": each.remedy.pull.least_n, "ok": each.remedy.pull.ok},
                 "workings": [asdict(working) for working in each.workings],
+                "columns": plain_columns(each.columns),
             }
             for each in seen
         ],

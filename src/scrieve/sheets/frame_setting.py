@@ -10,20 +10,22 @@ from scrieve.frames.jig.bed import ERROR_LIMIT_MM
 from scrieve.frames.jig.setting import SWIVEL_STEP_RAD, Change, JigSetting, Stand, travel_told
 from scrieve.frames.jig.setting_checks import bench_rows
 from scrieve.frames.jig.setting_kept import FrameOnBed, PlanKept
-from scrieve.frames.jig.setting_workings import setting_limits
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Drawing, Line
 from scrieve.sheets.figures import degrees, length, off_by, plus_minus, sized, unit, workings_table
 from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_drawings import jig_drawing
 from scrieve.units import Units
-from scrieve.wording import in_units
+from scrieve.wording import in_units, small, tell
 from scrieve.working import Check
 
 _BOX = "[  ]"
 _CAUTIONS = (
-    "Prove the setting with the tape before the glue is mixed; if a figure is more than 1 mm out, find the bracket "
-    "that is wrong and do not split the difference.",
+    tell(
+        "Prove the setting with the tape before the glue is mixed; if a figure is more than {out} out, find the "
+        "bracket that is wrong and do not split the difference.",
+        out=small(1.0, None),
+    ),
     "Clamps slip and brackets creep under load: keep hands clear of a bent packet, and stand clear of its ends.",
 )
 
@@ -70,7 +72,8 @@ def bracket_table(found: FrameOnBed, units: Units) -> Table:
     note = (
         f"Brackets from the heel, which lies to the {found.jig.heel}. Travel: "
         + ("hole" if found.bed.row_mm else "datum line")
-        + " to the bearing face, to half a millimetre. Swivel: above zero turned anticlockwise, seen from above."
+        + f" to the bearing face, to {'half a millimetre' if units == 'mm' else '1/32 in'}. "
+        "Swivel: above zero turned anticlockwise, seen from above."
     )
     return Table("Setting", head, rows, note, big=True, name="setting")
 
@@ -95,7 +98,8 @@ def proof_table(found: FrameOnBed, units: Units) -> Table:
     rows = tuple((c.name, told(c.length_mm, units), told(c.sagitta_mm, units), c.how) for c in bench_rows(found.jig))
     thin = small_unit(units)
     head = ("measure", f"length ({thin})", f"sagitta ({thin})", "how")
-    note = "Of a sagitta the length is the line it is measured from. A bracket 2 mm out shows as 1 mm or more on some."
+    shows = tell("A bracket {far} out shows as {near} or more on some.", far=small(2.0, None), near=small(1.0, None))
+    note = f"Of a sagitta the length is the line it is measured from. {in_units(shows, units)}"
     return Table("Prove the setting before the glue is mixed", head, rows, note, name="proof")
 
 
@@ -158,8 +162,8 @@ def setting_bench_sheet(found: FrameOnBed, boat: Boat, revision: str, link: str 
             bay_table(found, units),
             workings_table(in_units(found.workings, units)),
         ),
-        checks=in_units(setting_limits(jig, found.lie, found.bed), units),
-        cautions=_CAUTIONS,
+        checks=in_units(found.limits, units),
+        cautions=in_units(_CAUTIONS, units),
         summary=(
             ("lies", f"{posed}, heel to the {jig.heel}"),
             ("to move", f"{found.change.moved} of {len(jig.brackets)} brackets, {found.change.minutes:.0f} min"),
@@ -230,7 +234,9 @@ def turn_checks(plan: PlanKept, units: Units) -> tuple[Check, ...]:
             plus_minus(ERROR_LIMIT_MM, units),
             False,
             "the packet's true shape on its brackets; limit: shop default, no source",
-            "rails so far apart cannot hold it; set them closer, or clamp a bracket between two",
+            "its own change list has brackets clamped between rails besides; their minutes are not counted in this plan"
+            if plan.bed.between
+            else "rails so far apart cannot hold it: its own sheet says where a block is to be screwed to the bed",
         )
         for turn in plan.turns
         if turn.departure_mm > 1.05 * ERROR_LIMIT_MM
@@ -260,7 +266,7 @@ def plan_bench_sheet(
         drawings=(),
         tables=(order, *turns, workings_table(in_units(plan.workings, units))),
         checks=turn_checks(plan, units),
-        cautions=_CAUTIONS,
+        cautions=in_units(_CAUTIONS, units),
         summary=(
             ("frames", ", ".join(plan.order)),
             ("setting time", f"{plan.minutes:.0f} min; as numbered on one datum {plan.naive_minutes:.0f} min"),

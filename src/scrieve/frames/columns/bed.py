@@ -92,8 +92,8 @@ def _travel(figure: str, each: Bracket, bed: JigBed, places: tuple[tuple[str, Le
         f"{figure}, travel",
         numbers,
         _Travel(rest),
-        "height of the bearing face over the datum line + stand-off w² κ / 8 of a flat face, to half a millimetre; "
-        "with holes: less the row's own height",
+        "height of the bearing face over the datum line + stand-off w² κ / 8 of a flat face, rounded as it is "
+        "read; with holes: less the row's own height",
         (
             *places,
             ("computed height", small(each.exact_travel_mm, 2)),

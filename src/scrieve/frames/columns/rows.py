@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 from scrieve.wording import by_itself, tell
@@ -33,6 +34,14 @@ def put_in(
     """
     named = tuple((name, by_itself(value)) for name, value in inputs)
     return Working(figure, tell("{n} = {r}", n=numbers, r=result), formula, named, source, caution)
+
+
+def plain_columns(tables: Mapping[str, Columns]) -> dict[str, dict[str, list[dict[str, Any]]]]:
+    """Return the workings of tables as plain values, fit for JSON: by table, by column, one for each row."""
+    return {
+        table: {name: [asdict(each) for each in rows] for name, rows in columns.items()}
+        for table, columns in tables.items()
+    }
 
 
 def degrees(radians: float) -> str:

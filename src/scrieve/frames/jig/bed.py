@@ -34,6 +34,8 @@ LEAST_BRACKETS = 3
 
 #: Most by which the packet may leave the wanted curve between brackets: shop default, no source.
 ERROR_LIMIT_MM = 1.0
+#: The same with what is lost in print.
+HELD_MM = ERROR_LIMIT_MM + 0.005
 
 #: Rails under a packet: place along the datum line [mm] and number, left to right.
 Rails = list[tuple[float, int]]

@@ -10,18 +10,18 @@ import numpy as np
 
 from scrieve.errors import BadJig
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.jig.bed import JigBed
+from scrieve.frames.jig.bed import HELD_MM, JigBed
 from scrieve.frames.jig.poses import Plan
 from scrieve.frames.jig.poses_curve import Pose
 from scrieve.frames.jig.setting import Change, ChangeList, JigSetting, Stand, changes
-from scrieve.frames.jig.setting_on_bed import set_on_bed
-from scrieve.frames.jig.setting_workings import plan_workings, setting_workings
+from scrieve.frames.jig.setting_on_bed import blocks_for, set_on_bed
+from scrieve.frames.jig.setting_workings import block_words, plan_workings, setting_limits, setting_workings
 from scrieve.frames.packet.designed import bent_of
 from scrieve.frames.packet.lying import Lie
-from scrieve.frames.parts import Jig
+from scrieve.frames.parts import Bracket, Jig
 from scrieve.revision import revision
 from scrieve.units import Units
-from scrieve.working import Working
+from scrieve.working import Check, Working
 
 #: The packet's curves are computed at steps of 1 mm and drawn at every fourth.
 _THIN = 4
@@ -210,7 +210,8 @@ class FrameOnBed:
     """One designed frame set on the bed: its jig, the packet's true shape on it, and what to change from now.
 
     `turn` is its turn in the plan that is kept, None where it lies by its chord on the datum line. `key` names this
-    setting: another design or another bed gives another.
+    setting: another design or another bed gives another. Where no bracket can be clamped between rails and those on
+    them do not hold the packet, `blocks` between them would, and `blocked_mm` is its departure then.
     """
 
     design: FrameDesign
@@ -220,6 +221,13 @@ class FrameOnBed:
     turn: Planned | None
     bed: JigBed
     key: str
+    blocks: tuple[Bracket, ...] = ()
+    blocked_mm: float | None = None
+
+    @property
+    def limits(self) -> tuple[Check, ...]:
+        """What the setting takes of the jig, held against what the jig has, and the packet's departure on it."""
+        return setting_limits(self.jig, self.lie, self.bed, block_words(self.blocks, self.blocked_mm, self.bed))
 
     @property
     def workings(self) -> tuple[Working, ...]:
@@ -299,12 +307,17 @@ def frame_on_bed(design: FrameDesign, design_revision: str, kept: JigKept, units
     bed = kept.bed or JigBed.of(design.choice)
     turn = kept.plan.turn(design.choice.frame, design_revision, bed) if kept.plan else None
     pose, planned = (turn.pose, turn.setting) if turn else (None, None)
-    jig, lie = set_on_bed(bent_of(design), design.choice, design.packet.loose_ei_nmm2, bed, pose, planned, units)
+    bent = bent_of(design)
+    jig, lie = set_on_bed(bent, design.choice, design.packet.loose_ei_nmm2, bed, pose, planned, units)
     pick = np.unique(np.r_[np.arange(0, len(jig.s_mm), _THIN), len(jig.s_mm) - 1])
     curves = ("s_mm", "face_mm", "other_mm", "neutral_mm", "curvature_per_mm")
     jig = replace(jig, **{name: getattr(jig, name)[pick] for name in curves})
     key = revision([(each.rail, each.along_mm, each.travel_mm, each.swivel_rad) for each in jig.brackets])
-    return FrameOnBed(design, jig, lie, changes(jig, bed, kept.setting), turn, bed, key)
+    found = FrameOnBed(design, jig, lie, changes(jig, bed, kept.setting), turn, bed, key)
+    if bed.between or lie.error_mm <= HELD_MM:
+        return found
+    blocks, held = blocks_for(bent, design.choice, bed, pose, planned)
+    return replace(found, blocks=blocks, blocked_mm=held.error_mm) if blocks else found
 
 
 def read_after(lines: Sequence[str]) -> dict[str, tuple[str, ...]]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from scrieve.errors import BadJig
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.jig.bed import ERROR_LIMIT_MM, STEEP, TRAVEL_STEP_MM, Bed, JigBed, Rails
+from scrieve.frames.jig.bed import ERROR_LIMIT_MM, HELD_MM, STEEP, TRAVEL_STEP_MM, Bed, JigBed, Rails
 from scrieve.frames.jig.poses_curve import Curve, Pose
 from scrieve.frames.jig.setting import JigSetting
 from scrieve.frames.packet.bending import Bent
@@ -18,8 +18,6 @@ from scrieve.frames.packet.lying import Bay, Lie, lie_on, widest_pitch
 from scrieve.frames.parts import Array, Bracket, Jig
 from scrieve.units import Units, format_length
 
-#: The limit between brackets, with what is lost in print.
-HELD_MM = ERROR_LIMIT_MM + 0.005
 #: Extra brackets tried between rails beyond those near the ends.
 MOST_BETWEEN = 8
 

@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from typing import Protocol
 
-from scrieve.frames.jig.bed import ERROR_LIMIT_MM, TRAVEL_STEP_MM, JigBed
+from scrieve.frames.jig.bed import ERROR_LIMIT_MM, HELD_MM, TRAVEL_STEP_MM, JigBed
 from scrieve.frames.jig.setting import SWIVEL_STEP_RAD, ChangeList
 from scrieve.frames.packet.lying import Lie
-from scrieve.frames.parts import Jig
+from scrieve.frames.parts import Bracket, Jig
 from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Check, Working
 
@@ -113,13 +113,30 @@ def plan_workings(
     return tuple(found)
 
 
-def setting_limits(jig: Jig, lie: Lie, bed: JigBed) -> tuple[Check, ...]:
-    """What the setting takes of the jig, held against what the jig has, and the packet's departure on it."""
+def block_words(blocks: Sequence[Bracket], held_mm: float | None, bed: JigBed) -> str:
+    """Where blocks screwed to the bed would hold a packet that its brackets do not; '' without blocks."""
+    if not blocks or held_mm is None:
+        return ""
+    first = "column 1" if bed.row_mm else "rail 1"
+    places = {
+        f"b{n}": tell("{a} from {r}, face {t} out", a=length(each.along_mm), r=first, t=small(each.travel_mm))
+        for n, each in enumerate(blocks)
+    }
+    what = "a block" if len(blocks) == 1 else f"{len(blocks)} blocks"
+    listed = "; ".join(f"{{{name}}}" for name in places)
+    return tell(f"screw {what} to the bed: {listed}. The packet then lies within {{h}}", h=small(held_mm, 2), **places)
+
+
+def setting_limits(jig: Jig, lie: Lie, bed: JigBed, remedy: str = "") -> tuple[Check, ...]:
+    """What the setting takes of the jig, held against what the jig has, and the packet's departure on it.
+
+    `remedy` is what to do where the brackets do not hold it.
+    """
     swivel = max(jig.brackets, key=lambda each: abs(each.swivel_rad))
     travels = [each.travel_mm for each in jig.brackets]
     count = len(jig.brackets)
     described = "the jig as described"
-    good = lie.error_mm <= ERROR_LIMIT_MM + 0.005
+    good = lie.error_mm <= HELD_MM
     return (
         Check(
             "Packet on these brackets",
@@ -127,7 +144,7 @@ def setting_limits(jig: Jig, lie: Lie, bed: JigBed) -> tuple[Check, ...]:
             by_itself(small(ERROR_LIMIT_MM)),
             good,
             "least bending energy between brackets (docs/jig.md); limit: shop default, no source",
-            "" if good else "more brackets under it, rails closer together, or another pose",
+            "" if good else remedy or "rails closer together, or another pose",
         ),
         Check("Brackets", f"{count}", f"{bed.brackets} or fewer", count <= bed.brackets, described),
         Check(

@@ -12,6 +12,8 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from scrieve.errors import BadLength
+from scrieve.frames.columns.design import design_columns
+from scrieve.frames.columns.rows import plain_columns
 from scrieve.web.addresses import frame_path, plank_path
 from scrieve.web.api.route import router
 from scrieve.web.boat.pages import frame_states
@@ -22,9 +24,28 @@ from scrieve.web.fairing.trial import numbers
 from scrieve.web.frames.pages import see
 from scrieve.web.planks.pages import see_plank
 from scrieve.web.views import View, drawn
-from scrieve.working import Check
+from scrieve.working import Check, Working
 
 pages = router("hull, frames, planks")
+
+#: Whether an answer is to hold how each figure of its tables came about too.
+WithColumns = Annotated[
+    bool, Query(description="With `columns`: how each figure of the tables came about, by table, column and row.")
+]
+
+
+def checks(found: tuple[Check, ...]) -> list[dict[str, Any]]:
+    """Checks as plain values."""
+    return [{"name": c.name, "found": c.found, "limit": c.limit, "ok": c.ok} for c in found]
+
+
+def workings(found: tuple[Working, ...]) -> list[dict[str, Any]]:
+    """Figures with what they were reckoned from, as plain values."""
+    return [
+        {"figure": w.figure, "value": w.value, "formula": w.formula, "inputs": [list(pair) for pair in w.inputs],
+         "source": w.source, "caution": w.caution}
+        for w in found
+    ]  # fmt: skip
 
 
 def plain(value: Any) -> Any:
@@ -152,7 +173,9 @@ def _trial(found: Mapping[str, Any]) -> Response:
 
 
 @pages.get("/frame", summary="One frame")
-def frame(request: Request, at: Annotated[str, Query(max_length=120, examples=["14"])]) -> Response:
+def frame(
+    request: Request, at: Annotated[str, Query(max_length=120, examples=["14"])], columns: WithColumns = False
+) -> Response:
     """The section at a frame label, with the jig where the pair has been designed."""
     view = View(request)
     fair = view.ready()
@@ -186,8 +209,11 @@ def frame(request: Request, at: Annotated[str, Query(max_length=120, examples=["
                 {"number": b.number, "along_mm": b.along_mm, "travel_mm": b.travel_mm, "swivel_rad": b.swivel_rad}
                 for b in design.jig.brackets
             ],
-            "checks": _checks(design.checks),
+            "checks": checks(design.checks),
+            "workings": workings(design.workings),
         }
+        if columns:
+            found["design"]["columns"] = plain_columns(design_columns(design))
     return written(view, found)
 
 
@@ -225,10 +251,6 @@ def plank(request: Request, name: Annotated[str, Query(max_length=120, examples=
             "width": design.board.width_mm,
             "thickness": design.board.thickness_mm,
         },
-        "checks": _checks(design.checks),
+        "checks": checks(design.checks),
     }
     return written(view, found)
-
-
-def _checks(checks: tuple[Check, ...]) -> list[dict[str, Any]]:
-    return [{"name": c.name, "found": c.found, "limit": c.limit, "ok": c.ok} for c in checks]

@@ -11,18 +11,23 @@ from starlette.responses import Response
 
 from scrieve import store
 from scrieve.errors import BadLength, ScrieveError
+from scrieve.frames.columns.bed import bed_columns
+from scrieve.frames.columns.rows import plain_columns
+from scrieve.frames.columns.work import ripping_plan_columns
+from scrieve.frames.ripping import plan_for
 from scrieve.logbook import found as searched
 from scrieve.stock.forms import mapping_of
 from scrieve.store.keeping import Part
 from scrieve.store.people import people
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, plank_path
-from scrieve.web.api.designs import written
+from scrieve.web.api.designs import WithColumns, checks, workings, written
 from scrieve.web.api.route import router, told
 from scrieve.web.boat.pages import frame_states
 from scrieve.web.frames.progress import progress
 from scrieve.web.glue_up.forms import Day
 from scrieve.web.glue_up.pages import seen as glue_seen
+from scrieve.web.glue_up.work import columns_of
 from scrieve.web.jig.pages import kept_of, on_bed
 from scrieve.web.lining.work import Hand, Side
 from scrieve.web.logbook.work import lines_of
@@ -31,7 +36,6 @@ from scrieve.web.release.work import all_seen, glued_of, lesson_of
 from scrieve.web.timber.work import timber
 from scrieve.web.views import View
 from scrieve.web.workplan import work as plan_work
-from scrieve.working import Check, Working
 
 pages = router("what there is")
 
@@ -40,20 +44,6 @@ _LINING = ("girth_mm", "height_mm", "half_breadth_mm", "width_mm", "hollow_mm")
 Name = Annotated[str, Query(max_length=120)]
 Frame = Annotated[str, Query(max_length=120, examples=["14"])]
 Few = Annotated[int, Query(ge=1, le=5000)]
-
-
-def checks(found: tuple[Check, ...]) -> list[dict[str, Any]]:
-    """Checks as plain values."""
-    return [{"name": c.name, "found": c.found, "limit": c.limit, "ok": c.ok} for c in found]
-
-
-def workings(found: tuple[Working, ...]) -> list[dict[str, Any]]:
-    """Figures with what they were reckoned from, as plain values."""
-    return [
-        {"figure": w.figure, "value": w.value, "formula": w.formula, "inputs": [list(pair) for pair in w.inputs],
-         "source": w.source, "caution": w.caution}
-        for w in found
-    ]  # fmt: skip
 
 
 @pages.get(
@@ -170,7 +160,7 @@ def boards(request: Request) -> Response:
 
 
 @pages.get("/jig", summary="The jig, or a frame set on it")
-def jig(request: Request, frame: Frame = "") -> Response:
+def jig(request: Request, frame: Frame = "", columns: WithColumns = False) -> Response:
     """How the jig stands; with `frame`, every bracket of that frame's setting and what changes."""
     view = View(request)
     kept = kept_of(view)
@@ -188,8 +178,9 @@ def jig(request: Request, frame: Frame = "") -> Response:
                 {"number": b.number, "along_mm": b.along_mm, "travel_mm": b.travel_mm, "swivel_rad": b.swivel_rad}
                 for b in on.jig.brackets
             ],
-            "changes": [asdict(change) for change in on.change.changes],
-        }  # fmt: skip
+            "changes": [asdict(change) for change in on.change.changes], "departure_mm": on.lie.error_mm,
+            "checks": checks(on.limits),
+        } | ({"columns": plain_columns(bed_columns(on))} if columns else {})  # fmt: skip
     return written(view, found)
 
 
@@ -200,6 +191,7 @@ def glue_up(
     air: Name = "",
     rh: Name = "",
     people_: Annotated[str, Query(alias="people", max_length=20)] = "",
+    columns: WithColumns = False,
 ) -> Response:
     """The card: batches, clamps, times, the stops to be signed. `air` in °C and `rh` in per cent; 20 and 65 without."""
     view = View(request)
@@ -212,11 +204,11 @@ def glue_up(
         "release_h": card.release.release_h, "people_needed": card.people_needed, "signed": found.signed,
         "stops": [{"key": s.key, "what": s.what, "value": s.value, "limit": s.limit} for s in card.stops],
         "cautions": card.cautions, "workings": workings(card.workings),
-    })  # fmt: skip
+    } | ({"columns": plain_columns(columns_of(found))} if columns else {}))  # fmt: skip
 
 
 @pages.get("/release", summary="A frame off the jig")
-def release(request: Request, frame: Frame) -> Response:
+def release(request: Request, frame: Frame, columns: WithColumns = False) -> Response:
     """Every measuring that stands, how far the frame was off its line, what to do, and what the next jig learns."""
     view = View(request)
     view.ready()
@@ -228,11 +220,15 @@ def release(request: Request, frame: Frame) -> Response:
          "verdict": each.found.verdict, "worst_mm": each.found.worst_mm, "worst_s_mm": each.found.worst_s_mm,
          "worst_sd_mm": each.found.worst_sd_mm, "tolerance_mm": each.found.tolerance_mm,
          "suspects": each.found.suspects, "do": each.text}
+        | ({"columns": plain_columns(each.columns)} if columns else {})
         for each in all_seen(engine, frame, design, units)
     ]  # fmt: skip
     learnt = {"factor": lesson.learnt.factor, "sd": lesson.learnt.sd, "frames": len(lesson.springs)}
-    return written(view, {"frame": frame, "revision": revision, "measured": rows, "learnt": learnt,
-                          "workings": workings(lesson.workings)})  # fmt: skip
+    found = {"frame": frame, "revision": revision, "measured": rows, "learnt": learnt,
+             "workings": workings(lesson.workings)}  # fmt: skip
+    if columns:
+        found["columns"] = plain_columns(ripping_plan_columns(plan_for(design)))
+    return written(view, found)
 
 
 @pages.get("/plan", summary="The work plan")

@@ -87,9 +87,11 @@ def refused(text: str, status: int = 422, do: str = "") -> JSONResponse:
 
 async def _read(request: Request) -> Request:
     headers = request.headers
-    if not headers.get("authorization", "").startswith("Bearer "):  # a script's: no page of elsewhere can send it
+    from_page = headers.get("origin"), headers.get("sec-fetch-site")
+    script = headers.get("authorization", "").startswith("Bearer ") or from_page == (None, None)
+    if not script:  # a browser tells with each POST where it comes from, and no page can send a script's header
         here = headers.get("host", ""), request.url.scheme
-        if not same_origin(*here, headers.get("origin"), headers.get("sec-fetch-site")):
+        if not same_origin(*here, *from_page):
             raise HTTPException(403, "This was not sent from these pages; nothing was stored.")
     if headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
         raise HTTPException(415, "Send this as application/json; nothing was stored.")

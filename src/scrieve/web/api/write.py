@@ -25,8 +25,7 @@ from scrieve.stock.standing import SHOP
 from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import doubts_of
 from scrieve.timber.data_sheet import data_sheet
-from scrieve.web.api.designs import written
-from scrieve.web.api.read import checks
+from scrieve.web.api.designs import checks, written
 from scrieve.web.api.route import Act, Body, Label, Millimetres, Number, Words, readable, router, told
 from scrieve.web.forms import FrameForm
 from scrieve.web.glue_up.work import PLAN_NAME

@@ -12,8 +12,7 @@ from starlette.responses import Response
 
 from scrieve import store
 from scrieve.takeoff.bevels import BevelReading
-from scrieve.web.api.designs import written
-from scrieve.web.api.read import workings
+from scrieve.web.api.designs import workings, written
 from scrieve.web.api.route import Body, Label, Millimetres, readable, router, told
 from scrieve.web.forms import Parcel
 from scrieve.web.people.who import who

@@ -17,7 +17,6 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.columns.bed import bed_columns, turn_columns
 from scrieve.frames.jig.bed import JigBed
 from scrieve.frames.jig.setting_kept import FrameOnBed, JigKept, PlanKept, frame_on_bed, read_after
-from scrieve.frames.jig.setting_workings import setting_limits
 from scrieve.revision import revision as revision_of
 from scrieve.sheets import frame_setting
 from scrieve.sheets.bench import BenchSheet
@@ -35,6 +34,7 @@ from scrieve.web.people.who import who
 from scrieve.web.settling import as_seen, keep_settled, not_changed
 from scrieve.web.sheet_pages import code_of
 from scrieve.web.views import View
+from scrieve.wording import in_units
 
 pages = APIRouter()
 #: Reading what is kept of the jig and keeping it changed is one act, whoever ticks meanwhile.
@@ -116,8 +116,8 @@ def _frame(view: View, label: str) -> Response:
             "drawing": frame_setting.bed_drawing(found, units),
             "tables": tables,
             "whys": table_whys(tables, bed_columns(found), units),
-            "checks": setting_limits(found.jig, found.lie, found.bed),
-            "workings": found.workings,
+            "checks": in_units(found.limits, units),
+            "workings": in_units(found.workings, units),
             "ticked": found.ticked(kept),
         }
     return view.page("jig_frame.html", 422 if said else 200, **context)
@@ -333,6 +333,8 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
         error=error,
         good=_good(view, kept),
         whys_of=lambda plan: turn_whys(plan, view.boat.units),
+        checks_of=lambda plan: frame_setting.turn_checks(plan, view.boat.units),
+        workings_of=lambda plan: in_units(plan.workings, view.boat.units),
         fresh=bool(job and job.kept and job.kept != kept.plan),
         revision=revision_of(kept.plan.to_mapping()) if kept.plan else "",
     )

@@ -14,6 +14,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.boat import Boat
 from scrieve.errors import BadGeometry, BadLength, BadMarks
+from scrieve.frames.columns.rows import Columns
 from scrieve.frames.columns.work import deviation_columns, pull_columns
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.release.deviation import TOLERANCE_MM, Deviation, change_between
@@ -68,6 +69,7 @@ class Seen:
     workings: tuple[Working, ...]
     changed: str
     whys: Mapping[str, tuple[ColumnWhy, ...]]
+    columns: Mapping[str, Columns]
 
 
 @dataclass(frozen=True)
@@ -271,6 +273,7 @@ def _seen(
         in_units((*found.workings, *remedy.workings), units),
         changed,
         table_whys(tables, columns, units),
+        columns,
     )
 
 

@@ -35,7 +35,7 @@ function own(cell) {
 }
 
 addEventListener("click", async (event) => {
-  const cell = event.target.closest(".worked tbody td");
+  const cell = event.target.closest(".worked tbody td.fig, .worked:has(> .why-rows) tbody td");
   if (!cell || cell.closest(".own") || event.target.closest("a, button, input") || getSelection().type === "Range") return;
   const table = cell.closest("table");
   const again = cell.matches(".asked");
