@@ -9,10 +9,11 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scrieve.errors import BadPlank
 from scrieve.fairing.section import Section
 from scrieve.frames import FrameChoice, design_frame
 from scrieve.units import format_length
-from scrieve.wording import in_units, inches, length, small, tell
+from scrieve.wording import in_units, inches, length, said, small, tell
 from scrieve.working import Check, Working
 
 
@@ -21,6 +22,15 @@ def test_inches_and_sixty_fourths_are_exact(parts):
     # an inch is 25.4 mm: every 64th comes back as the fraction itself
     text = inches(parts * 25.4 / 64)
     assert sum(Fraction(part) for part in text.removesuffix(" in").split()) == Fraction(parts, 64)
+
+
+def test_an_error_tells_its_lengths_in_feet_but_not_what_was_typed():
+    error = BadPlank("boards of 127 mm show 76.2 mm; give 3.175 to 1524 mm. Found '127 mm', 12 mm² and 3 of 40 frames.")
+    assert said(error, "mm") == str(error)
+    # 127 mm are 5 in, 76.2 mm 3 in, 3.175 mm 1/8 in, 1524 mm 5 ft
+    assert said(error, "ft") == (
+        "boards of 0-5-0 show 3 in; give 1/8 in to 5-0-0. Found '127 mm', 12 mm² and 3 of 40 frames."
+    )
 
 
 def test_a_text_reads_in_mm_and_tells_itself_in_feet():

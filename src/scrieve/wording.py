@@ -7,6 +7,7 @@ A check or a working is made in the core, which knows no units but mm; the page 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar
@@ -141,6 +142,39 @@ def in_units(value: T, units: Units) -> T:
     if is_dataclass(value) and not isinstance(value, type):
         return replace(value, **{field.name: in_units(getattr(value, field.name), units) for field in fields(value)})
     return value
+
+
+#: A text between single quotes, left as it was typed; or lengths of which the last names the unit, as in '5 to 60 mm'.
+_LENGTHS = re.compile(
+    r"(?<!\w)'[^']*'(?!\w)|(?<![\w.])-?\d+(?:\.\d+)?(?:(?: to | and | or | × |, )-?\d+(?:\.\d+)?)* mm\b(?! ?[²³])"
+)
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def said(what: object, units: Units) -> str:
+    """Return what an error or a remark says, its lengths told in the builder's units.
+
+    Such texts are made where no units are known but mm. A length of a decimal, or under 100 mm, is told in inches.
+
+    Examples
+    --------
+    >>> said("a lap of 38.1 mm runs below the heel at station 3048 mm; found '12 mm'.", "ft")
+    "a lap of 1 1/2 in runs below the heel at station 10-0-0; found '12 mm'."
+    """
+    text = what.args[0] if isinstance(what, Exception) and what.args and isinstance(what.args[0], Told) else what
+    told = in_units(text, units) if isinstance(text, Told) else str(text)
+    return told if units == "mm" else _LENGTHS.sub(_in_feet, told)
+
+
+def _in_feet(found: re.Match[str]) -> str:
+    if found[0].startswith("'"):
+        return found[0]
+    return _NUMBER.sub(lambda number: _as_read(number[0]), found[0].removesuffix(" mm"))
+
+
+def _as_read(number: str) -> str:
+    mm = float(number)
+    return inches(mm) if "." in number or abs(mm) < 100 else format_length(mm, "ft")
 
 
 def _told(value: Any, units: Units) -> Any:

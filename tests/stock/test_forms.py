@@ -75,9 +75,9 @@ def test_a_board_kept_incompletely_is_named():
         ("A,board,,2000,200,30,,,,,,,,\nA,top,,,,,0,,-10,10,,,,", "board 'A': a width and rows of its edges too"),
         ("A,board,,2000,200,30,,,,,,,,\nA,board,,2000,200,30,,,,,,,,", "one row of kind board for each; 'A' had one"),
         ("A,board,,2000,200,30,,,,,,,,\nA,knot,,,,,500,90,,,,,,", "board 'A': the knot 500 mm along has no size"),
-        ("A,board,,2000,200,30,,,,,,,,\nA,knot,,,,,500,900,,,20,,,", "the knot 500 mm along, 900 from the datum line"),
-        ("A,board,,2000,,30,,,,,,,,\nA,top,,,,,0,,10,-10,,,,", "lower edge 10 is not below upper edge -10"),
-        ("A,board,,2000,,30,,,,,,,,\nA,top,,,,,0,,-9,9,,,,\nA,top,,,,,2400,,-9,9,,,,", "station 2400 lies off"),
+        ("A,board,,2000,200,30,,,,,,,,\nA,knot,,,,,500,900,,,20,,,", "along, 900 mm from the datum line lies off"),
+        ("A,board,,2000,,30,,,,,,,,\nA,top,,,,,0,,10,-10,,,,", "lower edge 10 mm is not below upper edge -10 mm"),
+        ("A,board,,2000,,30,,,,,,,,\nA,top,,,,,0,,-9,9,,,,\nA,top,,,,,2400,,-9,9,,,,", "station 2400 mm lies off"),
         (",board,,2000,200,30,,,,,,,,", "line 2, board: found nothing; expected the board's name"),
     ],
 )  # fmt: skip

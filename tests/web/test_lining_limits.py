@@ -3,6 +3,7 @@
 import csv
 import io
 import math
+from dataclasses import replace
 
 import pytest
 from boats import HOME, client_of, make_small, ready
@@ -69,3 +70,17 @@ def test_what_is_shown_reads_as_what_was_typed(units):
     assert LiningForm.of(choice, units).choice("", choice, units) == choice
     assert len(choice.limits) == len(typed.splitlines())
     assert choice.limits[0].widest_mm == pytest.approx({"mm": 140, "ft": 5.5 * 25.4}[units])
+
+
+def test_a_limit_that_cannot_be_kept_is_told_in_the_units_of_the_boat(tmp_path):
+    """127 mm are 5 in, 152.4 mm 6 in."""
+    boat = make_small(tmp_path / "small.scrieve")
+    with client_of(ready(create_app(boat))) as client:
+        wide = {"widest": "127mm", "narrowest": "152.4mm", "end_narrowest": "20mm", "thickness": "15mm"}
+        in_mm = client.post("/planks/lining", data=FORM | wide, headers={"Origin": HOME}).text
+        assert "narrowest 152.4 mm is not under widest 127 mm" in in_mm
+        engine = client.app.state.boat.engine
+        store.keep_boat(engine, replace(store.boat(engine), units="ft"))
+        ready(client.app)
+        in_feet = client.post("/planks/lining", data=FORM | wide, headers={"Origin": HOME}).text
+        assert "narrowest 6 in is not under widest 0-5-0" in in_feet

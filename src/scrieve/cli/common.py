@@ -15,10 +15,11 @@ import click
 from sqlalchemy import Engine
 
 from scrieve import store
-from scrieve.errors import BadLength, BadMarks
+from scrieve.errors import BadLength, BadMarks, ScrieveError
 from scrieve.store import Place
 from scrieve.takeoff.tables import MOST_BYTES
 from scrieve.units import parse_length
+from scrieve.wording import said
 
 
 class PlaceOfBoat(click.ParamType[Path | Place]):
@@ -66,6 +67,10 @@ def opened(boat: Path | Place) -> Iterator[Engine]:
     engine = store.open_boat(boat)
     try:
         yield engine
+    except ScrieveError as error:
+        if " mm" in str(error) and not isinstance(error, BadMarks):  # what a file was refused for quotes the file
+            error.args = (said(error, store.boat(engine).units), *error.args[1:])
+        raise
     finally:
         engine.dispose()
 

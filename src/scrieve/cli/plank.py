@@ -43,7 +43,7 @@ from scrieve.sheets.plank_read import Says, read_plank_file
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
-from scrieve.wording import in_units, small
+from scrieve.wording import in_units, said, small
 
 _JOINT = click.Choice(get_args(Joint))
 
@@ -241,7 +241,7 @@ def _file(typed: Mapping[str, Any], units: Units) -> dict[str, Any]:
     found = read_plank_file(read_file(path), path.name, says, units=units, unit=typed["units"] or "",
                             layer=typed["layer"] or "", mirrored=typed["outside"])  # fmt: skip
     whole(found.bad, path.name, skip_bad=False)
-    say_all(found.warnings)
+    say_all(said(text, units) for text in found.warnings)
     return {"choice": dict(found.choice)} | ({} if found.marks is None else {"marks": list(found.marks)})
 
 

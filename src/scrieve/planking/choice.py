@@ -116,7 +116,7 @@ class StrakeChoice:
         if self.sheet_joint not in ("scarf", "butt block"):
             raise BadPlank(f"{where}, joint of sheets: found {self.sheet_joint!r}; say 'scarf' or 'butt block'.")
         if len(self.sheet_mm) != 2 or not all(_number(side) and side >= 300 for side in self.sheet_mm):
-            raise BadPlank(f"{where}, sheet: {self.sheet_mm}; give length and width, 300 mm or more each.")
+            raise BadPlank(f"{where}, sheet: found {self.sheet_mm}; give length and width, 300 mm or more each.")
         if self.across not in ("straight", "round"):
             raise BadPlank(f"plank {self.name!r}, across: found {self.across!r}; say 'straight' or 'round'.")
 

@@ -166,16 +166,17 @@ def _check_edges(called: str, edges: Edges, length: float, *, crossing: bool) ->
         raise BadBoard(f"{called}: a value is not a number; look at its stations and offsets.")
     back = np.flatnonzero(np.diff(x) <= 0)
     if back.size:
-        raise BadBoard(f"{called}: station {x[back[0] + 1]:g} follows {x[back[0]]:g}; each must lie further along.")
+        raise BadBoard(f"{called}: station {x[back[0] + 1]:g} mm follows {x[back[0]]:g} mm; each must lie further "
+                       "along.")  # fmt: skip
     if x[0] < -1e-6 or x[-1] > length + 1e-6:
         off = x[0] if x[0] < 0 else x[-1]
-        raise BadBoard(f"{called}: station {off:g} lies off the board, which runs from 0 to {length:g} mm.")
+        raise BadBoard(f"{called}: station {off:g} mm lies off the board, which runs from 0 to {length:g} mm.")
     low, high = np.array(edges.lower_mm), np.array(edges.upper_mm)
     wrong = np.flatnonzero(high <= low)
     if wrong.size and not crossing:
         at = wrong[0]
-        raise BadBoard(f"{called}, {x[at]:g} mm along: lower edge {low[at]:g} is not below upper edge {high[at]:g}; "
-                       "offsets below the datum line are written below zero.")  # fmt: skip
+        raise BadBoard(f"{called}, {x[at]:g} mm along: lower edge {low[at]:g} mm is not below upper edge {high[at]:g} "
+                       "mm; offsets below the datum line are written below zero.")  # fmt: skip
 
 
 def rectangular(name: str, length_mm: float, width_mm: float, thickness_mm: float, **more: object) -> Board:

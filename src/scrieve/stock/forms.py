@@ -221,8 +221,8 @@ def _on_it(board: Board, called: str) -> None:
     for defect in board.defects:
         if not defect.region().intersects(face):
             x, y = defect.points[0]
-            raise BadBoard(f"{called}: the {defect.kind} {x:g} mm along, {y:g} from the datum line lies off the board; "
-                           "look at its x and y.")  # fmt: skip
+            raise BadBoard(f"{called}: the {defect.kind} {x:g} mm along, {y:g} mm from the datum line lies off the "
+                           "board; look at its x and y.")  # fmt: skip
 
 
 def mapping_of(board: Board) -> dict[str, Any]:

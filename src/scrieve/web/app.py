@@ -61,6 +61,7 @@ from scrieve.web.takeoff import pages as takeoff_pages
 from scrieve.web.timber import pages as timber_pages
 from scrieve.web.views import HERE, write
 from scrieve.web.workplan import pages as plan_pages
+from scrieve.wording import said
 
 #: The modules that hold the addresses.
 PARTS = (
@@ -166,16 +167,19 @@ def _answer(request: Request, status: int, heading: str, text: str, way: str, *l
 def _told(request: Request, error: Exception) -> Response:
     if isinstance(error, Conflict):
         return conflict_page(request, error)
+    text = str(error)
+    if " mm" in text and not request.url.path.startswith("/api/"):
+        text = said(error, request.app.state.boat.state().kept.boat.units)
     if isinstance(error, (NoSuchFrame, NoSuchPlank)):
         link = ("/frames", "All frames") if isinstance(error, NoSuchFrame) else ("/planks", "All planks")
-        return _answer(request, 404, "Not in this boat", str(error), "The list leads to all there are.", link)
+        return _answer(request, 404, "Not in this boat", text, "The list leads to all there are.", link)
     if isinstance(error, CannotFair):
         links = ("/marks/new", "Take marks off"), ("/marks", "To the marks")
-        return _answer(request, 422, "No fair hull yet", str(error), "It is faired as soon as they are there.", *links)
+        return _answer(request, 422, "No fair hull yet", text, "It is faired as soon as they are there.", *links)
     if isinstance(error, StoreAway):
         way = "What was stored before is there. Once it is put right, send this again: it is stored once."
-        return _answer(request, away_status(error), "The store cannot be had", str(error), way)
-    return _answer(request, 422, "That cannot be done", str(error), "Put it right and try again; nothing was changed.")
+        return _answer(request, away_status(error), "The store cannot be had", text, way)
+    return _answer(request, 422, "That cannot be done", text, "Put it right and try again; nothing was changed.")
 
 
 def _refused(request: Request, error: Exception) -> Response:

@@ -41,6 +41,7 @@ from scrieve.web.people.who import NOBODY, asker
 from scrieve.web.server.fixed import VersionedLoader
 from scrieve.web.server.once import keyed
 from scrieve.web.server.remembered import remembered
+from scrieve.wording import said
 
 __all__ = ["ENVIRONMENT", "HERE", "View", "drawn", "off_by", "small_unit", "write"]
 
@@ -82,6 +83,7 @@ def _environment() -> Templates:
         "version": __version__,
         "language": ENGLISH,
     }
+    env.filters["worded"] = said
     env.filters["sentence"] = lambda text: text[:1].upper() + text[1:]
     return env
 
@@ -213,10 +215,13 @@ class View:
         return response
 
     def page(self, template: str, status: int = 200, **context: Any) -> Response:
-        """Return a page of this boat."""
+        """Return a page of this boat; errors among what is given tell their lengths in its units."""
+        units = self.boat.units
+        context = {name: said(value, units) if isinstance(value, ScrieveError) else value
+                   for name, value in context.items()}  # fmt: skip
         given = {
             "boat": self.boat,
-            "u": self.boat.units,
+            "u": units,
             "view": self,
             "where": self.request.url.path,
             "here": quote(self.request.url.path) + (f"?{self.request.url.query}" if self.request.url.query else ""),
