@@ -78,6 +78,8 @@ def test_the_measuring_error_is_allowed_over_the_half_beam():
 def test_in_feet_the_words_are_in_feet():
     found = traps([Mark("2", 0.0, 228.6, 692.15, "P", "WL 3")], Boat("x", units="ft", half_beam_mm=609.6))
     assert "frame 2 port, WL 3: half-breadth 2-3-2 is over the half-beam 2-0-0" in found[0].text
+    twice = traps([Mark("2", 0.0, 228.6, 692.15, "P", label) for label in ("a", "b")], Boat("x", units="ft"))
+    assert "lies within 3/64 in of frame 2 port, a" in twice[0].text
 
 
 def test_a_mark_entered_twice(hull):

@@ -17,6 +17,7 @@ from scrieve.takeoff.sides import other_hand, other_side
 from scrieve.takeoff.stations import stations
 from scrieve.takeoff.swapped import swapped
 from scrieve.units import Units, format_length
+from scrieve.wording import inches
 
 #: Two marks of one frame and side are the same when no further apart [mm].
 SAME_MARK_MM = 1.0
@@ -120,8 +121,9 @@ def duplicates(marks: Sequence[Mark], units: Units = "mm", again: frozenset[int]
 
 
 def _twice(first: Mark, second: Mark, units: Units) -> Doubt:
+    near = f"{SAME_MARK_MM:g} mm" if units == "mm" else inches(SAME_MARK_MM)
     text = (
-        f"{mark_name(second, units)}: lies within {SAME_MARK_MM:g} mm of {mark_name(first, units)}; if it is the same "
+        f"{mark_name(second, units)}: lies within {near} of {mark_name(first, units)}; if it is the same "
         "mark entered twice, drop one."
     )
     return doubt("duplicate", [first, second], text, second.frame)
