@@ -3,7 +3,7 @@
 import re
 import time
 from dataclasses import asdict
-from datetime import datetime
+from datetime import datetime, timedelta
 from types import SimpleNamespace
 
 import pytest
@@ -120,7 +120,7 @@ def test_what_is_recorded_stands_and_a_hold_point_holds(planned):
     assert len(store.records(engine, RECORD)) == 3
     assert "stock settles to its moisture" in planned.get("/plan/waits?member=plank+strake+3").text
     assert record(planned, "plank strake 3: stock", "undone").status_code == 303
-    assert "plank strake 3: stock" not in plan_work.done(engine)
+    assert "plank strake 3: stock" not in plan_work.done(store.records(engine))
 
 
 def test_a_scarfed_planks_glue_is_waited_for(yard):
@@ -139,13 +139,32 @@ def test_a_scarfed_planks_glue_is_waited_for(yard):
 
 def test_a_glue_up_recorded_at_the_bench_stands_done_in_the_plan(yard):
     engine = yard.app.state.boat.engine
-    assert plan_work.done(engine) == {}
+    assert plan_work.done(store.records(engine)) == {}
     store.add_record(engine, "glue-up", "14", {"glue": "epoxy", "gross_g": 900.0})
-    done = plan_work.done(engine)
+    done = plan_work.done(store.records(engine))
     assert abs((done["frame 14: glue"].finished - datetime.now()).total_seconds()) < 300, "by the clock of the shop"
     assert "frame 14: release" not in done
     store.add_record(engine, "release", "14", {})
-    assert plan_work.done(engine)["frame 14: release"].finished
+    assert plan_work.done(store.records(engine))["frame 14: release"].finished
+
+
+def test_temperatures_read_in_the_shop_are_what_the_plan_waits_by(yard):
+    """Of the logbook and a glue-up they are the shed's, of a look at the glue line that frame's; one put right counts
+    as it was put right."""
+    engine = yard.app.state.boat.engine
+    assert "What was read in the shop" not in yard.get("/plan/yard").text
+    post(yard, "/log", kind="conditions", text="cold", temperature="4")
+    wrong = store.records(engine, "conditions")[-1].number
+    post(yard, "/log", kind="conditions", text="not so cold", temperature="8", corrects=str(wrong))
+    conditions = {"air_c": 12.0, "timber_c": 11.0, "glue_c": None}
+    glued = store.add_record(engine, "glue-up", "14", {"glue": "epoxy", "conditions": conditions})
+    store.add_record(engine, "curing", "14", {"glue_up": glued, "hour": 2.0, "glue_c": 25.0})
+    read = plan_work.readings(store.records(engine))
+    assert [(each.celsius, each.member) for each in read] == [(8, ""), (12, ""), (11, "frame 14"), (25, "frame 14")]
+    assert read[-1].at - read[-2].at == timedelta(hours=2)
+    page = yard.get("/plan/yard").text
+    assert f"last 12 °C, {read[1].at:%a %-d %b %H:%M}" in page
+    assert abs(read[0].at - datetime.now()) < timedelta(minutes=5), "by the clock of the shop"
 
 
 def test_the_same_button_twice_is_one_record(planned):

@@ -6,6 +6,7 @@ import pytest
 from test_browser import SMALL_TARGETS, WIDTHS, browser, served, visit  # noqa: F401
 from test_plan import planned, yard  # noqa: F401
 
+from scrieve import store
 from scrieve.web.workplan import work as plan_work
 
 pytestmark = pytest.mark.browser
@@ -29,4 +30,4 @@ def test_every_page_fits_and_work_is_ticked_off(visit, planned):  # noqa: F811
         first.get_by_role("button", name="Done").click()
         page.wait_for_selector("li.piece.done")
         assert name in page.locator("li.piece.done").inner_text()
-        assert len(plan_work.done(planned.app.state.boat.engine)) == 1
+        assert len(plan_work.done(store.records(planned.app.state.boat.engine))) == 1

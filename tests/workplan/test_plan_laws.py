@@ -16,6 +16,7 @@ from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, 
 from scrieve.workplan.calendar import DAYS
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.kinds import kind_of, kinds_for
+from scrieve.workplan.members import Reading
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.solve import _entries, make_plan, moved
 from scrieve.workplan.work import prepare
@@ -183,6 +184,31 @@ def test_each_frame_waits_by_its_own_glue():
     assert held["3"] < timedelta(hours=48) < held["9"]
     assert any("frame 3" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
     assert not any("frame 9" in said for said in faults(plan, replace(crew, sheet={"clamp_h": 90}), what))
+
+
+def test_a_frame_in_its_clamps_waits_by_what_was_read_and_others_by_what_is_expected():
+    """Ten hours in the clamps at 20 °C by a rule of twice the time for each 10 °C: read at 10 °C for longer than that,
+    twenty. A frame glued a week later is as at 20 °C; one glued beside it waits by its own glue line, kept warm."""
+    crew = yard(2, jigs=2, clamps=60, sheet={"clamp_h": 10}, shed=((datetime(2000, 1, 1), 20.0),))
+    closed = MONDAY - timedelta(hours=8)
+    done = {f"frame {label}: {key}": Did(closed, closed, ("Lead",), jig)
+            for label, jig in (("3", 1), ("6", 2)) for key in ("stock", "plane", "set", "dry", "glue")}  # fmt: skip
+    warm = Reading(closed, 20.0, "frame 6"), Reading(closed + timedelta(hours=20), 20.0, "frame 6")
+    cold = tuple(Reading(closed + timedelta(hours=n), 10.0) for n in (0, 12, 24))
+    what = Job(frames("3", "6", "9"), LABELS, done)
+    read = replace(what, readings=(*cold, *warm))
+    ready = {}
+    for each in (what, read):
+        work = prepare(crew, each, MONDAY, 60)
+        at = {op.name: work.calendar.start_at(op.earliest) for op in work.ops}
+        ready[each] = at["frame 3: release"], at["frame 6: release"]
+        plan = laid_out(crew, each)
+        assert faults(plan, crew, each) == ()
+        held = plan.by_op["frame 9: release"].starts - plan.by_op["frame 9: glue"].ends
+        assert timedelta(hours=10) <= held < timedelta(hours=20)
+    assert ready[what] == (MONDAY + timedelta(hours=2),) * 2
+    assert ready[read] == (MONDAY + timedelta(days=1), MONDAY + timedelta(hours=2)), "twelve hours on, the shop is shut"
+    assert any("frame 3" in said for said in faults(laid_out(crew, what), crew, read))
 
 
 @pytest.mark.parametrize(

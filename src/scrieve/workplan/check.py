@@ -12,7 +12,7 @@ from scrieve.workplan.kinds import links
 from scrieve.workplan.members import Job, Member, pairs
 from scrieve.workplan.plan import Entry, Plan
 from scrieve.workplan.support import Open, breaches
-from scrieve.workplan.waits import conditioning_h
+from scrieve.workplan.waits import Temperatures, conditioning_h
 from scrieve.workplan.yard import Yard
 
 _STEP = timedelta(minutes=TICK_MIN)
@@ -144,13 +144,14 @@ def _row(plan: Plan, yard: Yard, job: Job, member: Member) -> list[str]:
         if ended is None:
             said.append(f"{after.told} is planned, {member.op(first)} is not, nor is it done")
             continue
-        ready = _ready(ended, wait, yard, member)
+        shed = job.temperatures(yard.temperatures, "" if before else member.key)
+        ready = _ready(ended, wait, yard, member, shed)
         if after.starts < ready:
             said.append(f"{after.told} starts {after.starts}, {wait or 'the one before'} is over only {ready}")
     return said
 
 
-def _ready(ended: datetime, wait: str, yard: Yard, member: Member) -> datetime:
+def _ready(ended: datetime, wait: str, yard: Yard, member: Member, shed: Temperatures) -> datetime:
     if wait == "moisture":
         hours = conditioning_h(member.stock_mm, yard.moisture_days)
     elif wait == "paint":
@@ -160,7 +161,7 @@ def _ready(ended: datetime, wait: str, yard: Yard, member: Member) -> datetime:
         sheet = yard.data_sheet(member.glue)
         if not sheet.has(what):
             return ended
-        found = cure(sheet, yard.temperatures.log(ended, 1000.0), what).release_h
+        found = cure(sheet, shed.log(ended, 1000.0), what).release_h
         if found is None:
             return datetime.max
         hours = found - 0.05  # each sum is cut into steps of its own, and rounded to a hundredth of an hour

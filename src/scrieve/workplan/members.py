@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import Glued, MemberKind, kinds_for
+from scrieve.workplan.waits import Temperatures
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +89,25 @@ class Setups:
         return float(self.first[to] if before is None else self.between[self.labels.index(before), to])
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A temperature as it was read: of the shed, or at the glue line of the member named."""
+
+    at: datetime
+    celsius: float
+    member: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """What is to be planned: members, every frame of the hull in order from forward (those that stay among them), what
-    has been done, and setting times of the jig."""
+    has been done, setting times of the jig, and temperatures as they were read."""
 
     members: tuple[Member, ...]
     hull_frames: tuple[str, ...] = ()
     done: Mapping[str, Did] = field(default_factory=dict)
     setups: Setups | None = None
+    readings: tuple[Reading, ...] = ()
 
     def __post_init__(self) -> None:
         keys = [member.key for member in self.members]
@@ -104,6 +115,11 @@ class Job:
             raise BadPlan(f"{twice[0]} stands twice among what is to be made.")
         if strange := [m.name for m in self.members if m.kind == "frame" and m.name not in self.hull_frames]:
             raise BadPlan(f"frame {strange[0]} is not among the hull's frames; its neighbours are not known.")
+
+    def temperatures(self, shed: Temperatures, member: str = "") -> Temperatures:
+        """The shed by the clock, as expected and as it was read; of a member, its glue line where that was read."""
+        found = shed.with_read((each.at, each.celsius) for each in self.readings if not each.member)
+        return found.with_read((each.at, each.celsius) for each in self.readings if member and each.member == member)
 
     def member(self, key: str) -> Member:
         """One member by its key."""

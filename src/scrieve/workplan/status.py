@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import FRAME, WAITS, Kind, kind_of, links
-from scrieve.workplan.members import Did, Job
+from scrieve.workplan.members import Did
 from scrieve.workplan.work import Work, who
 from scrieve.workplan.yard import Yard
 
@@ -216,8 +216,3 @@ def may(yard: Yard, work: Work, op: str, what: What, people: Sequence[str]) -> K
     if what == "signed" and not kind.hold:
         raise BadPlan(f"{op} is no hold point; say begun or finished.")
     return kind
-
-
-def job_with(job: Job, done: Mapping[str, Did]) -> Job:
-    """The same job with what has been done."""
-    return Job(job.members, job.hull_frames, done, job.setups)

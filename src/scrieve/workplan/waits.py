@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -14,6 +14,11 @@ from scrieve.errors import BadPlan
 from scrieve.timber.cure import LONGEST_H, cure
 from scrieve.timber.data_sheet import DataSheet
 from scrieve.workplan.calendar import Calendar
+
+#: The range in which temperatures are taken [°C].
+COLDEST_C, HOTTEST_C = -40.0, 60.0
+#: So long before and after it a temperature that was read tells of the shed.
+_READ_FOR = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +46,40 @@ class Temperatures:
         if any(b <= a for a, b in pairwise(times)):
             raise BadPlan("temperatures of the shed: two stand at one time, or they are out of order.")
         for at, value in self.entries:
-            if not -40 <= value <= 60:
-                raise BadPlan(f"temperature of the shed at {at:%Y-%m-%d %H:%M}: {value:g} °C; give -40 to 60 °C.")
+            if not COLDEST_C <= value <= HOTTEST_C:
+                raise BadPlan(
+                    f"temperature of the shed at {at:%Y-%m-%d %H:%M}: {value:g} °C; give {COLDEST_C:g} to "
+                    f"{HOTTEST_C:g} °C."
+                )
+
+    def at(self, when: datetime) -> float:
+        """°C at a time."""
+        hours = [(time - when).total_seconds() / 3600 for time, _ in self.entries]
+        return float(np.interp(0.0, hours, [value for _, value in self.entries]))
+
+    def with_read(self, read: Iterable[tuple[datetime, float]]) -> Temperatures:
+        """The same with temperatures as they were read: each counts for a day before and after it, straight from one to
+        the next, and goes before what was expected there up to the last of them; beyond that it is as it was expected.
+
+        Examples
+        --------
+        >>> shed = Temperatures(((datetime(2026, 1, 1), 18.0),)).with_read([(datetime(2026, 3, 2, 8), 10.0)])
+        >>> [shed.at(datetime(2026, 3, day, 8)) for day in (1, 2, 3, 9)], shed.at(datetime(2026, 3, 2, 20))
+        ([18.0, 10.0, 18.0, 18.0], 14.0)
+        """
+        known = dict(read)
+        every = known | {
+            at: value
+            for at, value in self.entries
+            if not known or at > max(known) or all(abs(at - each) > _READ_FOR for each in known)
+        }
+        times = sorted(every)
+        for n, here in enumerate(times):
+            for way in (-1, 1):
+                beside = times[n + way] if 0 <= n + way < len(times) else None
+                if here in known and (beside is None or abs(beside - here) > 2 * _READ_FOR):
+                    every[here + way * _READ_FOR] = self.at(here + way * _READ_FOR)
+        return Temperatures(tuple(sorted(every.items())))
 
     def colder(self, by_k: float) -> Temperatures:
         """The same shed, colder by so much."""

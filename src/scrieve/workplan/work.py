@@ -255,9 +255,9 @@ class _Maker:
         found = self.yard.wait(name)
         return replace(found, glue=member.glue) if found.cure else found
 
-    def ready_h(self, wait: Wait, ended_h: NDArray[np.float64]) -> NDArray[np.float64]:
+    def ready_h(self, wait: Wait, ended_h: NDArray[np.float64], member: str = "") -> NDArray[np.float64]:
         if wait.cure:
-            sheet, shed = self.yard.data_sheet(wait.glue), self.yard.temperatures
+            sheet, shed = self.yard.data_sheet(wait.glue), self.job.temperatures(self.yard.temperatures, member)
             return cured(sheet, shed, self.now, ended_h, wait.cure, self.calendar.days * 24.0)
         return ended_h + wait.hours
 
@@ -280,8 +280,8 @@ class _Maker:
         if wait is None or ended is None:
             return
         hours = np.array([(ended - self.now).total_seconds() / 3600])
-        ready = int(ready_ticks(self.calendar, self.ready_h(wait, hours))[0])
         op = self.ops[to]
+        ready = int(ready_ticks(self.calendar, self.ready_h(wait, hours, op.member))[0])
         if not op.running and ready > op.earliest:
             self.ops[to] = Op(op.name, op.member, op.kind, op.ticks, op.people, op.skilled, ready)
 

@@ -84,7 +84,7 @@ def _holds(view: View) -> list[Matter]:
         return []
     try:
         entries = Plan.from_mapping(kept).entries
-        done = plan_work.done(view.file.engine)
+        done = plan_work.done(store.records(view.file.engine))
         ready_first = plan_work.yard_of(view.file.engine).hull.ready_first
     except ScrieveError:
         return []

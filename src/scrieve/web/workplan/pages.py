@@ -318,7 +318,8 @@ def _yard(view: View, typed: dict[str, str] | None = None, error: ScrieveError |
         at=(typed or {}).get("do", ""), week={day: format_hours(yard.week.get(day, ())) for day in DAYS},
         closed=format_days(yard.closed), off={p.name: format_days(p.off) for p in yard.people}, skills=SKILLS,
         machines={name: yard.machines.get(name, 1) for name in MACHINES}, times=times_shown(yard),
-        shed=format_shed(yard.shed), glues=glue_names(), clamp=clamp, paint=format_duration(yard.paint_h * 60),
+        shed=format_shed(yard.shed), read=next((r for r in found.job.readings[::-1] if not r.member), None),
+        glues=glue_names(), clamp=clamp, paint=format_duration(yard.paint_h * 60),
         source=SOURCE, caution=CAUTION,
     ))  # fmt: skip
 

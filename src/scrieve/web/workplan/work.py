@@ -20,14 +20,17 @@ from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
 from scrieve.planking.fastening import clinker_nails
 from scrieve.revision import revision
+from scrieve.store import Record
 from scrieve.units import Units
+from scrieve.web.glue_up.curing import KIND as CURING
 from scrieve.web.people.signing import signed_by
 from scrieve.web.people.who import who as asks
 from scrieve.workplan.costs import USED, Costs, Parts, Piece, Prices, costs
 from scrieve.workplan.kinds import Glued
-from scrieve.workplan.members import Did, Job, Member, Setups
+from scrieve.workplan.members import Did, Job, Member, Reading, Setups
 from scrieve.workplan.plan import Plan
 from scrieve.workplan.status import RECORD, Seen, What, detail_of, done_of, may, with_seen
+from scrieve.workplan.waits import HOTTEST_C
 from scrieve.workplan.work import prepare
 from scrieve.workplan.yard import Yard
 
@@ -35,6 +38,8 @@ from scrieve.workplan.yard import Yard
 YARD, PRICES, STRAKES = "work yard", "work prices", "work strakes"
 #: Thickness of laminations and clamps, where a frame cannot be designed yet.
 _LAMINATION_MM, _CLAMPS = 8.0, 16
+#: What the glue of a joint feels as it is closed, whose coldest is taken.
+_FELT = ("air_c", "timber_c", "glue_c")
 #: So far ahead the shop's days are laid out.
 AHEAD_DAYS = 45
 
@@ -96,13 +101,32 @@ def keep_plan(engine: Engine, plan: Plan | None, *, key: str | None = None, who:
     store.keep_choice(engine, "yard", PLAN, None if plan is None else plan.to_mapping(), key=key, who=who)
 
 
-def done(engine: Engine, jigs: int = 1) -> dict[str, Did]:
+def done(records: Sequence[Record], jigs: int = 1) -> dict[str, Did]:
     """What has been done: as recorded with the plan, and what a glue-up or a release recorded at the bench tells."""
-    work = store.records(engine, RECORD)
+    work = [each for each in records if each.kind == RECORD]
     undone = {str(each.detail.get("op")): _local(each.at) for each in work if each.detail.get("what") == "undone"}
-    kinds: tuple[tuple[str, Literal["glue", "release"]], ...] = (("glue-up", "glue"), ("release", "release"))
-    seen = [Seen(each.member, key, _local(each.at)) for kind, key in kinds for each in store.records(engine, kind)]
+    kinds: Mapping[str, Literal["glue", "release"]] = {"glue-up": "glue", "release": "release"}
+    seen = [Seen(each.member, kinds[each.kind], _local(each.at)) for each in records if each.kind in kinds]
     return with_seen(done_of(record.detail for record in work), seen, undone, jigs)
+
+
+def readings(records: Sequence[Record]) -> tuple[Reading, ...]:
+    """Temperatures as they were read: of the shed, in the logbook and for glue-ups; at the glue line of each frame."""
+    found: list[Reading] = []
+    glued: dict[int, Record] = {}
+    for each in records:
+        at, said = _local(each.at), each.detail
+        if isinstance(said.get("temperature_c"), (int, float)):
+            found.append(Reading(at, float(said["temperature_c"])))
+        elif each.kind == "glue-up" and isinstance(said.get("conditions"), Mapping):
+            on = {name: float(c) for name, c in said["conditions"].items() if name in _FELT and c is not None}
+            glued[each.number] = each
+            found += [Reading(at, on["air_c"])] if "air_c" in on else []
+            found += [Reading(at, min(on.values()), f"frame {each.member}")] if on else []
+        elif each.kind == CURING and (of := glued.get(said.get("glue_up", 0))):
+            at = _local(of.at) + timedelta(hours=float(said["hour"]))
+            found.append(Reading(at, min(float(said["glue_c"]), HOTTEST_C), f"frame {each.member}"))
+    return tuple(sorted(found, key=lambda one: one.at))
 
 
 def _local(at: str) -> datetime:
@@ -197,7 +221,9 @@ def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
     strakes = {str(name): int(n) for name, n in choices.get(STRAKES, {}).items()}
     lined = _lined(engine)
     members += [_plank(name, plank, strakes.get(name, lined.get(name)), said) for name in kept.planks]
-    job = Job(tuple(members), hull_frames(kept), done(engine, yard.jigs))
+    records = store.records(engine)
+    told = done(records, yard.jigs)
+    job = Job(tuple(members), hull_frames(kept), told, readings=readings(records))
     sheets = {family: dict(each.get("own", {})) for family, each in store.choices(engine, "glue").items()}
     due = {key: day for key, day in yard.due.items() if any(m.key == key for m in members)}
     settled = replace(yard, sheets=sheets, due=due)
