@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
 from scrieve.errors import BadBoat, NoSuchFrame, NoSuchPlank, ScrieveError
-from scrieve.logbook import act_called
+from scrieve.logbook import SETTLED, act_called
 from scrieve.store import Act, Conflict
 from scrieve.store.keeping import Part
 from scrieve.store.undoing import changed_since, taken_back
@@ -94,7 +94,8 @@ def _bar(act: Act, now: Now) -> str:
 def _restores(act: Act, units: Units) -> tuple[str, ...]:
     was, now = act.was or {}, act.now or {}
     if "choice" in now:
-        return _of_choice(f"{now['part']} {now['name']}", was["choice"], now["choice"], units)
+        of = now["part"], now["name"]
+        return _of_choice(SETTLED.get(of, " ".join(of)), was["choice"], now["choice"], units)
     if "boat" in now:
         return _differing(was["boat"], now["boat"], units)
     if "answers" in now:
