@@ -38,6 +38,16 @@ def test_yield_cost_and_off_cuts_of_one_board():
     assert not cut.end_for_end
 
 
+@pytest.mark.parametrize(("thick", "left"), [(25, 0), (33.9, 0), (34, 10), (60, 36)])
+def test_what_comes_off_a_thick_board_is_told(thick, left):
+    """20 of 25 are planed; past a kerf of 4, 10 and more are worth resawing. 0.1 m² × 20 of 0.1 m² × 60 is a third."""
+    boards = [rectangular("B", 1000, 100, thick)]
+    result = result_of(lay_parts(boards, [square()], held=[held("s", "B", 0, 0)], saw=SAW))
+    (cut,) = result.cuts
+    assert (cut.thickness_mm, cut.over_mm, cut.left_mm) == pytest.approx((20, thick - 20, left))
+    assert result.share_volume == pytest.approx(20 / thick)
+
+
 def test_width_decides_what_is_kept_beside():
     """Along 3000 of 3000 × 300 a part 100 wide: 300 - 100 - 4 = 196 are left beside it, to a cell of the search."""
     laying = lay_parts([rectangular("B", 3000, 300, 25)], [square(length=3000)], held=[held("s", "B", 0, 0)], saw=SAW)

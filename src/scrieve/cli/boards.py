@@ -145,7 +145,8 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
         click.echo(dump(_json(result, laying.rounds, found.made_from)))
         return
     lines = [f"{len(result.cuts)} of {len(laying.parts)} parts on {len(result.uses)} of {len(rack)} boards; yield "
-             f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into."]  # fmt: skip
+             f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into; by volume "
+             f"{result.share_volume:.0%}."]  # fmt: skip
     if result.cost is not None:
         lines.append(f"Cost of what is used up: {result.cost:.2f}.")
     lines += [f"{one.part} finds no place: {one.why}" for one in result.missing]
@@ -248,6 +249,7 @@ def _json(result: Any, rounds: int, made_from: str) -> dict[str, Any]:
         "orders": [asdict(one) for one in result.orders],
         "yield": result.share,
         "yield_off_cuts_kept": result.share_kept,
+        "yield_by_volume": result.share_volume,
         "cost": result.cost,
         "workings": [asdict(one) for one in result.workings],
     }

@@ -117,6 +117,10 @@ def _summary(laying: Laying, result: Result) -> tuple[tuple[str, str], ...]:
     return (
         ("laid", f"{len(result.cuts)} of {len(laying.parts)} parts"),
         ("boards cut into", f"{len(result.uses)} of {len(laying.boards)}"),
-        ("yield", f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into"),
+        (
+            "yield",
+            f"{result.share_kept:.0%} of what is used up, {result.share:.0%} of the boards cut into; by volume "
+            f"{result.share_volume:.0%}",
+        ),
         ("cost of what is used up", cost),
     )

@@ -17,16 +17,18 @@ def cutting_list(cuts: Sequence[Cut], units: Units) -> Table:
     rows = tuple(
         (one.board, one.part, length(one.first_mm, units), length(one.last_mm, units), length(one.lower_mm, units),
          length(one.upper_mm, units), one.up, "last" if one.end_for_end else "first", degrees(one.turned_rad),
-         thickness(one.thickness_mm, units) + (", resawn into a pair" if one.book_matched else ""))
+         thickness(one.thickness_mm, units) + (", resawn into a pair" if one.book_matched else ""),
+         thickness(one.over_mm, units), thickness(one.left_mm, units) + " left" if one.left_mm else "–")
         for one in cuts
     )  # fmt: skip
     return Table(
         "Cutting list",
         ("board", "part", f"from ({u})", f"to ({u})", f"lowest ({u})", f"highest ({u})", "face up", "end first",
-         "turned (°)", "planed to"),
+         "turned (°)", "planed to", "comes off", "resawn"),
         rows,
         "From and to: along the board's datum line from its first end; lowest and highest: from that line, upwards. "
-        "Ends, saw allowance and standing wood for bevels are in the outline.",
+        "Ends, saw allowance and standing wood for bevels are in the outline. Comes off: the board's thickness less "
+        "that which it is planed to; resawn, what is left is a thinner board for the rack.",
         name="cutting-list",
     )  # fmt: skip
 

@@ -58,7 +58,7 @@ def thin(mm: float | None, units: Units) -> str:
     """
     if mm is None:
         return "–"
-    return f"{mm:.1f}" if units == "mm" else f"{mm / MM_PER_INCH:.3f}"
+    return f"{mm:z.1f}" if units == "mm" else f"{mm / MM_PER_INCH:z.3f}"
 
 
 def thickness(mm: float, units: Units) -> str:
@@ -83,7 +83,7 @@ def ruled(mm: float | None, units: Units) -> str:
     """
     if mm is None:
         return "–"
-    return f"{mm:.1f}" if units == "mm" else inches(mm).removesuffix(" in")
+    return f"{mm:z.1f}" if units == "mm" else inches(mm).removesuffix(" in")
 
 
 def off_by(mm: float, units: Units) -> str:

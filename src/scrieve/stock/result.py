@@ -26,6 +26,8 @@ ORDER_YIELD = 0.5
 OWN_YIELD_FROM = 3
 #: Lengths to order are rounded up to this, widths to the other [mm]. Shop default, no source.
 ORDER_LENGTH_STEP_MM, ORDER_WIDTH_STEP_MM = 100.0, 10.0
+#: A part is resawn where so much is left past the kerf. Shop default, no source.
+RESAW_FROM_MM = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,8 @@ class Cut:
 
     `first_mm`, `last_mm` are where the part begins and ends along the board's datum line, `lower_mm`, `upper_mm` how
     far it reaches across it. `up` is the face of the part that lies on the board's top face; `end_for_end` that its
-    last end lies towards the board's first. `thickness_mm` is what the board is planed to.
+    last end lies towards the board's first. `thickness_mm` is what the board is planed to, `over_mm` what comes off its
+    thickness, and `left_mm` the thickness of the piece left where that is resawn and not planed away; 0 where it is.
     """
 
     part: str
@@ -47,6 +50,8 @@ class Cut:
     end_for_end: bool
     turned_rad: float
     thickness_mm: float
+    over_mm: float
+    left_mm: float
     book_matched: bool
     held: bool
 
@@ -97,7 +102,8 @@ class Result:
     """What a laying comes to.
 
     `share` is the parts' area in that of the boards cut into, `share_kept` with the off-cuts kept left out of the
-    count; `cost` what is used up, in the shop's money, None where the cost of a board is not known.
+    count, `share_volume` the parts' volume in the boards'; `cost` what is used up, in the shop's money, None where the
+    cost of a board is not known.
     """
 
     uses: tuple[BoardUse, ...]
@@ -105,6 +111,7 @@ class Result:
     orders: tuple[Order, ...]
     share: float
     share_kept: float
+    share_volume: float
     cost: float | None
     workings: tuple[Working, ...]
 
@@ -145,6 +152,10 @@ def result_of(laying: Laying) -> Result:
     parts = sum(use.share * use.board.area_mm2 for use in uses)
     kept_area = sum(one.board.area_mm2 for use in uses for one in use.off_cuts)
     share, share_kept = (parts / wood, parts / (wood - kept_area)) if wood else (0.0, 0.0)
+    volume = sum(use.board.volume_m3 for use in uses)
+    in_parts = sum(laying.part(one.part).area_mm2 * laying.part(one.part).stock_mm(laying.saw.kerf_mm) * 1e-9
+                   for one in laying.placements)  # fmt: skip
+    share_volume = in_parts / volume if volume else 0.0
     costs = [_spent(use) for use in uses]
     known = [cost for cost in costs if cost is not None]
     cost = sum(known) if len(known) == len(costs) else None
@@ -152,7 +163,7 @@ def result_of(laying: Laying) -> Result:
     own = share_kept if len(uses) >= OWN_YIELD_FROM else ORDER_YIELD
     orders = _orders(laying, own)
     workings = _workings(laying, uses, orders, (parts, wood, kept_area, share, share_kept), cost)
-    return Result(tuple(uses), missing, orders, share, share_kept, cost, workings)
+    return Result(tuple(uses), missing, orders, share, share_kept, share_volume, cost, workings)
 
 
 def why_missing(laying: Laying, name: str) -> str:
@@ -202,9 +213,12 @@ def _cut(laying: Laying, one: Placement) -> Cut:
     part = laying.part(one.part)
     left, low, right, high = Polygon(laying.outline(one)).bounds
     turn = (one.lie.angle_rad + math.pi / 2) % math.pi - math.pi / 2
-    over = math.cos(one.lie.angle_rad) < 0
-    return Cut(one.part, one.board, left, right, low, high, one.lie.up, over, turn, part.stock_mm(laying.saw.kerf_mm),
-               part.book_matched, one.held)  # fmt: skip
+    end_for_end = math.cos(one.lie.angle_rad) < 0
+    stock = part.stock_mm(laying.saw.kerf_mm)
+    over = next(board for board in laying.boards if board.name == one.board).thickness_mm - stock
+    left_over = over - laying.saw.kerf_mm
+    return Cut(one.part, one.board, left, right, low, high, one.lie.up, end_for_end, turn, stock, over,
+               left_over if left_over >= RESAW_FROM_MM else 0.0, part.book_matched, one.held)  # fmt: skip
 
 
 def _spent(use: BoardUse) -> float | None:
