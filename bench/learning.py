@@ -90,11 +90,12 @@ def main(sets: int) -> None:
                     true = rng.normal(1, 0.15) if wrong.startswith("N") else 1 + 0.15 * (-1) ** number
                     error, known = one_set(true, scatter, rng, prior)
                     errors.append(error)
-                    inside.append(np.abs(known[1:, 0] - true) <= 2 * known[1:, 1])
+                    inside.append(np.mean(np.abs(known[1:, 0] - true) <= 2 * known[1:, 1]))
                 rms = np.sqrt(np.mean(np.square(errors), axis=0))
                 shown = " | ".join(f"{rms[i]:.2f}" for i in (0, 1, 2, 6, 11, 19))
                 print(
-                    f"| {wrong} | {scatter:.0%} | {name} | {shown} | {rms[6] / rms[0]:.2f} | {np.mean(inside):.1%} |",
+                    f"| {wrong} | {scatter:.0%} | {name} | {shown} | {rms[6] / rms[0]:.2f} | {np.mean(inside):.1%} ± "
+                    f"{np.std(inside) / np.sqrt(sets):.1%} |",
                     flush=True,
                 )
 

@@ -26,7 +26,7 @@ class Row:
 class ColumnWhy:
     """How the figures of one column came about; `at` is its place in the table, from 0.
 
-    `formula` is empty where rows have formulas of their own, which then stand among their inputs.
+    `formula` and `source` are empty where rows have their own, which then stand among their inputs.
     """
 
     at: int
@@ -60,14 +60,18 @@ def _why(at: int, head: str, table: Table, workings: tuple[Working, ...]) -> Col
     shared = tuple(pair for pair in told[0].inputs if all(pair in each.inputs for each in told)) if told else ()
     first = told[0] if told else workings[0]
     same = len({each.formula for each in told}) == 1
+    one_source = len({each.source for each in told}) == 1
     rows = tuple(
         Row(
             n,
             table.rows[n][0],
             each.value,
-            (() if same else (("formula", each.formula),)) + tuple(pair for pair in each.inputs if pair not in shared),
+            (() if same else (("formula", each.formula),))
+            + tuple(pair for pair in each.inputs if pair not in shared)
+            + (() if one_source else (("source", each.source),)),
         )
         for n, each in enumerate(workings)
         if each.formula
     )
-    return ColumnWhy(at, head, first.formula if same else "", shared, rows, first.source, first.caution)
+    source = first.source if one_source else ""
+    return ColumnWhy(at, head, first.formula if same else "", shared, rows, source, first.caution)

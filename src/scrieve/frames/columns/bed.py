@@ -11,6 +11,7 @@ from scrieve.frames.jig.bed import ERROR_LIMIT_MM, TRAVEL_STEP_MM, JigBed
 from scrieve.frames.jig.setting import SWIVEL_STEP_RAD, Change, ChangeList, travel_told
 from scrieve.frames.jig.setting_checks import SettingCheck, setting_checks
 from scrieve.frames.jig.setting_kept import FrameOnBed, Planned
+from scrieve.frames.jig.setting_workings import travel_minutes
 from scrieve.frames.packet.lying import Lie
 from scrieve.frames.parts import BenchCheck, Bracket, Jig
 from scrieve.units import Units
@@ -122,7 +123,11 @@ def _change(figure: str, change: Change, bed: JigBed) -> Working:
         tell("{t} - {w}", t=_Travel(change.travel_mm), w=_Travel(change.was_mm)),
         tell("{w}{s}", w=words, s=f", swivel {degrees(change.swivel_by_rad)}" if turned else ""),
         "travel wanted - travel it stands at: out above zero",
-        (*swivel, *costs, ("per bracket and per mm", f"{bed.move_min:g} min and {bed.mm_min:g} min")),
+        (
+            *swivel,
+            *costs,
+            ("per bracket, and its travel", tell("{b} min; {m}", b=f"{bed.move_min:g}", m=travel_minutes(bed))),
+        ),
         _TIMES,
     )
 
@@ -201,7 +206,7 @@ def turn_columns(turns: Sequence[Planned], bed: JigBed) -> Columns:
                    (), "change from the frame before")
         )  # fmt: skip
         rest = each.minutes - bed.frame_min - moved * bed.move_min - each.travel_mm * bed.mm_min
-        numbers = f"{bed.frame_min:g} + {moved} × {bed.move_min:g} + {each.travel_mm:.0f} × {bed.mm_min:g}"
+        numbers = f"{bed.frame_min:g} + {moved} × {bed.move_min:g} + {each.travel_mm * bed.mm_min:.1f}"
         if abs(rest) >= 0.05:
             numbers += f" + {rest:.1f} for swivels and extra brackets"
         found["minutes"].append(
@@ -209,9 +214,9 @@ def turn_columns(turns: Sequence[Planned], bed: JigBed) -> Columns:
                 figure,
                 numbers,
                 f"{each.minutes:.1f}",
-                "per frame + brackets moved × per bracket + mm of travel × per mm, and what swivels and brackets "
-                "between rails take",
-                (),
+                "per frame + brackets moved × per bracket + minutes of travel, and what swivels and brackets between "
+                "rails take",
+                (("travel", tell("{t}, {m}", t=length(each.travel_mm), m=travel_minutes(bed))),),
                 _TIMES,
             )
         )

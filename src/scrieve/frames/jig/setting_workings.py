@@ -23,6 +23,11 @@ class _Turn(Protocol):
     def travel_mm(self) -> float: ...
 
 
+def travel_minutes(bed: JigBed) -> str:
+    """The minutes that the travel of brackets takes, as told."""
+    return tell("{m} min for each {hundred}", m=f"{100 * bed.mm_min:g}", hundred=small(100.0, 0))
+
+
 def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tuple[Working, ...]:
     """Workings of one frame's setting: greatest travel, worst departure, minutes of the change."""
     far = max(jig.brackets, key=lambda each: each.travel_mm)
@@ -58,12 +63,12 @@ def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tup
         Working(
             "Setting time",
             f"{change.minutes:.0f} min",
-            "per frame + brackets moved × per bracket + travel × per mm + swivels × per swivel",
+            "per frame + brackets moved × per bracket + travel × its minutes + swivels × per swivel",
             (
                 ("per frame", f"{bed.frame_min:g} min"),
                 ("brackets moved", f"{moved} × {bed.move_min:g} min"),
                 ("travel of those whose place is known", by_itself(length(travel))),
-                ("per mm", f"{bed.mm_min:g} min"),
+                ("minutes of travel", travel_minutes(bed)),
                 ("swivels", f"{turns} × {bed.swivel_min:g} min"),
             ),
             _TIMES,
@@ -82,11 +87,11 @@ def plan_workings(
         Working(
             "Setting time",
             f"{minutes:.0f} min",
-            "frames × per frame + brackets moved × per bracket + travel × per mm",
+            "frames × per frame + brackets moved × per bracket + travel × its minutes",
             (
                 ("frames", f"{len(turns)} × {bed.frame_min:g} min"),
                 ("brackets moved", f"{moved} × {bed.move_min:g} min"),
-                ("travel", tell("{t} × {m} min a mm", t=length(travel), m=f"{bed.mm_min:g}")),
+                ("travel", tell("{t}, {m}", t=length(travel), m=travel_minutes(bed))),
                 ("as numbered, same datum", f"{naive_minutes:.0f} min"),
             ),
             _TIMES,

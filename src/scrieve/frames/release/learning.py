@@ -38,7 +38,7 @@ class Prior:
     sd: float = 0.15
     scatter: float | None = None
     scatter_scale: float = 0.08
-    steady_share: float = 0.3
+    steady_share: float = 0.4
     botched_share: float = 0.03
     botched_sd: float = 0.6
 
