@@ -14,6 +14,7 @@ from yards import ALL, HANDS, LABELS, MONDAY, QUICK, frames, job, yard
 from scrieve.errors import BadPlan
 from scrieve.workplan import Did, HullRules, Job, Member, Person, Setups, Yard, faults, whatif
 from scrieve.workplan.calendar import DAYS
+from scrieve.workplan.check import _quarters
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.kinds import kind_of, kinds_for
 from scrieve.workplan.members import Reading
@@ -299,3 +300,46 @@ def test_the_fewest_people_are_as_few_as_any_choice_of_them_allows():
         assert (len(used), plan.value, plan.proved, plan.late_days) == (fewest[day], fewest[day], True, 0.0)
         assert faults(plan, replace(base, people=crew), what) == ()
     assert len(set(fewest.values())) > 1, "the dates tell crews apart"
+
+
+TWO = tuple(Member("plank", name, 2.0, 0, side, n) for name, side, n in (("one", "P", 1), ("two", "S", 9)))
+ALONE = yard(2, moisture_days=0.0, paint_h=0.0, minutes={"plank shape": 960.0})
+
+
+@pytest.mark.parametrize("wanted", ["plank one", "plank two"])
+def test_what_is_wanted_by_a_date_comes_first(wanted):
+    """Two people, who do a plank together: the one that is wanted is ready as soon as if it were alone."""
+    alone = make_plan(ALONE, Job((next(m for m in TWO if m.key == wanted),), LABELS), MONDAY, seconds=2.0)
+    due = alone.finish.date()
+    plan = make_plan(replace(ALONE, due={wanted: due}), Job(TWO, LABELS), MONDAY, seconds=2.0)
+    ends = {m.key: plan.by_op[m.op("caulk")].ends.date() for m in TWO}
+    assert ends[wanted] == due < max(ends.values())
+    assert plan.late_days == 0.0
+
+
+@pytest.mark.parametrize("aim", ["finish", "people"])
+def test_days_after_the_date_are_counted_and_sought_to_be_few(aim):
+    """All wanted by Monday, which nobody can do. For the fewest people time lost weighs more than all people."""
+    late = replace(ALONE, finish_by=MONDAY.date(), aim=aim)
+    plan = make_plan(late, Job(TWO, LABELS), MONDAY, seconds=2.0)
+    midnight = datetime(2026, 3, 3)
+    quarters = sum(_quarters(midnight, plan.by_op[m.op("caulk")].ends, late) for m in TWO)
+    assert plan.late_days == quarters / late.ticks_a_day > 0
+    first = laid_out(ALONE, Job(TWO, LABELS))
+    assert quarters <= sum(_quarters(midnight, first.by_op[m.op("caulk")].ends, late) for m in TWO)
+
+
+def test_a_search_that_is_stopped_keeps_the_best_so_far():
+    crew, what, told = yard(3), job("3", "5", "7", "9", "11"), []
+
+    def stop(now):
+        told.append(now)
+        return now.best is None  # as soon as there is one
+
+    plan = make_plan(crew, what, MONDAY, seconds=60.0, tick=stop)
+    assert plan.stopped
+    assert not plan.proved
+    assert plan.seconds < 30
+    assert faults(plan, crew, what) == ()
+    assert told[-1].bound <= told[-1].best
+    assert plan.finish <= laid_out(crew, what, ranks={f"frame {label}": float(label) for label in LABELS}).finish

@@ -7,7 +7,7 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from scrieve.errors import BadPlan
@@ -168,7 +168,7 @@ def _laid_out(yard: Yard, job: Job, now: datetime, before: Plan | None, patience
         if not work.ops:
             return work, Laid((), (), (), ())
         try:
-            plans = [first_plan(work, ranks) for ranks in _ranks(job, before)]
+            plans = [first_plan(work, ranks) for ranks in _ranks(yard, job, before)]
         except TooShort:
             continue
         until = time.monotonic() + patience
@@ -177,8 +177,7 @@ def _laid_out(yard: Yard, job: Job, now: datetime, before: Plan | None, patience
                 break
             with contextlib.suppress(TooShort):
                 plans.append(first_plan(work, None, 0.05 * (n % 4), seed=n))
-        best = min(plans, key=lambda laid: laid.length)
-        return work, best
+        return work, min(plans, key=lambda laid: laid.length + _goal_of(work, laid))
     raise BadPlan(
         f"the work does not fit into {LONGEST_DAYS} days of this shop: a glue that never cures at the shed's "
         "temperature, an operation longer than the shop is ever open in one go, or a person who is always away."
@@ -206,10 +205,13 @@ def _stands(work: Work, laid: Laid, entry: Entry) -> bool:
     return n is not None and work.calendar.start_at(laid.starts[n]) == entry.starts
 
 
-def _ranks(job: Job, before: Plan | None) -> list[dict[str, float]]:
-    """Orders of members worth trying: as the plan before had them, as the jig is set quickest, along the hull."""
+def _ranks(yard: Yard, job: Job, before: Plan | None) -> list[dict[str, float]]:
+    """Orders of members worth trying: as they are wanted, as the plan before had them, as the jig is set quickest, along
+    the hull."""
     setups = job.setups.labels if job.setups else ()
     rows = [[f"frame {label}" for label in setups], [member.key for member in job.frames]]
+    if yard.due:
+        rows.append(sorted((m.key for m in job.members), key=lambda key: yard.due.get(key, date.max)))
     if before is not None:
         rows.append(list(before.members))
     return [{key: float(n) for n, key in enumerate(row)} for row in rows]
