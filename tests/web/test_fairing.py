@@ -3,6 +3,8 @@
 import re
 import threading
 import time
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from boats import HOME, client_of, make_small, ready, settled
@@ -14,8 +16,10 @@ from scrieve.fairing.fairness import fairness
 from scrieve.fairing.next_mark import next_marks
 from scrieve.takeoff.marks import Mark
 from scrieve.web import create_app
+from scrieve.web.boat.member_states import one_against_many
 from scrieve.web.fairing import pages as fairing_pages
 from scrieve.web.fairing.look import Look
+from scrieve.web.views import ENVIRONMENT
 
 SAME = {"Origin": HOME}
 
@@ -265,3 +269,24 @@ def test_sides_that_cannot_be_faired_apart_say_why(tmp_path, monkeypatch):
 
     monkeypatch.setattr(fairing_pages, "sides", refuse)
     assert "port by itself: too few" in settled(client, "/fairing?show=sides").text
+
+
+def test_a_mark_kept_against_many_is_told_before_those_that_it_made_suspect(pages):
+    """Kept, the mark that lies a foot out pulls the hull away from the good ones about it: 'keep' was a slip then."""
+    view = SimpleNamespace(hull=pages.app.state.boat.state().kept.hull(), kept=pages.app.state.boat.state().kept)
+    far = next(off for off in view.hull.offs if off.suspect and off.out_by_sd > 30)
+    about = [off for off in view.hull.offs if off.frame in ("16", "18") and abs(off.v - far.v) < 0.25]
+    assert len(about) > 5
+    gone = {off.number for off in about}
+    offs = [replace(off, suspect=off.number in gone) for off in view.hull.offs]
+    after = replace(view.hull, offs=tuple(offs))
+    assert one_against_many(view, after) == [], "nothing was kept"
+    view.kept = replace(view.kept, answers={far.number: "keep"})
+    ((mark, many),) = one_against_many(view, after)
+    assert (mark.number, many) == (far.number, len(about))
+    assert one_against_many(view) == [], "the suspects of a boat like any other"
+    page = ENVIRONMENT.from_string(
+        '{% from "parts.html" import suspect_list with context %}{{ suspect_list([], view, "mm", "/fairing") }}'
+    ).render(against=[(mark, many)], view=SimpleNamespace(key=lambda *what: "k"))
+    assert f"and {many} marks about it are suspect: one against many" in page
+    assert page.index('value="drop"') > 0

@@ -10,6 +10,9 @@ from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.takeoff.marks import Mark
 from scrieve.web.views import View
 
+#: So many suspects about a kept mark are told as its doing: so far apart round the girth and in frames. Our own limits.
+_MANY_AGAINST, _NEAR, _FRAMES_ABOUT = 5, 0.3, 4
+
 
 @dataclass(frozen=True, slots=True)
 class FrameState:
@@ -56,6 +59,25 @@ def suspects(view: View, hull: FairHull | None = None) -> list[tuple[Mark, MarkO
     by_number = {mark.number: mark for mark in view.kept.marks}
     shown = hull or view.hull
     return [(by_number[off.number], off) for off in shown.suspects] if shown else []
+
+
+def one_against_many(view: View, hull: FairHull | None = None) -> list[tuple[Mark, int]]:
+    """Return the kept marks that have pulled the hull away from the marks about them, with how many are suspect there.
+
+    A kept mark counts however far out it lies. Where it was kept by mistake, those that bear each other out go instead.
+    """
+    shown = hull or view.hull
+    if shown is None:
+        return []
+    order = {label: at for at, label in enumerate(shown.stations)}
+    kept = [off for off in shown.offs if view.kept.answers.get(off.number) == "keep"]
+    about: Counter[int] = Counter()
+    for off in shown.suspects:
+        apart = {one.number: abs(order[one.frame] - order[off.frame]) for one in kept if abs(one.v - off.v) < _NEAR}
+        if apart and min(apart.values()) <= _FRAMES_ABOUT:
+            about[min(apart, key=lambda number: apart[number])] += 1
+    by_number = {mark.number: mark for mark in view.kept.marks}
+    return [(by_number[number], many) for number, many in about.most_common() if many >= _MANY_AGAINST]
 
 
 def answered(view: View, frame: str = "") -> list[tuple[Mark, str]]:

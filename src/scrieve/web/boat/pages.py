@@ -19,7 +19,7 @@ from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
 from scrieve.web.athand import AtHand
 from scrieve.web.boat.attention import attention
-from scrieve.web.boat.member_states import FrameState, answered, frame_states, suspects
+from scrieve.web.boat.member_states import FrameState, answered, frame_states, one_against_many, suspects
 from scrieve.web.boat.planking import Area, areas, with_planking
 from scrieve.web.frames.progress import STEPS, Progress, progress
 from scrieve.web.takeoff.workings import marks_whys
@@ -141,6 +141,7 @@ def boat(request: Request) -> Response:
         far={one.label: one for one in far if one.done},
         steps=[name for name, _ in STEPS],
         suspects=suspects(view),
+        against=one_against_many(view),
         answered=answered(view),
     )
     if curing:
@@ -189,6 +190,7 @@ def marks(request: Request, frame: Annotated[str, Query()] = "") -> Response:
         whys=() if folded else marks_whys(view, found, not frame),
         labels=[state.label for state in frame_states(view.kept, view.hull) if state.marks],
         suspects=[pair for pair in suspects(view) if frame in ("", pair[0].frame)],
+        against=one_against_many(view),
     )
 
 

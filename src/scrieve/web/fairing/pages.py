@@ -24,7 +24,7 @@ from scrieve.store import Conflict
 from scrieve.takeoff.marks import Mark
 from scrieve.units import Units
 from scrieve.web.addresses import own_path
-from scrieve.web.boat.pages import answered, suspects
+from scrieve.web.boat.member_states import answered, one_against_many, suspects
 from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.fairing.frame import OneFrame, first_frame, one_frame
 from scrieve.web.fairing.look import By, Look, Show
@@ -264,6 +264,7 @@ def fairing_page(
         unmeasured=_unmeasured(view),
         waits=waits,
         suspects=doubted,
+        against=one_against_many(view, hull),
         answered=answered(view),
         typed=typed,
         other=by_number.get(typed.number) if typed and typed.number not in listed else None,
