@@ -73,8 +73,11 @@ def test_a_turn_tells_what_moves_from_the_turn_before():
     assert {row[3] for row in turn_table(1, "15", now, None, "mm").rows} == {"–"}
 
 
-def test_a_frame_that_no_setting_of_an_order_holds_is_said_to_fail():
+def test_a_frame_that_no_setting_of_an_order_holds_is_said_to_fail_with_what_to_do():
     held, loose = (SimpleNamespace(frame=name, departure_mm=off) for name, off in (("14", ERROR_LIMIT_MM), ("18", 1.8)))
-    (check,) = turn_checks(SimpleNamespace(turns=(held, loose)), "mm")
-    assert (check.name, check.ok, check.limit) == ("Frame 18 between brackets", False, "1.0 mm")
-    assert check.found.startswith("1.8 mm")
+    for between, what in ((False, "a block is to be screwed to the bed"), (True, "clamped between rails besides")):
+        plan = SimpleNamespace(turns=(held, loose), bed=JigBed(between=between))
+        (check,) = turn_checks(plan, "mm")
+        assert (check.name, check.ok, check.limit) == ("Frame 18 between brackets", False, "1.0 mm")
+        assert check.found.startswith("1.8 mm")
+        assert what in check.caution

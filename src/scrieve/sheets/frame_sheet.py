@@ -142,7 +142,10 @@ def _jig_table(design: FrameDesign, u: Units) -> Table:
         for b in design.jig.brackets
     )
     head = ("bracket", "rail", f"along ({unit(u)})", f"travel ({thin_unit(u)})", "swivel (°)")
-    note = "Travel: datum line to the bearing face. Swivel: above zero turned anticlockwise, seen from above."
+    note = (
+        f"On rails {sized(design.jig.pitch_mm, u)} apart; where a jig is described, its own change list holds instead. "
+        "Travel: datum line to the bearing face. Swivel: above zero turned anticlockwise, seen from above."
+    )
     return Table("Jig brackets", head, rows, note, big=True, name="jig", after=0)
 
 
