@@ -6,6 +6,7 @@ from scipy.integrate import quad
 from scipy.interpolate import make_lsq_spline
 
 from scrieve.fairing.smoother import Grid
+from scrieve.geometry.blocktri import Blocks
 from scrieve.geometry.bspline import Basis
 
 from .exact_hulls import placed
@@ -46,7 +47,20 @@ def test_energy_of_a_monomial(powers, which, derivative):
     c = monomial(*powers)
     tiny = 1e-9 * expected.max()
     assert GRID.bent(c) == pytest.approx(expected, rel=2e-3, abs=tiny)  # 2e-3: four nodes a piece
-    assert [c @ energy.dot(c) for energy in GRID.energies] == pytest.approx(GRID.bent(c), rel=1e-9, abs=tiny)
+    for each, bent in zip(np.eye(4), GRID.bent(c), strict=True):
+        energy = Blocks.zeros(GRID.blocks, GRID.block)
+        GRID.stiffen(each, energy)
+        assert c @ energy.dot(c) == pytest.approx(bent, rel=1e-9, abs=tiny)
+
+
+def test_trace_of_an_energy_and_a_covariance():
+    """As the product of the whole matrices, by the blocks that lie beside the diagonal."""
+    rng, b = np.random.default_rng(2), GRID.block
+    cover = Blocks(rng.normal(size=(GRID.blocks, b, b)), rng.normal(size=(GRID.blocks - 1, b, b)))
+    for each, trace in zip(np.eye(4), GRID.traces(cover), strict=True):
+        energy = Blocks.zeros(GRID.blocks, GRID.block)
+        GRID.stiffen(each, energy)
+        assert trace == pytest.approx(cover.inner(energy), rel=1e-9)
 
 
 @pytest.mark.parametrize("powers", [(2, 0), (1, 1), (0, 2)])

@@ -27,7 +27,7 @@ def some(k, b, seed):
     return Blocks(diagonal, under)
 
 
-@pytest.mark.parametrize(("k", "b"), [(1, 3), (2, 1), (5, 4)])
+@pytest.mark.parametrize(("k", "b"), [(1, 3), (2, 1), (3, 2), (5, 4), (6, 70)])
 def test_solution_determinant_and_inverse(k, b):
     blocks = some(k, b, seed=k)
     full, factor = dense(blocks), Factor.of(some(k, b, seed=k))

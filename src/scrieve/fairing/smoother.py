@@ -8,13 +8,9 @@ The equations and their sources are told in docs/fairing.md.
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -65,7 +61,7 @@ class Grid:
     def of_size(cls, along: Basis, around: Basis, girth: float) -> Grid:
         """Grid of a hull or line whose usual girth is given [mm]: its usual stiffness follows from that.
 
-        Hulls are much alike when each is measured by its own length and girth. Turned into the scale of `energies`,
+        Hulls are much alike when each is measured by its own length and girth. Turned into the scale of the energies,
         where a piece more makes each energy smaller by its fifth power, that says how stiff a hull of so many pieces
         usually is; the constants are round figures from forms of all kinds, and worth a factor of e^1.5 either way.
         """
@@ -106,25 +102,78 @@ class Grid:
         n = len(first_x)
         return place.reshape(n, -1), value.reshape(n, -1)
 
-    @cached_property
-    def energies(self) -> tuple[Blocks, ...]:
-        """Energy of each of the derivatives that are kept small; of a line that along, of half-breadth and of height.
+    def stiffen(self, weights: Array, onto: Blocks) -> None:
+        """Add Σ weight · energy, of each of the derivatives that are kept small; of a line, of each coordinate.
 
         Those along and round are scaled to a mean diagonal of one, and those between them as they follow from these.
+        An energy is that along times that round for each pair of places, and says nothing of one coordinate against
+        the other.
         """
-        return tuple(self._kron(along, around, of) for along, around, of in self._bends)
+        around = self._energy_around
+        for each, along in zip((onto.diagonal, onto.below), self._energy_along, strict=True):
+            places = self._places(each)
+            for coordinates, of in self._energy_of:
+                k, step, wide = places.shape[2:5]
+                sum_of_all = ((along * (weights * of)) @ around).reshape(k, step, step, wide, wide).swapaxes(2, 3)
+                for c in coordinates:
+                    places[c, c] += sum_of_all
+
+    def traces(self, cover: Blocks) -> Array:
+        """Trace of each energy times a covariance: what is left free of it."""
+        found = np.zeros(len(self._bends))
+        for each, along, times in zip((cover.diagonal, cover.below), self._energy_along, (1, 2), strict=True):
+            places = self._places(each)
+            for coordinates, of in self._energy_of:
+                own = np.asarray(sum(places[c, c] for c in coordinates)).swapaxes(2, 3)
+                round_about = own.reshape(len(along), self.around.size**2) @ self._energy_around.T
+                found += times * of * np.einsum("pe,pe->e", round_about, along)
+        return found
+
+    def _places(self, blocks: Array) -> Array:
+        """View (coordinate, coordinate, k, place along, place round, place along, place round) of blocks (k, b, b)."""
+        places = (self.step, self.around.size, 2)
+        return blocks.reshape(len(blocks), *places, *places).transpose(3, 6, 0, 1, 2, 4, 5)
+
+    @cached_property
+    def _energy_of(self) -> tuple[tuple[tuple[int, ...], Array], ...]:
+        """Which coordinates share which energies (energies,): on a line each has its own."""
+        of = np.array([of for _, _, of in self._bends]).T
+        return tuple(((c,), of[c]) for c in range(2)) if self.is_line else (((0, 1), of[0]),)
+
+    @cached_property
+    def _energy_along(self) -> tuple[Array, Array]:
+        """Each energy along (pairs of places, energies): in each block, and from each to the one before."""
+        step, count, size = self.step, self.blocks, self.along.size
+        padded = np.zeros((count * step, count * step, len(self._bends)))
+        padded[:size, :size] = np.stack([along for along, _, _ in self._bends], axis=2)
+        cut = padded.reshape(count, step, count, step, -1).swapaxes(1, 2)
+        each = np.arange(count)
+        diagonal, below = cut[each, each], cut[each[1:], each[:-1]]
+        return diagonal.reshape(-1, padded.shape[2]), below.reshape(-1, padded.shape[2])
+
+    @cached_property
+    def _energy_around(self) -> Array:
+        """Each energy round (energies, pairs of places)."""
+        return np.array([around.ravel() for _, around, _ in self._bends])
+
+    @cached_property
+    def modes(self) -> tuple[Array, Array]:
+        """Of a line: eigenvalues (2, n) and vectors (2, n, n) of the energies of half-breadth and of height."""
+        sizes, ways = np.linalg.eigh(np.array([along * around for along, around, _ in self._bends]))
+        sizes[:, :3] = 0.0  # a parabola has none
+        return sizes, ways
 
     @property
     def shares(self) -> Array:
-        """How the two stiffnesses share in what each of `energies` weighs (energies, 2); on a line each has its own."""
+        """How the two stiffnesses share in what each energy weighs (energies, 2); on a line each has its own."""
         return np.eye(2) if self.is_line else _SHARES
 
     def weights(self, stiffness: Array) -> Array:
-        """What each of `energies` weighs at the logarithms of stiffness: along and round, or of the two coordinates."""
+        """What each energy weighs at the logarithms of stiffness: along and round, or of the two coordinates."""
         return np.asarray(np.exp(self.shares @ stiffness[:2]))
 
     def bent(self, c: Array) -> Array:
-        """Each of `energies` of a spline, cᵀEc."""
+        """Each energy of a spline, cᵀEc."""
         shape = c[: self.along.size * self.around.size * 2].reshape(self.along.size, self.around.size, 2)
         turned = shape.transpose(2, 0, 1)
         each = (np.einsum("nij,nij->n", along @ turned @ around, turned) @ of for along, around, of in self._bends)
@@ -178,16 +227,6 @@ class Grid:
     def stiffness_of(self, other: Grid, stiffness: Array) -> Array:
         """The same stiffness (and error) as `stiffness` on another grid, told in the scale of this one."""
         return np.asarray(stiffness + np.append(other.scales - self.scales, 0.0))
-
-    def _kron(self, along: Array, around: Array, of: Array) -> Blocks:
-        step, size, count = self.step, self.block, self.blocks
-        padded = np.zeros((count * step, count * step))
-        padded[: len(along), : len(along)] = along
-        inner = np.kron(around, np.diag(of))
-        cut = [slice(k * step, (k + 1) * step) for k in range(count)]
-        diagonal = np.stack([np.kron(padded[c, c], inner) for c in cut])
-        below = np.array([np.kron(padded[d, c], inner) for c, d in itertools.pairwise(cut)])
-        return Blocks(diagonal, below.reshape(-1, size, size))
 
 
 @dataclass(frozen=True, eq=False)
@@ -362,14 +401,10 @@ def _both_sides(left: Array, block: Array, right: Array) -> Array:
     return np.asarray((np.repeat(right, wide, axis=0)[:, None] @ half).reshape(len(left), wide, wide))
 
 
-@contextmanager
-def _aside(grid: Grid) -> Iterator[Callable[..., Callable[[], Any]]]:
-    """Call something on another thread while this one goes on; on a small grid that would cost more than it saves."""
-    if grid.block < 60:
-        yield lambda what, *given: partial(what, *given)
-        return
-    with ThreadPoolExecutor(1) as pool:
-        yield lambda what, *given: pool.submit(what, *given).result
+def _state(precision: Blocks, right: Array) -> tuple[Array, float, Blocks]:
+    """Mean, log-determinant and covariance of a precision, which is written over."""
+    factor = Factor.of(precision, consume=True)
+    return factor.solve(right), factor.logdet, factor.inverse(consume=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -405,9 +440,8 @@ class Problem:
     def solve(self, stiffness: Array) -> Fit:
         """Posterior for given logarithms of stiffness along, stiffness round and error scale."""
         precision = float(np.exp(-2 * stiffness[2]))
-        parts = (self.ties.left, *self.grid.energies, self.known.left)
-        weights = (1.0, *self.grid.weights(stiffness), precision)
-        whole = Blocks.combined(weights, parts, ridge=self.grid.reach)
+        whole = Blocks.combined((1.0, precision), (self.ties.left, self.known.left), ridge=self.grid.reach)
+        self.grid.stiffen(self.grid.weights(stiffness), whole)
         factor = Factor.of(whole, consume=True)
         return Fit(self.grid, factor.solve(self._pull + precision * self.known.right), factor, stiffness)
 
@@ -416,33 +450,52 @@ class Problem:
         grid, data, ties, pull = self.grid, self.known.left, self.ties.left, self._pull
         weights, precision = grid.weights(stiffness), float(np.exp(-2 * stiffness[2]))
         before, after = self._desks
-        Blocks.combined((1.0, *weights), (ties, *grid.energies), before, grid.reach)
+        Blocks.combined((1.0,), (ties,), before, grid.reach)
+        grid.stiffen(weights, before)
         Blocks.combined((1.0, precision), (before, data), after)
-
-        def state(known: Blocks, right: Array) -> tuple[Array, float, Blocks]:
-            """Mean, log-determinant and covariance of a precision, which is written over."""
-            factor = Factor.of(known, consume=True)
-            return factor.solve(right), factor.logdet, factor.inverse(consume=True)
-
-        with _aside(grid) as call:  # the two have nothing to do with each other: one core each
-            first = call(state, before, pull)
-            c1, logdet1, v1 = state(after, pull + precision * self.known.right)
-            c0, logdet0, v0 = first()
+        shape0, logdet0, bent0, freed0 = self._unseen_in_modes(weights) if self._in_modes else self._unseen(before)
+        c1, logdet1, v1 = _state(after, pull + precision * self.known.right)
         miss = (self.data.of(c1) - self.data.target) / self.data.sd
         n = len(miss)
-        bent1, bent0 = grid.bent(c1), grid.bent(c0)
+        bent1, freed1 = grid.bent(c1), grid.traces(v1)
         # both quadratic forms less the same constants of the anchors and of the reach
         shape1 = float(c1 @ ties.dot(c1) + grid.reach * c1 @ c1 - 2 * pull @ c1 + weights @ bent1)
-        shape0 = float(-pull @ c0)
         value = n * 2 * stiffness[2] + precision * float(miss @ miss) + shape1 - shape0 + logdet1 - logdet0
-        freed = np.array([v1.inner(energy) - v0.inner(energy) for energy in grid.energies])
-        slope = grid.shares.T @ (weights * (bent1 - bent0 + freed))
+        slope = grid.shares.T @ (weights * (bent1 - bent0 + freed1 - freed0))
         gradient = np.append(slope, 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)))
         away = np.array([*(stiffness[:2] - grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
         few = 1.0 if grid.is_line else min(1.0, max(grid.along.size - 6, 0.1) / 8)
         trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
+
+    def _unseen(self, precision: Blocks) -> tuple[float, float, Array, Array]:
+        """The spline before any mark is seen: its quadratic form, log-determinant, and energies: bent, and freed.
+
+        `precision` is written over.
+        """
+        c, logdet, cover = _state(precision, self._pull)
+        return float(-self._pull @ c), logdet, self.grid.bent(c), self.grid.traces(cover)
+
+    @cached_property
+    def _in_modes(self) -> bool:
+        """Whether the energies have nothing to do with each other, nor with any anchor: those of a line."""
+        return self.grid.is_line and not self.ties.left.diagonal.any()
+
+    @cached_property
+    def _modes(self) -> tuple[Array, Array, Array]:
+        """Energies (2, n) of a line's modes, what pulls at each, and at what only fills the last block."""
+        size, ways = self.grid.modes
+        pulled = self._pull[: size.size].reshape(-1, 2)
+        return size, np.einsum("cij,ic->cj", ways, pulled), self._pull[size.size :]
+
+    def _unseen_in_modes(self, weights: Array) -> tuple[float, float, Array, Array]:
+        """The same of a line: a sum over the modes of its energies."""
+        grid, (size, way, beyond) = self.grid, self._modes
+        stiff = weights[:, None] * size + grid.reach
+        shape = -float(np.sum(way**2 / stiff)) - float(beyond @ beyond) / grid.reach
+        logdet = float(np.log(stiff).sum()) + len(beyond) * float(np.log(grid.reach))
+        return shape, logdet, np.sum(size * (way / stiff) ** 2, axis=1), np.sum(size / stiff, axis=1)
 
     def learn(self, start: Array, *, to: float | None = None, tick: Callable[[], None] | None = None) -> Fit:
         """Most likely stiffness and error, from `start`, and the posterior there.

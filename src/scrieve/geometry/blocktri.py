@@ -6,8 +6,12 @@ a smoothing spline asks (the solution, its determinant, its covariance near any 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache, partial
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +20,11 @@ from scipy.linalg.lapack import dpotrf, dtrtri
 from scrieve.errors import BadGeometry
 
 Array = NDArray[np.float64]
+P = TypeVar("P")
+T = TypeVar("T")
+
+#: Numbers that stay at hand while they are reckoned with.
+_AT_HAND = 20_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,8 +60,10 @@ class Blocks:
         if out is None:
             out = cls(np.empty_like(parts[0].diagonal), np.empty_like(parts[0].below))
         for name in ("diagonal", "below"):
-            for into, *blocks in zip(getattr(out, name), *(getattr(part, name) for part in parts), strict=True):
-                np.multiply(blocks[0], weights[0], out=into)  # block by block, while it is at hand
+            all_of = [getattr(each, name) for each in (out, *parts)]
+            # large ones block by block, while each is at hand
+            for into, *blocks in [all_of] if all_of[0].size < _AT_HAND else zip(*all_of, strict=True):
+                np.multiply(blocks[0], weights[0], out=into)
                 for weight, block in zip(weights[1:], blocks[1:], strict=True):
                     into += weight * block
         np.einsum("kii->ki", out.diagonal)[...] += ridge
@@ -74,9 +85,11 @@ class Blocks:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Factor:
-    """Cholesky factor of `Blocks`: the inverses of its diagonal triangles (`root`) and the blocks below them.
+    """Cholesky factor of `Blocks`: the inverses of its diagonal triangles (`root`) and the blocks beside them.
 
-    An inverse costs a third of a product, and spares every later sweep the slow solving with triangles.
+    The blocks are taken out from both ends towards the one in the middle, which the two arms have nothing to do with
+    each other before: one core each. `below` holds what couples a block to the next one inwards. An inverse of a
+    triangle costs a third of a product, and spares every later sweep the slow solving with triangles.
     """
 
     root: Array
@@ -92,52 +105,106 @@ class Factor:
         BadGeometry
             The matrix is not positive definite to working accuracy.
         """
-        root, below = matrix.diagonal, matrix.below
-        if not consume:
-            root, below = np.empty_like(root), np.empty_like(below)
-        rest, logdet = matrix.diagonal[0], 0.0
-        for k in range(len(root)):
-            triangle, fault = dpotrf(rest, lower=1, clean=1)
-            if fault:
-                raise BadGeometry("the marks do not settle a surface: too few, or too badly spread.")
-            logdet += 2 * float(np.log(np.diagonal(triangle)).sum())
-            root[k] = _inverse_of_triangle(triangle)
-            if k < len(below):
-                below[k] = matrix.below[k] @ root[k].T
-                rest = matrix.diagonal[k + 1] - below[k] @ below[k].T
-        return cls(root, below, logdet)
+        into = matrix if consume else matrix.copy()
+        root, below = into.diagonal, into.below
+        middle, arms = _arms(root, below)
+        (logdet, taken), (other_logdet, other_taken) = _at_once(_take_out, arms, root.shape[1])
+        root[middle], last = _root(root[middle] - taken - other_taken)
+        return cls(root, below, logdet + other_logdet + last)
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one right-hand side (k·b,) or several (k·b, m)."""
-        k, b = self.root.shape[:2]
-        x = np.array(rhs, dtype=float).reshape(k, b, -1)
-        for i in range(k):
-            if i:
-                x[i] -= self.below[i - 1] @ x[i - 1]
-            x[i] = self.root[i] @ x[i]
-        for i in range(k - 1, -1, -1):
-            if i < k - 1:
-                x[i] -= self.below[i].T @ x[i + 1]
-            x[i] = self.root[i].T @ x[i]
+        blocks, size = self.root.shape[:2]
+        x = np.array(rhs, dtype=float).reshape(blocks, size, -1)
+        middle, arms = _arms(self.root, self.below)
+        ways = (x[:middle], x[middle + 1 :][::-1])
+        for (roots, belows), way in zip(arms, ways, strict=True):
+            carried: Array | float = 0.0
+            for root, below, here in zip(roots, belows, way, strict=True):
+                here[:] = root @ (here - carried)
+                carried = below @ here
+            x[middle] -= carried
+        x[middle] = self.root[middle].T @ (self.root[middle] @ x[middle])
+        for (roots, belows), way in zip(arms, ways, strict=True):
+            inward = x[middle]
+            for root, below, here in zip(roots[::-1], belows[::-1], way[::-1], strict=True):
+                here[:] = root.T @ (here - below.T @ inward)
+                inward = here
         return np.asarray(x.reshape(rhs.shape))
 
     def inverse(self, *, consume: bool = False) -> Blocks:
         """The blocks of the inverse that lie on and next to the diagonal; `consume` puts them where the factor was.
 
-        Takahashi's recurrence, written for blocks, backwards from the last.
+        Takahashi's recurrence, written for blocks, outwards from the middle.
         """
-        diagonal, below = self.root, self.below
-        if not consume:
-            diagonal, below = np.empty_like(diagonal), np.empty_like(below)
-        for i in range(len(diagonal) - 1, -1, -1):
-            root = self.root[i]
-            if i < len(below):
-                gain = self.below[i] @ root
-                below[i] = -(diagonal[i + 1] @ gain)
-                diagonal[i] = root.T @ root - gain.T @ below[i]
-            else:
-                diagonal[i] = root.T @ root
+        diagonal, below = (self.root, self.below) if consume else (self.root.copy(), self.below.copy())
+        middle, arms = _arms(diagonal, below)
+        diagonal[middle] = diagonal[middle].T @ diagonal[middle]
+        _at_once(partial(_spread_out, diagonal[middle]), arms, diagonal.shape[1])
         return Blocks(diagonal, below)
+
+
+#: Blocks of fewer unknowns are reckoned sooner than they are handed to another thread.
+_WORTH_A_THREAD = 60
+Arm = tuple[Array, Array]
+
+
+def _arms(diagonal: Array, below: Array) -> tuple[int, tuple[Arm, Arm]]:
+    """The middle block, and the two arms that lead to it from either end: blocks, and what couples each inwards."""
+    middle = len(diagonal) // 2
+    return middle, (
+        (diagonal[:middle], below[:middle]),
+        (diagonal[middle + 1 :][::-1], below[middle:][::-1].swapaxes(1, 2)),
+    )
+
+
+def _take_out(arm: Arm) -> tuple[float, Array | float]:
+    """Factor an arm where it stands: its log-determinant, and what is left to take off the middle block."""
+    logdet, taken = 0.0, cast("Array | float", 0.0)
+    for block, below in zip(*arm, strict=True):
+        block[:], more = _root(block - taken)
+        logdet += more
+        coupling = below @ block.T
+        below[:] = coupling
+        taken = coupling @ coupling.T
+    return logdet, taken
+
+
+def _spread_out(inward: Array, arm: Arm) -> None:
+    """Put the inverse's blocks where an arm's factor was, from the block inwards of it."""
+    for block, below in zip(arm[0][::-1], arm[1][::-1], strict=True):
+        gain = below @ block
+        below[:] = beside = -(inward @ gain)
+        block[:] = block.T @ block - gain.T @ beside
+        inward = block
+
+
+def _root(block: Array) -> tuple[Array, float]:
+    """Inverse of a block's Cholesky triangle, and the block's log-determinant."""
+    triangle, fault = dpotrf(block, lower=1, clean=1)
+    if fault:
+        raise BadGeometry("the marks do not settle a surface: too few, or too badly spread.")
+    return _inverse_of_triangle(triangle), 2 * float(np.log(np.diagonal(triangle)).sum())
+
+
+@cache
+def _other_core() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(1, "blocks")
+
+
+os.register_at_fork(after_in_child=_other_core.cache_clear)  # threads do not go along
+
+
+def _at_once(job: Callable[[P], T], parts: tuple[P, P], size: int) -> tuple[T, T]:
+    """Do both parts of a job on blocks of a size, each on a core of its own where that is worth its while."""
+    one, two = parts
+    if size < _WORTH_A_THREAD:
+        return job(one), job(two)
+    other = _other_core().submit(job, two)
+    try:
+        return job(one), other.result()
+    finally:
+        other.exception()  # it writes into the same memory: nobody goes on before it has ended
 
 
 def _inverse_of_triangle(lower: Array) -> Array:
