@@ -12,7 +12,7 @@ import pytest
 from ortools.sat.python import cp_model
 from yards import LABELS, MONDAY, frames, yard
 
-from scrieve.workplan import HullRules, Job, Member, Plan, Setups, faults
+from scrieve.workplan import Did, HullRules, Job, Member, Plan, Setups, faults
 from scrieve.workplan.first import first_plan
 from scrieve.workplan.model import build
 from scrieve.workplan.solve import _entries
@@ -24,6 +24,7 @@ LAX = yard(12, jigs=2, clamps=60, machines={"saw": 4, "planer": 4, "bandsaw": 4,
            hull=HullRules(1, 4, 4, 1, 0, old_counts=True, ready_first=False, frames_first=False))  # fmt: skip
 MANY = Job((*frames("3", "5", "8"), *PLANKS), LABELS)
 SETUPS = Setups(("3", "5", "8"), np.full(3, 30.0), np.full((3, 3), 300.0))
+FIRST = Setups(("3", "5", "8"), np.full(3, 300.0), np.full((3, 3), 30.0))
 FOUR = Job(frames("3", "4", "5", "6"), LABELS)
 
 
@@ -42,6 +43,7 @@ STRICT = {
         replace(p, skills=p.skills if n == 7 else p.skills - {"machines"}) for n, p in enumerate(LAX.people))),
         Job(PLANKS, LABELS), "nobody there has the skill machines"),
     "long settings": (LAX, Job(MANY.members, LABELS, {}, SETUPS), "quarters of an hour for 300 min"),
+    "long first settings": (LAX, Job(MANY.members, LABELS, {}, FIRST), "quarters of an hour for 300 min"),
     "wet stock": (replace(LAX, moisture_days=30.0), MANY, "moisture is over only"),
     "cold shed": (replace(LAX, shed=((datetime(2000, 1, 1), 8.0),)), MANY, "clamps is over only"),
     "slow paint": (replace(LAX, paint_h=90.0), MANY, "paint is over only"),
@@ -116,3 +118,43 @@ def test_nobody_does_two_things_at_once():
     twice = replace(laid, people=tuple(people))
     assert any("at once" in each for each in faults(plan_of(work, twice), LAX, MANY))
     assert not possible(work, twice)
+
+
+def begins(work, op, tick):
+    """Whether the model lets an operation begin with a tick, whatever the others do."""
+    model = build(work, work.calendar.ticks)
+    model.cp.add(model.starts[work.index[op]] == tick)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    return solver.solve(model.cp) in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+
+
+def test_a_jig_is_not_left_half_set_over_a_closing_of_the_shop():
+    """Half an hour of setting: not begun in the last quarter before the shop closes, but with the next opening."""
+    work = prepare(LAX, Job(frames("3"), LABELS), MONDAY, 20)
+    closing = int(np.flatnonzero(np.diff(work.calendar.wall_min) > 15)[8]) + 1
+    assert not begins(work, "frame 3: set", closing - 1)
+    assert begins(work, "frame 3: set", closing)
+    assert begins(work, "frame 3: set", closing - 2)
+
+
+def test_what_is_waited_for_since_it_was_done_holds_the_next_operation():
+    """Stock got out as the plan begins settles for half a day of the clock, till eight in the evening."""
+    done = {"frame 3: stock": Did(MONDAY, MONDAY, ("Lead",))}
+    thick = replace(frames("3")[0], stock_mm=25.0)
+    work = prepare(LAX, Job((thick,), LABELS, done), MONDAY, 20)
+    first = int(work.calendar.tick_from(24 * 60))
+    assert begins(work, "frame 3: plane", first)
+    assert not begins(work, "frame 3: plane", first - 1)
+
+
+def test_clamps_on_a_frame_that_is_in_them_are_not_there_for_another():
+    crew = replace(LAX, clamps=20, sheet={"clamp_h": 60})
+    done = {f"frame 3: {key}": Did(MONDAY, MONDAY, ("Lead",), 1) for key in ("stock", "plane", "set", "dry", "glue")}
+    done |= {f"frame 8: {key}": Did(MONDAY, MONDAY, ("Lead",)) for key in ("stock", "plane")}
+    what = Job(frames("3", "8"), LABELS, done)
+    work = prepare(crew, what, MONDAY, 30)
+    laid = first_plan(work)
+    assert faults(plan_of(work, laid), crew, what) == ()
+    assert laid.starts[work.index["frame 8: set"]] >= laid.starts[work.index["frame 3: release"]]
+    assert possible(work, laid)

@@ -139,6 +139,7 @@ def test_what_is_done_stays_done_and_what_is_open_is_closed():
     again = make_plan(crew, later, now.replace(minute=45), before=first, seconds=1.5)
     assert faults(again, crew, later) == ()
     assert not {op for op, did in done.items() if did.finished} & {e.op for e in again.entries}
+    assert {e.starts for e in again.entries if e.running} == {again.made}, "what is under way goes on at once"
 
 
 def test_planned_anew_with_nothing_changed_moves_nothing():

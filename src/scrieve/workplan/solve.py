@@ -206,8 +206,7 @@ def _stands(work: Work, laid: Laid, entry: Entry) -> bool:
 
 
 def _ranks(yard: Yard, job: Job, before: Plan | None) -> list[dict[str, float]]:
-    """Orders of members worth trying: as they are wanted, as the plan before had them, as the jig is set quickest, along
-    the hull."""
+    """Orders of members worth trying: as wanted, as in the plan before, as the jig is set quickest, along the hull."""
     setups = job.setups.labels if job.setups else ()
     rows = [[f"frame {label}" for label in setups], [member.key for member in job.frames]]
     if yard.due:
