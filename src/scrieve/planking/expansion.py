@@ -35,6 +35,11 @@ _LOBATTO = np.array([0, (1 - 5**-0.5) / 2, (1 + 5**-0.5) / 2, 1]), np.array([1, 
 #: What strain along and across have to do with each other, shear, and what the strain along an edge counts for, as a
 #: share of the width, against the strain along elsewhere.
 _TOGETHER, _SHEAR, _EDGE = 0.07, 1.0, 1 / 46
+#: What is made least, for workings.
+FORMULA = (
+    "flat shape X(u, w) with the least ∫ (E₁₁² + E₂₂² + 0.14 E₁₁E₂₂ + E₁₂²) dA and strain along its edges; "
+    "E = ½(MᵀJᵀJM − I), MᵀGM = I, G the metric of the hull"
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,6 +11,7 @@ from scrieve.planking.board import Board
 from scrieve.planking.choice import SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import Land
 from scrieve.planking.edges import SEAM_SOURCE
+from scrieve.planking.expansion import FORMULA
 from scrieve.planking.panel import BLOCK_SOURCE, SheetJoint, SheetPiece
 from scrieve.planking.plank import PlankFrame
 from scrieve.planking.verdicts import COMMON, DERIVED, Facts
@@ -26,7 +27,7 @@ def strake_workings(choice: StrakeChoice, facts: Facts, board: Board) -> tuple[W
         Working(
             "Edges",
             tell("lower {low}, upper {up}", low=length(laid[0], 1), up=length(laid[1], 1)),
-            "flat shape X(u, w) with least ∫‖½(MᵀJᵀJM − I)‖² dA, where MᵀGM = I and G is the metric of the hull",
+            FORMULA,
             (
                 ("lower edge on the hull", by_itself(length(true[0], 1))),
                 ("upper edge on the hull", by_itself(length(true[1], 1))),

@@ -49,17 +49,17 @@ def board_drawing(
     low, high = board.top.at(board.breaks)
     n = one_to(board.length_mm, float(high.max() - low.min()), ROOM_MM)
     letter = _CAPITAL_MM * n
-    items: list[Item] = [polyline(_ring(board.face()), "SECTIONS", closed=True)]
+    items: list[Item] = [polyline(_ring(board.face()), "BOARD", closed=True)]
     items.append(polyline([(0.0, 0.0), (board.length_mm, 0.0)], "DATUM LINE"))
     if board.under is not None:
-        items.append(polyline(_ring(board.face(board.under)), "OTHER FACE", closed=True))
+        items.append(polyline(_ring(board.face(board.under)), "UNDER FACE", closed=True))
     if board.heart is not None:
         x = board.breaks
         for edge, wane in zip(board.heart.at(x), (low, high), strict=True):
             if np.abs(edge - wane).max() > 0.5:
-                items.append(polyline(np.column_stack([x, np.clip(edge, low, high)]), "BAND"))
+                items.append(polyline(np.column_stack([x, np.clip(edge, low, high)]), "HEARTWOOD"))
     if board.grain:
-        items.append(polyline(board.grain, "WATERLINES"))
+        items.append(polyline(board.grain, "GRAIN"))
     for defect in board.defects:
         items += _defect(defect, n)
     for place in laying.on(board.name) if laying is not None else ():
@@ -69,11 +69,11 @@ def board_drawing(
         items += _part(named, laying.outline(place), n, letter, (links or {}).get(place.part, ""), held=place.held)
     for one in off_cuts:
         ring = np.array(one.outline)
-        items.append(polyline(ring, "SECTIONS NOT MEASURED", closed=True, title=one.board.name))
+        items.append(polyline(ring, "OFF CUTS", closed=True, title=one.board.name))
         items.append(_lettering(one.board.name, ring, letter * 0.8, "FIGURES"))
     for outline in broken:
         ring = np.array(outline)
-        items += [Hatch(ring, "cross", 0.8 * n, "BEVEL MARKS"), polyline(ring, "JIG FACE", closed=True)]
+        items += [Hatch(ring, "cross", 0.8 * n, "DEFECTS"), polyline(ring, "JIG FACE", closed=True)]
     below = float(low.min()) - 1.6 * letter
     size = f"{sized(board.length_mm, units)} long, {sized(float((high - low).max()), units)} at the widest"
     items.append(Text((0.0, below), shorten(size, 60), letter * 0.8, level="top"))
@@ -91,7 +91,7 @@ def _defect(defect: Defect, n: float) -> list[Item]:
         return []
     ring = _ring(shape)
     word = f"{'sound ' if defect.sound else ''}{defect.kind}" + (f", {defect.face} face" * (defect.face != "through"))
-    layer = "OTHER FACE" if defect.face == "under" else "BEVEL MARKS"
+    layer = "UNDER FACE" if defect.face == "under" else "DEFECTS"
     return [polyline(ring, layer, closed=True, title=word), Hatch(ring, "back" if defect.sound else "cross", 1.2 * n)]
 
 

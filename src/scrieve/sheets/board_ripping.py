@@ -83,7 +83,7 @@ def rip_drawing(board: Board, ripped: Ripped, *, units: Units = "mm") -> Drawing
             continue
         box = [(clear.first_mm, clear.lower_mm), (clear.last_mm, clear.lower_mm), (clear.last_mm, clear.upper_mm),
                (clear.first_mm, clear.upper_mm)]  # fmt: skip
-        items.append(polyline(box, "SECTIONS NOT MEASURED", closed=True))
+        items.append(polyline(box, "OFF CUTS", closed=True))
         low = clear.lower_mm
         for strip in cut.strips:
             at = clear.first_mm + ripped.trim_mm

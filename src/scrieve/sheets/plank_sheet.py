@@ -317,7 +317,7 @@ def _offset_table(design: PlankDesign, u: Units) -> Table:
         f"offset, {lower} ({unit(u)})",
         f"along, {upper} ({unit(u)})",
         f"offset, {upper} ({unit(u)})",
-        f"width ({unit(u)})",
+        f"{'frame mark' if design.kind == 'diagonal' else 'width'} ({unit(u)})",
     )
     note = "Along: on the straight datum line through the middles of both ends. Offset: square to it, up is above zero."
     return Table("Setting out", head, rows, note, name="setting-out", after=0)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scrieve.planking.board import Board, board_for
-from scrieve.planking.expansion import Expansion, expand
+from scrieve.planking.expansion import FORMULA, Expansion, expand
 from scrieve.planking.frame_line import PlankFrame
 from scrieve.planking.plank import PlankDesign
 from scrieve.planking.seams import Hull
@@ -132,7 +132,7 @@ def _workings(choice: SkinChoice, skin: Skin, plank: SkinPlank, flat: Expansion)
         Working(
             "Edges", tell("after {aft}, forward {fore}", aft=length(flat.flat_lengths_mm[0], 1),
                           fore=length(flat.flat_lengths_mm[1], 1)),
-            "flat shape with the least mean square of ½(MᵀJᵀJM − I) over all directions, where MᵀGM = I",
+            FORMULA,
             (("after edge on the hull", by_itself(length(flat.true_lengths_mm[0], 1))),
              ("forward edge on the hull", by_itself(length(flat.true_lengths_mm[1], 1)))),
             DERIVED,
