@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from boats import ready
 from starlette.requests import Request
 
 from scrieve import store
@@ -45,6 +46,20 @@ def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
     (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
     assert "its marks 13 to 15 stand 6.0 mm in of where frames 2 and 4" in matter.told
     assert matter.path == "/frames/3"
+
+
+def test_a_dent_is_told_no_more_once_the_builder_has_said_that_the_hull_is_so(small, monkeypatch):
+    dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
+    monkeypatch.setattr("scrieve.web.boat.attention.dents", lambda hull: (dent,))
+    client = small()
+    page = client.get("/").text
+    assert '<input type="hidden" name="number" value="13 14 15">' in page
+    reply = client.post("/marks/answer", data={"number": "13 14 15", "what": "keep", "back": "/"}, headers=HERE)
+    assert reply.status_code == 303
+    assert store.answers(client.app.state.boat.engine) == {13: "keep", 14: "keep", 15: "keep"}
+    ready(client.app)
+    assert "A dent, or a frame out of place" not in client.get("/").text
+    assert "give the number of a mark" in client.post("/marks/answer", data={"number": "13 x"}, headers=HERE).text
 
 
 @pytest.fixture

@@ -26,18 +26,23 @@ from scrieve.web.views import View
 
 pages = APIRouter()
 
+#: Marks that are answered by one act, such as all of a dent.
+MOST_AT_ONCE = 200
+
 
 @pages.post("/marks/answer")
 def answer(request: Request, sent: Sent) -> Response:
-    """Keep the builder's answer to a mark; lead back to the page it came from."""
+    """Keep the builder's answer to a mark, or to all of a dent; lead back to the page it came from."""
     view = View(request)
     number, what = sent.get("number", ""), sent.get("what", "")
-    if not (number.isascii() and number.isdigit() and len(number) < 10):
-        raise BadMarks(f"mark {number!r}: give the number of a mark.")
+    numbers = number.split()
+    if not (0 < len(numbers) <= MOST_AT_ONCE) or not all(n.isascii() and n.isdigit() and len(n) < 10 for n in numbers):
+        raise BadMarks(f"mark {number[:40]!r}: give the number of a mark.")
     if what not in ("keep", "drop"):
         raise BadMarks(f"answer {what!r}: say keep or drop.")
     said: Answer = next(each for each in get_args(Answer) if each == what)
-    store.answer(view.file.engine, int(number), said, seen=Seen.of(sent).act, key=_key(sent, number, said), who=who())
+    several = [int(n) for n in numbers]
+    store.answer(view.file.engine, several, said, seen=Seen.of(sent).act, key=_key(sent, number, said), who=who())
     return RedirectResponse(own_path(sent.get("back", "/")), 303)
 
 

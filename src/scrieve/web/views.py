@@ -31,6 +31,7 @@ from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
+from scrieve.store import Conflict
 from scrieve.store.people import people
 from scrieve.web import addresses
 from scrieve.web.athand import AtHand
@@ -217,8 +218,8 @@ class View:
     def page(self, template: str, status: int = 200, **context: Any) -> Response:
         """Return a page of this boat; errors among what is given tell their lengths in its units."""
         units = self.boat.units
-        context = {name: said(value, units) if isinstance(value, ScrieveError) else value
-                   for name, value in context.items()}  # fmt: skip
+        context = {name: said(value, units) if isinstance(value, ScrieveError) and not isinstance(value, Conflict)
+                   else value for name, value in context.items()}  # fmt: skip
         given = {
             "boat": self.boat,
             "u": units,

@@ -35,12 +35,16 @@ _dented: AtHand[tuple[Dent, ...]] = AtHand(4)
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """One thing that needs attention: what, the particulars, where it leads, and what the link there says."""
+    """One thing that needs attention: what, the particulars, where it leads, and what the link there says.
+
+    `marks` are those that are kept where the builder finds that the hull is so.
+    """
 
     what: str
     told: str
     path: str
     do: str
+    marks: tuple[int, ...] = ()
 
 
 def attention(view: View, frames: Sequence[Progress], now: datetime | None = None) -> tuple[Matter, ...]:
@@ -128,18 +132,20 @@ def _sides(view: View) -> list[Matter]:
 
 
 def _dents(view: View) -> list[Matter]:
-    """Frames that stand in or out as a whole, the worst ones."""
+    """Frames that stand in or out as a whole, the worst ones, but for those of which every mark is kept."""
     if (hull := view.hull) is None:
         return []
     found = _dented.get(view.kept.hull_revision, partial(dents, hull))
+    kept = {number for number, what in view.kept.answers.items() if what == "keep"}
     return [
         Matter(
             "A dent, or a frame out of place",
             in_units(dent.told(), view.boat.units).removesuffix("."),
             frame_path(dent.frame),
             "look at it",
+            dent.marks,
         )
-        for dent in found[:_MOST_DENTS]
+        for dent in [each for each in found if not kept.issuperset(each.marks)][:_MOST_DENTS]
     ]
 
 
