@@ -74,7 +74,7 @@ def of_templates() -> Iterator[tuple[str, str]]:
     for path in sorted((SOURCE / "web" / "templates").glob("*.html")):
         source = path.read_text(encoding="utf-8")
         place = f"templates/{path.name}"
-        yield from ((message, place) for message in messages(source))
+        yield from ((message, place) for message in messages(source) if '="' not in message)
         tree = ENVIRONMENT.parse(translated(source, lambda _: None))
         shown = {id(c) for each in tree.find_all(nodes.Filter) if each.name == "told" and each.node is not None
                  for c in shown_constants(each.node)}  # fmt: skip
@@ -105,11 +105,22 @@ def _handed_on(node: nodes.Node, shown: set[int], handed: bool = False) -> Itera
                 yield text
             yield from _handed_on(nodes.List([each for each in child.nodes if not isinstance(each, nodes.Const)]),
                                   shown, handed)  # fmt: skip
+        elif isinstance(child, nodes.Call) and _names_a_field(child):
+            yield from _handed_on(
+                nodes.List([child.node, *child.args[1:], *(each.value for each in child.kwargs)]), shown, True
+            )
         elif isinstance(child, nodes.Getitem) or (isinstance(child, nodes.Filter) and child.node is not None):
             yield from _handed_on(nodes.List([child.node]), shown, handed)
         else:
             into = isinstance(child, (nodes.Call, nodes.Assign, nodes.List, nodes.Tuple, nodes.Pair, nodes.Macro))
             yield from _handed_on(child, shown, (handed or into) and not isinstance(child, nodes.Output))
+
+
+def _names_a_field(call: nodes.Call) -> bool:
+    """Whether what a call is given first is a name: of a field of a form, of a part of it, of a key."""
+    of = call.node
+    name = of.name if isinstance(of, nodes.Name) else of.attr if isinstance(of, nodes.Getattr) else ""
+    return name in ("begin", "choice", "fault", "field", "get", "key", "marked", "tick", "wrong", "startswith")
 
 
 def _prose(text: str) -> bool:

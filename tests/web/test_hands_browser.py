@@ -103,7 +103,7 @@ def test_millimetres_write_over_what_stood_there_and_letters_let_it_be_typed(vis
         engine = client.app.state.boat.engine
         assert store.boat(engine).thickness_mm == 28.5
         page.wait_for_selector("form.undo")
-        page.get_by_role("button", name="Undo").tap()
+        page.get_by_role("button", name="Take back").tap()
         page.wait_for_selector("text=Taken back.")
         assert store.boat(engine).thickness_mm == 0.0
 

@@ -203,7 +203,7 @@ def test_the_catalogue_has_every_text_of_templates_and_scripts_once():
 
 def test_scripts_are_handed_their_own_texts(abroad, pages):
     table = abroad.get("/static/table.js").text
-    assert f'"{strange("Undo")}"' in table.encode().decode("unicode_escape")
+    assert f'"{strange("Take back")}"' in table.encode().decode("unicode_escape")
     assert len(table) < 20_000
     assert "export const TABLE = {};" in pages.get("/static/table.js").text
 

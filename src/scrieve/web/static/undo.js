@@ -26,7 +26,7 @@ function offer(acts, undone) {
     hidden("back", location.pathname + location.search),
     said,
     made("a", { href: acts.includes(".") ? "/undo" : `/undo?act=${acts}` }, inWords("What it did")),
-    made("button", {}, undone ? inWords("Do it again") : inWords("Undo")),
+    made("button", {}, undone ? inWords("Do it again") : inWords("Take back")),
     away,
   );
   document.getElementById("main").before(bar);
