@@ -84,3 +84,13 @@ def test_a_limit_that_cannot_be_kept_is_told_in_the_units_of_the_boat(tmp_path):
         ready(client.app)
         in_feet = client.post("/planks/lining", data=FORM | wide, headers={"Origin": HOME}).text
         assert "narrowest 6 in is not under widest 0-5-0" in in_feet
+
+
+@pytest.mark.parametrize(("path", "typed", "named"), [
+    ("/planks/lining", FORM | {"stock": "thick"}, "Thickness of stock: found"),
+    ("/planks/skin", {"side": "pair", "inner_thickness_mm": "thin"}, "Thickness of the inner layer: found"),
+])  # fmt: skip
+def test_a_length_that_cannot_be_read_is_told_by_its_field(client, path, typed, named):
+    reply = client.post(path, data=typed, headers={"Origin": HOME})
+    assert reply.status_code == 422
+    assert named in reply.text

@@ -144,6 +144,14 @@ def _parts(body: bytes, boundary: bytes) -> Parcel:
     return Parcel(fields, file_name, file, tuple(files))
 
 
+def read_length(named: str, text: str, units: Units) -> float:
+    """Return the length typed in a field; raise BadLength, which names the field, where it cannot be read [mm]."""
+    try:
+        return parse_length(text, units)
+    except BadLength as error:
+        raise BadLength(f"{named}: {error}") from error
+
+
 @dataclass(frozen=True, slots=True)
 class TextForm:
     """A form whose fields are all text as typed; one that was not sent keeps its default."""
@@ -209,10 +217,7 @@ class FrameForm:
         # a size that still reads as before is not changed: rounding for the page must not creep into the boat
         for name, text in (("sided_mm", self.sided), ("moulded_mm", self.moulded)):
             if text and not (before and text == length(getattr(chosen, name), units)):
-                try:
-                    values[name] = parse_length(text, units)
-                except BadLength as error:
-                    raise BadLength(f"{name.removesuffix('_mm').capitalize()}: {error}") from error
+                values[name] = read_length(name.removesuffix("_mm").capitalize(), text, units)
         for key, text in self.more.items():
             if text != write_setting(key, getattr(chosen, key), units):
                 values[key] = read_setting(key, text, units)

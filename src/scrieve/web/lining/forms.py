@@ -30,11 +30,22 @@ from scrieve.planking.lining.choice import PlaceLimit, SetWidths
 from scrieve.sheets.figures import length
 from scrieve.stock.board import Board
 from scrieve.units import Units, parse_length
-from scrieve.web.forms import TextForm
+from scrieve.web.forms import TextForm, read_length
 
 _KINDS = {"girth": "girth", "height": "height", "half-breadth": "half_breadth", "half breadth": "half_breadth"}
 _ENDS = {"forward": "first", "aft": "last", "first": "first", "last": "last"}
 SIDES = {"pair": "", "port": "P", "starboard": "S"}
+
+
+#: Lengths of the form as the page calls them.
+NAMED = {
+    "widest": "Widest strake",
+    "narrowest": "Narrowest strake",
+    "end_narrowest": "Narrowest at the ends",
+    "thickness": "Thickness of planking",
+    "stock": "Thickness of stock",
+    "lap": "Lap",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +114,7 @@ class LiningForm(TextForm):
             text = getattr(self, name)
             if text != getattr(old, name):
                 default = 0.0 if name in ("stock", "lap") else getattr(LiningChoice("default"), f"{name}_mm")
-                values[f"{name}_mm"] = parse_length(text, units) if text else default
+                values[f"{name}_mm"] = read_length(NAMED[name], text, units) if text else default
         if self.strakes and not self.strakes.isdecimal():
             raise BadPlank(f"strakes: found {self.strakes!r}; give a number, or leave it blank for a proposal.")
         values["strakes"] = int(self.strakes or 0)

@@ -10,7 +10,8 @@ from scrieve.errors import BadPlank
 from scrieve.planking import PlankEnds, SkinChoice, SpilingChoice, StrakeChoice
 from scrieve.planking.choice import Joint
 from scrieve.sheets.figures import length
-from scrieve.units import Units, parse_length
+from scrieve.units import Units
+from scrieve.web.forms import read_length
 
 #: Field -> its label, and the values to choose from; none where a length or a text is typed. '' leaves it out.
 JOINTS = get_args(Joint)
@@ -98,16 +99,16 @@ def changed(entry: Mapping[str, Any], sent: Mapping[str, str], units: Units) -> 
             else:
                 choice[name] = int(number) if name == "plank" else number
         elif name == "nib_mm":
-            ends[name] = parse_length(typed, units)
+            ends[name] = read_length(label, typed, units)
         elif name == "seam_opening_mm":
-            choice[name] = parse_length(typed, units) if typed else None
+            choice[name] = read_length(label, typed, units) if typed else None
         elif name == "sheet_mm":
             sides = [side.strip() for side in typed.replace("x", "×").split("×")]
             if len(sides) != 2:
                 raise BadPlank(f"{label}: found {typed!r}; write length × width.")
-            choice[name] = [parse_length(side, units) for side in sides]
+            choice[name] = [read_length(label, side, units) for side in sides]
         elif name.endswith("_mm"):
-            choice[name] = parse_length(typed, units)
+            choice[name] = read_length(label, typed, units)
         elif name == "keep":
             choice[name] = [point.strip() for point in typed.split(",") if point.strip()]
         else:

@@ -19,10 +19,10 @@ from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.figures import length
 from scrieve.sheets.plank_skin import skin_drawing, skin_table
 from scrieve.store import Conflict
-from scrieve.units import Units, parse_length
+from scrieve.units import Units
 from scrieve.web.addresses import plank_path
 from scrieve.web.athand import AtHand
-from scrieve.web.forms import Sent
+from scrieve.web.forms import Sent, read_length
 from scrieve.web.lining.forms import SIDES, read_seam, seam_text
 from scrieve.web.lining.pages import HANDS, sent_side
 from scrieve.web.lining.work import Hand
@@ -187,7 +187,11 @@ def _read(here: Skins, sent: Mapping[str, str], units: Units) -> dict[Layer, Ski
         for field in _LENGTHS:
             text = sent.get(f"{name}_{field}", "").strip()
             same = old is not None and text == before[f"{name}_{field}"]
-            values[field] = getattr(old, field) if same else parse_length(text, units)
+            values[field] = (
+                getattr(old, field)
+                if same
+                else read_length(f"{field.removesuffix('_mm').capitalize()} of the {name} layer", text, units)
+            )
         angle = sent.get(f"{name}_angle_deg", "").strip()
         try:
             values["angle_deg"] = float(angle)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from scrieve import store
-from scrieve.errors import BadBoard, BadLength, BadMarks
+from scrieve.errors import BadBoard, BadMarks
 from scrieve.sheets.board_dxf import read_boards_dxf
 from scrieve.stock.board import Board, rectangular
 from scrieve.stock.by_hand import let_go, put, taken_off
@@ -18,9 +18,9 @@ from scrieve.stock.own_rules import read_own, write_own
 from scrieve.stock.rip_kept import RIPPING, boards_free, kept_ripping, rip
 from scrieve.stock.standing import LAYING, OFF, SHOP, Standing, hand_step, step_back
 from scrieve.store import Conflict
-from scrieve.units import format_length, parse_length
+from scrieve.units import format_length
 from scrieve.web.addresses import part_path
-from scrieve.web.forms import Parcel
+from scrieve.web.forms import Parcel, read_length
 from scrieve.web.people.who import who
 from scrieve.web.settling import Seen, as_seen, not_changed
 from scrieve.web.timber.hand import in_hand, told_place, told_places
@@ -266,10 +266,7 @@ ACTS: Mapping[str, Callable[[View, Parcel], str]] = {
 
 def _length(sent: Mapping[str, str], what: str, view: View) -> float:
     named = what.removesuffix("_mm").replace("_", " ")
-    try:
-        return parse_length(sent.get(what, ""), view.boat.units)
-    except BadLength as error:
-        raise BadLength(f"{named}: {error}") from error
+    return read_length(named, sent.get(what, ""), view.boat.units)
 
 
 def _number(text: str, what: str) -> float:
