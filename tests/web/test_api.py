@@ -256,6 +256,7 @@ def test_rows_that_cannot_be_read_are_named_and_none_is_stored(boat):
     told = sent(boat, "/api/readings", {"way": "offsets", "rows": [row, row | {"height": "high"}]}, 422)["error"]
     assert 'rows line 2, height: found "high"' in told
     assert asked(boat, "/api/boat")["act"] == before
+    assert sent(boat, "/api/readings", {"rows": [{}]}, 422)
     first = sent(boat, "/api/readings", {"rows": [row]})
     assert sent(boat, "/api/readings", {"rows": [row]}) | {"known": first["numbers"]} == first | {
         "numbers": [], "known": first["numbers"], "doubts": [], "warnings": []

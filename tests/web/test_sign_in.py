@@ -178,7 +178,8 @@ def test_the_keeper_lets_people_in_and_sends_them_away(client):
 def test_a_new_password_ends_every_sitting(client):
     enter(client, "look")
     assert client.post("/me", data={"password": "wrong words", "new": "other three words"}).status_code == 422
-    assert client.post("/me", data={"password": WORDS, "pin": "1234"}).status_code == 200
+    page = client.post("/me", data={"password": WORDS, "pin": "1234"})
+    assert (page.status_code, "<dt>signs with a PIN</dt><dd>yes</dd>" in page.text) == (200, True)
     assert client.post("/me", data={"password": WORDS, "new": "other three words"}).status_code == 303
     assert client.get("/").status_code == 303
     assert enter(client, "look").status_code == 401

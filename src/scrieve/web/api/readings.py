@@ -28,6 +28,7 @@ from scrieve.web.views import View
 pages = router("readings and files")
 
 Cell = Annotated[str, Field(max_length=200)] | Annotated[float, Field(ge=-1e6, le=1e6)]
+_Cells = Annotated[dict[Label, Cell], Field(min_length=1, max_length=40)]
 _TAPES: list[JsonValue] = [
     {"frame": "3", "station_mm": 2200, "mark": "t1", "side": "P", "nail": "A", "nail_height": 0,
      "nail_half_breadth": 1000, "tape": 630, "lies": "in"},
@@ -41,7 +42,7 @@ class ReadingsIn(Body):
     """Rows of one way of taking off: their columns are those of the files (docs/formats.md), bare lengths in mm."""
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"way": "tapes", "rows": _TAPES}]})
-    rows: Annotated[list[Annotated[dict[Label, Cell], Field(max_length=40)]], Field(min_length=1, max_length=5000)]
+    rows: Annotated[list[_Cells], Field(min_length=1, max_length=5000)]
     way: Annotated[Way | None, Field(description="Told by the columns, unless given.")] = None
     second: Annotated[bool, Field(description="Rows that the boat has already are measured anew.")] = False
     source: Annotated[str, Field(max_length=120)] = "sent by a script"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -75,9 +76,10 @@ def me(request: Request) -> Response:
     return _me(request)
 
 
-def _me(request: Request, error: str = "", done: str = "", status: int = 200) -> Response:
-    person = asker().person
-    at_home = person is AT_HOME
+def _me(request: Request, error: str = "", done: str = "", status: int = 200, *, has_pin: bool = False) -> Response:
+    """The page of whoever asks; `has_pin` from this request on."""
+    at_home = asker().person is AT_HOME
+    person = replace(asker().person, has_pin=has_pin or asker().person.has_pin)
     return View(request).page("me.html", status, person=person, at_home=at_home, error=error, done=done,
                               least=LEAST_PASSWORD)  # fmt: skip
 
@@ -104,7 +106,8 @@ def change_me(request: Request, sent: Sent) -> Response:
         return _me(request, str(error), status=422)
     if sent.get("new"):  # a new password ends every sitting, this one too
         return RedirectResponse("/sign-in", 303, headers={"Cache-Control": "no-store"})
-    return _me(request, done="The PIN is stored." if sent.get("pin") else "Nothing was changed.")
+    pin = bool(sent.get("pin"))
+    return _me(request, done="The PIN is stored." if pin else "Nothing was changed.", has_pin=pin)
 
 
 @pages.get("/people")
