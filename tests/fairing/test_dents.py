@@ -27,7 +27,7 @@ def test_a_smooth_dent_is_told_and_nothing_beside_it(form):
     assert dent.beside == ("11", "13")
     assert middle + 1 in dent.marks
     assert -12 < dent.off_mm < -4
-    assert "in of where frames 11 and 13" in dent.told()
+    assert "inside of where frames 11 and 13" in dent.told()
     assert " mm" not in in_units(dent.told(), "ft")
 
 

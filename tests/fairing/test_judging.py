@@ -172,4 +172,4 @@ def test_the_working_gives_the_figure_that_is_told():
     inputs = dict(working.inputs)
     own, line, off = (float(inputs[name].split()[0]) for name in inputs)
     assert float(working.value.split()[0]) == pytest.approx(off / np.hypot(own, line), abs=0.06)
-    assert inputs["off by"].endswith("out")
+    assert inputs["off by"].endswith("outside")

@@ -44,7 +44,7 @@ def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
     dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
     monkeypatch.setattr("scrieve.web.boat.attention.dents", lambda hull: (dent,))
     (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
-    assert "its marks 13 to 15 stand 6.0 mm in of where frames 2 and 4" in matter.told
+    assert "its marks 13 to 15 stand 6.0 mm inside of where frames 2 and 4" in matter.told
     assert matter.path == "/frames/3"
 
 

@@ -78,7 +78,7 @@ class Dent:
             frame=f"{self.frame} {self.side}".rstrip(),
             where=where,
             off=small(abs(self.off_mm)),
-            way="out" if self.off_mm > 0 else "in",
+            way="outside" if self.off_mm > 0 else "inside",
             beside="frames " + joined(self.beside, " and "),
             most=small(abs(self.most_mm)),
         )

@@ -68,7 +68,10 @@ class Judged:
         inputs: tuple[tuple[str, str], ...] = (
             ("mark's own error", by_itself(small(self.mark_sd_mm, 2))),
             ("error of the line there", by_itself(small(self.line_sd_mm, 2))),
-            ("off by", tell("{mm} {way}", mm=small(abs(self.off_mm), 2), way="out" if self.off_mm > 0 else "in")),
+            (
+                "off by",
+                tell("{mm} {way}", mm=small(abs(self.off_mm), 2), way="outside" if self.off_mm > 0 else "inside"),
+            ),
         )
         formula = "off / √(σ_mark² + σ_line²), both square to the line, one standard deviation"
         if self.beyond_mm:
