@@ -118,7 +118,8 @@ def fairing_body_plan(
     if bands or whiskers:
         words.append(f"{_told(bands, whiskers)} drawn {k:g} times" if k != 1 else "departures at their own scale")
     if whiskers:
-        words.append(f"open: port, filled: starboard or both; ringed in red: suspect, in {thin_unit(units)}")
+        shown = "mm" if units == "mm" else "inches"
+        words.append(f"open: port, filled: starboard or both; ringed in red: suspect, in {shown}")
     if combs:
         words.append(comb_words(size, units, h))
     if measure_next:
