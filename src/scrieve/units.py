@@ -88,7 +88,8 @@ def _positive(plain: str, found: str, units: str) -> float:
         if marked and (bottom is None or int(bottom) > 0):
             of_inch = float(inches or 0) + float(whole or 0) + (int(top) / int(bottom) if top else 0.0)
             return float(feet or 0) * MM_PER_FOOT + of_inch * MM_PER_INCH
-    raise BadLength(f"found {found!r}; expected {EXPECTED}.")
+    below = " Below the datum it stands in brackets, such as (0-0-1)." if plain.startswith("-") else ""
+    raise BadLength(f"found {found!r}; expected {EXPECTED}.{below}")
 
 
 def _bare(value: float, found: str, units: str) -> float:

@@ -8,7 +8,7 @@ from scrieve.frames.choice import FrameChoice
 from scrieve.frames.packet.laminations import SHOP_DEFAULT, Lay
 from scrieve.frames.parts import Blank, GlueNeed, Jig, Outline, Packet
 from scrieve.timber.bending import eurocode_curvature_factor
-from scrieve.wording import by_itself, length, small, tell
+from scrieve.wording import by_itself, joined, length, small, tell
 from scrieve.working import Working
 
 CLEAR_WOOD = "clear-wood averages, not design values"
@@ -61,13 +61,18 @@ def _laminations(choice: FrameChoice, found: Lay, packet: Packet) -> tuple[Worki
 
 
 def _springback(choice: FrameChoice, packet: Packet) -> Working:
-    layers = ", ".join(f"{each.thickness_mm:g} × {each.modulus_mpa:.0f}" for each in packet.laminations)
+    layers = joined(
+        [
+            tell("{t} × {e} N/mm²", t=small(each.thickness_mm, None), e=f"{each.modulus_mpa:.0f}")
+            for each in packet.laminations
+        ]
+    )
     return Working(
         "Springback",
         f"{100 * packet.springback:.2f} % of the jig's curvature",
         "c r, r = ΣEᵢIᵢ / (EI) of the glued section",
         (
-            ("inside outwards, mm × N/mm²", layers),
+            ("inside outwards, thickness × E", layers),
             ("ΣEᵢIᵢ", f"{packet.loose_ei_nmm2:.4g} N mm²"),
             ("EI glued", f"{packet.glued_ei_nmm2:.4g} N mm²"),
             ("neutral line from the inside", by_itself(small(packet.neutral_mm))),

@@ -12,7 +12,7 @@ from scrieve.frames.packet.laminations import THICKNESS_STEP_MM
 from scrieve.frames.packet.scarfs import ScarfPlan
 from scrieve.frames.packet.strength import SURVEYOR, Equivalent
 from scrieve.frames.parts import Blank, Jig, Lamination, Outline, Packet, StripOrder
-from scrieve.wording import Length, by_itself, length, small, tell
+from scrieve.wording import Length, by_itself, joined, length, small, tell
 from scrieve.working import Working
 
 _CLEAR = "transformed section; clear-wood averages, not design values"
@@ -248,7 +248,7 @@ def strength_columns(seen: Equivalent, choice: FrameChoice, outline: Outline) ->
     )
     for each in seen.new:
         sided = small(choice.sided_mm, None)
-        laid = ", ".join(f"{t:.1f} × {of:.0f}" for t, of in each.left)
+        laid = joined([tell("{t} × {e} N/mm²", t=small(t), e=f"{of:.0f}") for t, of in each.left])
         girth = float(outline.s_mm[-1])
         found["from heel"].append(
             put_in(
@@ -277,7 +277,7 @@ def strength_columns(seen: Equivalent, choice: FrameChoice, outline: Outline) ->
                 f"{each.ei_nmm2 / 1e9:.2f} kN m²",
                 "b Σ E (t³/12 + t (c - y_N)²), c the middle of what is left of each lamination, notches taken off",
                 (
-                    ("left in the section, inside outwards, mm × N/mm²", laid),
+                    ("left in the section, inside outwards, thickness × E", laid),
                     ("neutral line from the packet's outside", small(each.neutral_mm)),
                 ),
                 _CLEAR,

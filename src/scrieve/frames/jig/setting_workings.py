@@ -10,7 +10,7 @@ from scrieve.frames.jig.bed import ERROR_LIMIT_MM, HELD_MM, TRAVEL_STEP_MM, JigB
 from scrieve.frames.jig.setting import SWIVEL_STEP_RAD, ChangeList
 from scrieve.frames.packet.lying import Lie
 from scrieve.frames.parts import Bracket, Jig
-from scrieve.wording import by_itself, length, small, tell
+from scrieve.wording import by_itself, joined, length, small, tell
 from scrieve.working import Check, Working
 
 _TIMES = "the jig's own times as described, else shop defaults without a source; docs/jig.md"
@@ -123,13 +123,12 @@ def block_words(blocks: Sequence[Bracket], held_mm: float | None, bed: JigBed) -
     if not blocks or held_mm is None:
         return ""
     first = "column 1" if bed.row_mm else "rail 1"
-    places = {
-        f"b{n}": tell("{a} from {r}, face {t} out", a=length(each.along_mm), r=first, t=small(each.travel_mm))
-        for n, each in enumerate(blocks)
-    }
+    places = [
+        tell("{a} from {r}, face {t} out", a=length(each.along_mm), r=first, t=small(each.travel_mm)) for each in blocks
+    ]
     what = "a block" if len(blocks) == 1 else f"{len(blocks)} blocks"
-    listed = "; ".join(f"{{{name}}}" for name in places)
-    return tell(f"screw {what} to the bed: {listed}. The packet then lies within {{h}}", h=small(held_mm, 2), **places)
+    held = small(held_mm, 2)
+    return tell("screw {w} to the bed: {l}. The packet then lies within {h}", w=what, l=joined(places, "; "), h=held)
 
 
 def setting_limits(jig: Jig, lie: Lie, bed: JigBed, remedy: str = "") -> tuple[Check, ...]:
