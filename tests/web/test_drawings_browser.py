@@ -76,6 +76,7 @@ def test_on_a_phone_fingers_pinch_pan_tap_twice_and_measure(visit, address):  # 
     })"""
     page.wait_for_function(rests, arg=view.element_handle())  # a tap while it still glides only stops it
     page.locator(".board [data-do=fit]").first.click()
+    assert wide() == pytest.approx(before, rel=0.01), "the whole of it again"
     page.locator(".board [data-do=measure]").first.click()
     view.evaluate("(one) => one.scrollIntoView({ block: 'center', behavior: 'instant' })")
     mark = page.evaluate("""() => {

@@ -103,7 +103,7 @@ export class Board {
   }
 
   fit() {
-    this.zoom(this.scale === 1 ? this.least : 1);
+    this.zoom(this.whole ? 1 : this.least); // from the whole of it back to what can be read
   }
 
   buttons() {
