@@ -3,7 +3,8 @@
 import { inWords } from "./words.js";
 const found = document.cookie.match(/(?:^|; )stored=(\d+(?:\.\d+)*)(u?)(?:;|$)/);
 if (found) {
-  document.cookie = "stored=; Max-Age=0; Path=/; SameSite=Lax";
+  const passing = document.querySelector("meta[http-equiv=refresh]"); // while the hull is faired: the next page offers it too
+  if (!passing) document.cookie = "stored=; Max-Age=0; Path=/; SameSite=Lax";
   if (document.documentElement.dataset.undo !== undefined) offer(found[1], found[2] === "u");
 }
 
