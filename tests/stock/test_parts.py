@@ -8,9 +8,11 @@ from hulls import ConeHull
 from shapely import LineString, Point, Polygon, box
 
 from scrieve.errors import BadBoard
-from scrieve.planking import SeamMark, StrakeChoice, design_plank
+from scrieve.planking import LiningChoice, SeamMark, StrakeChoice, design_plank, line_off, propose_stealers
 from scrieve.planking.board import least_strip
 from scrieve.stock import Rules, from_outline, parts_of_plank
+from scrieve.stock.parts import parts_past_nib
+from scrieve.stock.standing import standing
 
 
 def cone(side, **settings):
@@ -120,3 +122,40 @@ def test_usable_wood_of_a_traced_board_keeps_off_its_bay():
     shape = [(0, 0), (2000, 0), (2000, 90), (1200, 90), (1200, 110), (2000, 110), (2000, 220), (0, 220)]
     wood = usable_wood(from_outline("T", shape, 40), 30, Rules(edge_margin_mm=0))
     assert any(region.intersects(box(1300, -15, 1900, 15)) for region in wood.avoid)
+
+
+def past_a_nib():
+    """The strake of a cone that takes a stealer's nib, up to it and from it."""
+    hull = ConeHull()
+    choice = LiningChoice("side", strakes=17, narrowest_mm=82, end_narrowest_mm=77, widest_mm=125, nib_mm=30)
+    lining = line_off(hull, replace(choice, stealers=propose_stealers(hull, choice)))
+    (nib,) = lining.nibs
+    before = lining.strake(nib.receiver, last=nib.stealer.frame, name="before")
+    past = lining.strake(nib.receiver, first=nib.stealer.frame, name="past")
+    return design_plank(hull, replace(before, side="S")), design_plank(hull, replace(past, side="S"))
+
+
+def test_a_plank_that_takes_a_nib_is_laid_as_one():
+    """A cone lies flat without strain: the seam that does not step there runs on without a corner."""
+    before, past = past_a_nib()
+    (part,) = parts_past_nib(before, past)
+    assert part.name == "before + past"
+    assert part.polygon.buffer(1e-6).contains(Polygon(before.outline_mm))
+    both = sum(Polygon(one.outline_mm).area for one in (before, past))
+    assert both < part.area_mm2 < 1.03 * both
+    whole = before.lower_mm[-1, 0] - before.lower_mm[0, 0] + past.lower_mm[-1, 0] - past.lower_mm[0, 0]
+    inside = part.polygon.bounds
+    assert inside[2] - inside[0] == pytest.approx(whole + 100, rel=0.01), "50 at each end, none at the nib"
+    # 20 mm inside the seam that does not step, along the whole of it, there is wood: no corner, no gap
+    seam = LineString(np.add(before.lower_mm[::10], [0, 20]))
+    assert part.polygon.contains(seam)
+
+
+def test_the_rack_is_asked_for_both_parts_as_one_and_for_half_a_plank_not_at_all():
+    before, past = past_a_nib()
+    planks = [("past", "1", lambda: past), ("before", "2", lambda: before)]
+    whole, half = (standing({}, [], {}, given) for given in (planks, planks[:1]))
+    assert [part.name for part in whole.parts] == ["before + past"]
+    assert whole.said == ()
+    assert half.parts == ()
+    assert "draw its other part too" in half.said[0][1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -25,6 +25,10 @@ Sapwood = Literal["never", "allowed"]
 GRAIN_SLOPE = 1 / 8
 #: Of the points along a plank's edges every so many are taken.
 _STEP = 4
+#: Between the names of the two parts in which a plank is drawn that takes a stealer's nib.
+PAST_NIB = " + "
+#: Parts that meet in a line are taken as one within this [mm].
+_MEET_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,27 +191,107 @@ def parts_of_plank(plank: PlankDesign, *, rules: Rules = RULES, show: Show = "",
         raise BadBoard(f"it is a panel, cut of {len(plank.pieces)} sheets of plywood as its own sheet tells; no board "
                        "is wanted.")  # fmt: skip
     if any(cut.kind == "step" for cut in plank.cuts):
-        raise BadBoard("it is part of a plank that runs on past a stealer's nib: lay the patterns of both parts end to "
-                       "end on one board.")  # fmt: skip
-    ends = plank.board.length_mm - plank.board.plank_length_mm
+        raise BadBoard("it is part of a plank that runs on past a stealer's nib; draw its other part too, on the same "
+                       "hand, and both are laid as one.")  # fmt: skip
+    outline, run = _flat(plank)
+    return _hands(plank, _part(plank.name, outline, run, (plank,), rules, show, turn_over, book_matched))
+
+
+def parts_past_nib(one: PlankDesign, other: PlankDesign, *, rules: Rules = RULES, show: Show = "",
+                   book_matched: bool = False, turn_over: bool = True) -> tuple[Part, ...]:  # fmt: skip
+    """Return what a plank asks of the rack that takes a stealer's nib, drawn as two parts: `one` up to it, `other` on.
+
+    The parts are laid frame line on frame line at the nib, corner on corner at the edge that does not step there.
+
+    Raises
+    ------
+    BadBoard
+        They do not meet at a nib.
+    """
+    if not meet_at_nib(one, other):
+        raise BadBoard(f"{one.name} and {other.name} do not meet at a nib.")
+    lower = _step(one, "last").edge == "upper"  # the edge that runs on
+    corner, ray = _at(one, -1, lower)
+    beside, turned = _at(other, 0, lower)
+    turn = ray * turned.conjugate()
+
+    def moved(points: Points) -> Points:
+        z = (np.array(points) @ [1, 1j] - beside) * turn + corner
+        return tuple(map(tuple, np.column_stack([z.real, z.imag]).tolist()))
+
+    (first, run), (last, on) = _flat(one), _flat(other)
+    whole = shapely.union_all(
+        [Polygon(outline).buffer(_MEET_MM, join_style="mitre") for outline in (first, moved(last))]
+    )
+    if not isinstance(whole, Polygon):
+        raise BadBoard(f"{one.name} and {other.name} do not meet at a nib.")
+    outline = tuple((float(x), float(y)) for x, y in whole.exterior.coords[:-1])
+    name = f"{one.name}{PAST_NIB}{other.name}"
+    return _hands(one, _part(name, outline, (*run, *moved(on)[1:]), (one, other), rules, show, turn_over, book_matched))
+
+
+def meet_at_nib(one: PlankDesign, other: PlankDesign) -> bool:
+    """Whether a plank ends where another goes on past a stealer's nib."""
+    end, start = _step(one, "last"), _step(other, "first")
+    if end is None or start is None or one.side != other.side or end.edge != start.edge:
+        return False
+    here, there = (float(np.hypot(*(plank.upper_mm[at] - plank.lower_mm[at]))) for plank, at in ((one, -1), (other, 0)))
+    at_one_frame = getattr(one.choice, "last", "") == getattr(other.choice, "first", "")
+    return at_one_frame and end.deep_mm * start.deep_mm < 0 and abs(there - here - start.deep_mm) < 1.0
+
+
+def _step(plank: PlankDesign, end: str) -> Any:
+    return next((step for step in getattr(plank.choice, "steps", ()) if step.end == end), None)
+
+
+def _at(plank: PlankDesign, end: int, lower: bool) -> tuple[complex, complex]:
+    """One corner of an end, and the direction of the end's line from it to the other."""
+    low, high = (complex(*edge[end]) for edge in (plank.lower_mm, plank.upper_mm))
+    corner, other = (low, high) if lower else (high, low)
+    return corner, (other - corner) / abs(other - corner)
+
+
+def _flat(plank: PlankDesign) -> tuple[Points, Points]:
+    """Outline and run with wood for ends and standing bevels; none at an end past which the plank runs on."""
+    ends = max(plank.board.length_mm - plank.board.plank_length_mm, 0) / 2
     margin = float(getattr(plank.choice, "wany_margin_mm", 0.0))
     strip = least_strip(plank.outline_mm)[0]
     standing = max(plank.board.width_mm - 2 * margin - strip, 0.0)
-    more = {"first_mm": max(ends, 0) / 2, "last_mm": max(ends, 0) / 2, "step": _STEP}
     plain, _ = between_edges(plank.lower_mm, plank.upper_mm, step=_STEP)
     # What the chords between the points taken cut off a full edge is put back, and half as much again, since it is
     # added across the plank and lost square to its edge.
     cut_off = float(shapely.distance(shapely.points(plank.outline_mm), Polygon(plain)).max())
-    outline, run = between_edges(plank.lower_mm, plank.upper_mm, edge_mm=standing + 3 * cut_off, **more)  # type: ignore[arg-type]
-    timber = str(getattr(plank.choice, "timber", ""))
-    drawn = Part(plank.name, outline, plank.stock_thickness_mm, run=run, show=show, turn_over=turn_over, rules=rules,
-                 book_matched=book_matched and plank.side == "", timber=timber)  # fmt: skip
+    first, last = (0.0 if _step(plank, end) else ends for end in ("first", "last"))
+    return between_edges(plank.lower_mm, plank.upper_mm, first_mm=first, last_mm=last, step=_STEP,
+                         edge_mm=standing + 3 * cut_off)  # fmt: skip
+
+
+def _part(name: str, outline: Points, run: Points, planks: tuple[PlankDesign, ...], rules: Rules, show: Show,
+          turn_over: bool, book_matched: bool) -> Part:  # fmt: skip
+    return Part(name, outline, max(plank.stock_thickness_mm for plank in planks), run=run, show=show,
+                turn_over=turn_over, rules=rules, book_matched=book_matched and planks[0].side == "",
+                timber=str(getattr(planks[0].choice, "timber", "")))  # fmt: skip
+
+
+def _hands(plank: PlankDesign, drawn: Part) -> tuple[Part, ...]:
     if plank.side:
         seen_from_outside = plank.kind == "spiled" or plank.side == "P"
         return (mirrored(drawn) if seen_from_outside else drawn,)
     if drawn.book_matched:
         return (drawn,)
-    return (replace(mirrored(drawn), name=f"{plank.name} P"), replace(drawn, name=f"{plank.name} S"))
+    return (replace(mirrored(drawn), name=f"{drawn.name} P"), replace(drawn, name=f"{drawn.name} S"))
+
+
+def parts_meant(part: str) -> tuple[str, ...]:
+    """Return a part's name; of one that is drawn as two parts, the name of each.
+
+    Examples
+    --------
+    >>> parts_meant("garboard P"), parts_meant("strake 4 + strake 4 aft P")
+    (('garboard P',), ('strake 4 P', 'strake 4 aft P'))
+    """
+    bare = part.removesuffix(" P").removesuffix(" S")
+    return tuple(name + part[len(bare) :] for name in bare.split(PAST_NIB))
 
 
 def mirrored(part: Part) -> Part:

@@ -17,7 +17,7 @@ from scrieve.stock.board import Board
 from scrieve.stock.forms import board_from, mapping_of
 from scrieve.stock.laying import Laying, single_parts
 from scrieve.stock.layout import Shop, kept_laying, laying_from, laying_revision
-from scrieve.stock.parts import Part, parts_of_plank
+from scrieve.stock.parts import Part, meet_at_nib, parts_of_plank, parts_past_nib
 from scrieve.stock.result import result_of
 
 #: Under what it is stored: kind of record of a board that is cut; names of the choices for rules and laying.
@@ -119,10 +119,21 @@ def standing(
 def _parts(planks: Iterable[Plank], shop: Shop) -> tuple[list[Part], tuple[tuple[str, str], ...]]:
     parts: list[Part] = []
     said: list[tuple[str, str]] = []
+    designs: dict[str, PlankDesign] = {}
     for name, _, design in planks:
-        own = shop.of(name)
         try:
-            parts += parts_of_plank(design(), rules=own.rules, show=own.show, book_matched=own.book_matched)
+            designs[name] = design()
+        except ScrieveError as error:
+            said.append((name, str(error)))
+    past = {name: other for name, one in designs.items() for other, two in designs.items() if meet_at_nib(one, two)}
+    for name, design_of in designs.items():
+        own = shop.of(name)
+        more: dict[str, Any] = {"rules": own.rules, "show": own.show, "book_matched": own.book_matched}
+        try:
+            if name in past:
+                parts += parts_past_nib(design_of, designs[past[name]], **more)
+            elif name not in past.values():
+                parts += parts_of_plank(design_of, **more)
         except ScrieveError as error:
             said.append((name, str(error)))
     return parts, tuple(said)

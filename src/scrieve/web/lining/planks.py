@@ -13,6 +13,7 @@ from scrieve.errors import ScrieveError
 from scrieve.planking import StrakeChoice
 from scrieve.planking.seams import station_of
 from scrieve.sheets.shell_flat import ShellPlank
+from scrieve.stock.parts import parts_meant
 from scrieve.stock.standing import CUT, LAYING
 from scrieve.web.addresses import plank_path
 from scrieve.web.lining.work import Side
@@ -67,4 +68,5 @@ def at_the_boards(engine: Engine) -> tuple[set[str], set[str]]:
     cuts = [record.detail for record in store.records(engine, CUT)]
     laying: Mapping[str, Any] = store.choices(engine, "layout").get(LAYING) or {}
     cut = {str(part) for detail in cuts if not detail.get("undone") for part in detail["parts"]}
-    return cut, {str(one["part"]) for one in laying.get("placements", ())}
+    laid = {str(one["part"]) for one in laying.get("placements", ())}
+    return {name for part in cut for name in parts_meant(part)}, {name for part in laid for name in parts_meant(part)}

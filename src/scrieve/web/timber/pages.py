@@ -29,6 +29,7 @@ from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.stock.board import Board
 from scrieve.stock.check import Breach
+from scrieve.stock.parts import parts_meant
 from scrieve.stock.result import Result, result_of
 from scrieve.stock.rip_kept import RIPPING, Ripped, boards_free, rip_revision, ripping_from
 from scrieve.stock.rip_orders import rip_orders
@@ -260,8 +261,8 @@ def _links(found: Standing) -> dict[str, str]:
 def _plank_of(part: str, view: View) -> str:
     """Return the address of the plank that a part is of."""
     planks = view.kept.planks
-    return next((plank_path(name) for name in (part, part.removesuffix(" P"), part.removesuffix(" S"))
-                 if name in planks), "")  # fmt: skip
+    names = (each for name in parts_meant(part) for each in (name, name.removesuffix(" P"), name.removesuffix(" S")))
+    return next((plank_path(name) for name in (part, *names) if name in planks), "")
 
 
 def _lists(result: Result | None, view: View) -> list[Any]:
