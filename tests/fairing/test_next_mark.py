@@ -6,8 +6,12 @@ long way taken here is the inverse of the whole matrix by numpy.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from forms import FORMS
+from planted import take_off
 
 from scrieve.boat import Boat
 from scrieve.errors import BadMarks, NoSuchFrame
@@ -128,3 +132,26 @@ def test_nothing_wanted_and_unknown_frames_are_told():
         next_marks(hull, ["3"], where=[])
     with pytest.raises(NoSuchFrame, match="frame 'x' has no marks here"):
         next_marks(hull, ["x"])
+
+
+def test_from_how_large_on_a_slip_is_told():
+    """Planted half as large again it is told, at a corner whichever way it goes; half as large at a usual mark not."""
+    take = take_off(FORMS[1], 4, frames=12, marks=9)
+    boat = Boat("a form", planking="inside", sigma_mm=1.5)
+    hull = fair(take.marks, boat)
+    late = hull.hardly_checked
+    assert {(off.frame, off.v) for off in late[:4]} == {(frame, v) for frame in ("0", "11") for v in (0.0, 1.0)}
+
+    def told(off, out):
+        i = next(i for i, mark in enumerate(take.marks) if mark.number == off.number)
+        mark = take.marks[i]
+        slipped = replace(mark, half_breadth_mm=mark.half_breadth_mm + out[0], height_mm=mark.height_mm + out[1])
+        again = fair([*take.marks[:i], slipped, *take.marks[i + 1 :]], boat)
+        return off.number in {one.number for one in again.suspects}
+
+    corner, usual = late[1], next(off for off in hull.offs if off.frame == "6" and 0.4 < off.v < 0.6)
+    for turn in (0.0, 1.6, 3.2, 4.8):
+        assert told(corner, 1.5 * corner.told_from_mm * np.array([np.cos(turn), np.sin(turn)])), turn
+    out = usual.told_from_mm * np.sign(usual.residual_mm) * hull.normal(hull.stations["6"], usual.v)[0][0]
+    assert told(usual, 1.5 * out)
+    assert not told(usual, 0.5 * out)

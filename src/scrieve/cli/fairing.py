@@ -22,6 +22,7 @@ from scrieve.fairing import (
     default_diagonals,
     diagonal_plane,
     fairness,
+    hardly_checked,
     level_line,
     line_in,
     next_marks,
@@ -31,6 +32,7 @@ from scrieve.fairing import sides as compare_sides
 from scrieve.sheets.figures import length as written
 from scrieve.sheets.figures import plus_minus, unit
 from scrieve.store.kept import kept
+from scrieve.wording import in_units
 
 if TYPE_CHECKING:
     from scrieve.chain import Kept
@@ -137,6 +139,7 @@ def next_places(boat: Path, frames: tuple[str, ...], count: int, as_json: bool) 
         f"For {which}, whose lines are now good to ± {before} (2 sd); lengths in {unit(units)}.",
         table(rows),
         "Each place takes those above it as measured.",
+        *([in_units(late, units)] if (late := hardly_checked(hull)) else []),
     ]
     click.echo("\n".join(lines))
 

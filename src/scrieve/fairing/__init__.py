@@ -17,7 +17,7 @@ from scrieve.fairing.lines_plan import (
     line_in,
     upright_line,
 )
-from scrieve.fairing.next_mark import NextMark, next_marks
+from scrieve.fairing.next_mark import NextMark, hardly_checked, next_marks
 from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.fairing.section import Section
 from scrieve.fairing.sides import Sides, sides
@@ -47,6 +47,7 @@ __all__ = [
     "fair",
     "fairness",
     "find_suspects",
+    "hardly_checked",
     "lay_batten",
     "level_line",
     "line_in",

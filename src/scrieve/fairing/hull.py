@@ -261,6 +261,7 @@ def _result(
     if wide is not fit:
         fit, spread = wide, stand.spread(wide)
     line_sd = np.sqrt(np.maximum(spread[:, 0, 0], 0.0))
+    told_from = placing.told_from(fit, spread)
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
     def slip(i: int) -> str:
@@ -287,6 +288,7 @@ def _result(
             suspect=suspect[i],
             guess=slip(i) if suspect[i] else "",
             line_sd_mm=float(line_sd[i]),
+            told_from_mm=float(told_from[i]),
         )
         for i, mark in enumerate(marks)
     )

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from scrieve.errors import BadMarks
-from scrieve.fairing.result import FairHull
+from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.geometry.blocktri import Blocks
+from scrieve.wording import joined, length, tell
 
 Array = NDArray[np.float64]
 
@@ -55,6 +56,39 @@ class NextMark:
     gain: float
     sd_before_mm: float
     sd_after_mm: float
+
+
+def hardly_checked(hull: FairHull, most: int = 4) -> str:
+    """Say which marks the others hardly check, and how large a slip of each must be to show; nothing if there are none.
+
+    Parameters
+    ----------
+    hull : FairHull
+    most : int
+        How many are named.
+
+    References
+    ----------
+    `Placing.told_from`: what is told of each mark.
+    """
+    kinds = {mark.number: mark.kind for mark in hull.laid.marks} if hull.laid else {}
+    late = hull.hardly_checked
+    if not late:
+        return ""
+
+    def one(off: MarkOff) -> str:
+        kind = f", {kinds[off.number]}" if kinds.get(off.number) else ""
+        if not np.isfinite(off.told_from_mm):
+            return f"frame {off.frame}, mark {off.number}{kind} (never)"
+        size = length(off.told_from_mm)
+        return tell("frame {f}, mark {n}{kind} (from {mm} on)", f=off.frame, n=off.number, kind=kind, mm=size)
+
+    return tell(
+        "Hardly checked by the other marks, so that only a large slip shows: {named}{more}. Measure such a mark a "
+        "second time, by another way.",
+        named=joined([one(off) for off in late[:most]], "; "),
+        more=f"; and {len(late) - most} more" if len(late) > most else "",
+    )
 
 
 def next_marks(

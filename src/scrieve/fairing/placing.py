@@ -165,6 +165,28 @@ class Placing:
         # Student's tail, told as a normal one
         return np.asarray(-ndtri(np.maximum(stdtr(freedom, -z), 1e-300)))
 
+    def told_from(self, fit: Fit, spread: Array) -> Array:
+        """From how large on a slip of each mark would be told [mm], in the direction that hides it best.
+
+        A slip b moves the line too, and leaves (S − C) S⁻¹ b of itself to be seen, S the mark's own error and C that of
+        the line through it: it is told where bᵀ S⁻¹ (S − C) S⁻¹ b reaches the square of what makes a suspect; of a mark
+        that does not count, where bᵀ (S + C)⁻¹ b does. Never, where nothing else holds the line there: infinity.
+
+        References
+        ----------
+        .. [1] W. Baarda, A Testing Procedure for Use in Geodetic Networks, 1968: the least error that a test can find.
+        """
+        own = self.stand.stated * fit.error_scale**2
+        ends = self.stand.pinned[:, None]
+        across = np.diag([1.0, 0.0])  # of a mark that is no end, what lies along the line says nothing
+        own = np.where(ends[..., None], own, own * across + np.diag([0.0, 1.0]))
+        of_line = np.where(ends[..., None], spread, spread * across)
+        inside = np.linalg.solve(own, np.linalg.solve(own, own - of_line).transpose(0, 2, 1))
+        seen = np.where(self.active[:, None, None], inside, np.linalg.inv(own + of_line))
+        least = np.where(self.stand.pinned, np.linalg.eigvalsh(seen)[:, 0], seen[:, 0, 0])
+        size = np.where(self.stand.pinned, SUSPECT_SD_PINNED, SUSPECT_SD)
+        return np.asarray(np.where(least > 1e-12, size / np.sqrt(np.maximum(least, 1e-12)), np.inf))
+
     def account(self, start: Array, fit: Fit, dropped: Flags) -> float:
         """−2 log of how likely all marks are, when each that was taken out costs what a suspect must reach.
 

@@ -22,6 +22,9 @@ from scrieve.takeoff.slips import SLIPS
 
 Array = NDArray[np.float64]
 
+#: A slip that is told only when it is so many times as large as one of a usual mark is told late.
+_LATE = 3.0
+
 
 @dataclass(frozen=True, slots=True)
 class MarkOff:
@@ -29,7 +32,8 @@ class MarkOff:
 
     `residual_mm` is mark less line, square to the line, above zero where the mark lies outside; `along_mm` is the same
     along the line for a mark of an end or knuckle. `out_by_sd` is how far off it lies of what all other marks say, in
-    standard deviations; `suspect` marks did not count; `guess` says what the slip may have been.
+    standard deviations; `suspect` marks did not count; `guess` says what the slip may have been. `told_from_mm` is how
+    large a slip of it must be to be told: where the other marks hardly check it, it may be a large one.
     """
 
     number: int
@@ -43,6 +47,7 @@ class MarkOff:
     suspect: bool
     guess: str
     line_sd_mm: float
+    told_from_mm: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +108,13 @@ class FairHull:
     def suspects(self) -> tuple[MarkOff, ...]:
         """Marks that did not count, the furthest out first."""
         return tuple(sorted((off for off in self.offs if off.suspect), key=lambda off: -off.out_by_sd))
+
+    @property
+    def hardly_checked(self) -> tuple[MarkOff, ...]:
+        """Marks in which a slip shows only when it is three times as large as of a usual one, or more; latest first."""
+        usual = float(np.median([off.told_from_mm for off in self.offs]))
+        late = (off for off in self.offs if off.counts and off.told_from_mm > _LATE * usual)
+        return tuple(sorted(late, key=lambda off: -off.told_from_mm))
 
     def point(self, x: ArrayLike, v: ArrayLike) -> Array:
         """Points (..., 3) of the surface: x aft, y out to the side, z up [mm]."""

@@ -14,7 +14,7 @@ from scrieve import store
 from scrieve.errors import BadMarks, ScrieveError
 from scrieve.fairing.fairness import Fairness, fairness
 from scrieve.fairing.lines_plan import default_diagonals, line_in
-from scrieve.fairing.next_mark import NextMark, next_marks
+from scrieve.fairing.next_mark import NextMark, hardly_checked, next_marks
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.sides import Sides, sides
 from scrieve.sheets.bench import Table
@@ -261,6 +261,7 @@ def fairing_page(
         places_whys=_places_whys((places.value or ()) if places else (), view.boat.units),
         workings={w.figure: w for w in in_units(hull_workings(hull), view.boat.units)} if hull else {},
         wanted=wanted,
+        hardly_checked=in_units(hardly_checked(hull), view.boat.units) if hull else "",
         unmeasured=_unmeasured(view),
         waits=waits,
         suspects=doubted,

@@ -77,6 +77,7 @@ def off_working(hull: FairHull, off: MarkOff) -> Working:
         ("a usual mark's error, 1 sd", by_itself(small(hull.error_mm, 2))),
         ("r over what is expected of it", f"{_ratio(hull, off):.1f}"),
         ("off what all other marks say", f"{off.out_by_sd:.1f} sd"),
+        ("a slip of it is told from", _told_from(off)),
     ]
     if off.along_mm:
         inputs.append(("along the line", by_itself(small(off.along_mm))))
@@ -90,6 +91,12 @@ def off_working(hull: FairHull, off: MarkOff) -> Working:
         _DOUBT,
         _LIMITS,
     )
+
+
+def _told_from(off: MarkOff) -> str:
+    if not np.isfinite(off.told_from_mm):
+        return "no size on: nothing else holds the line there"
+    return tell("{mm} on", mm=small(off.told_from_mm))
 
 
 def _ratio(hull: FairHull, off: MarkOff) -> float:
