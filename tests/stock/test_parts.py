@@ -146,9 +146,16 @@ def test_a_plank_that_takes_a_nib_is_laid_as_one():
     whole = before.lower_mm[-1, 0] - before.lower_mm[0, 0] + past.lower_mm[-1, 0] - past.lower_mm[0, 0]
     inside = part.polygon.bounds
     assert inside[2] - inside[0] == pytest.approx(whole + 100, rel=0.01), "50 at each end, none at the nib"
-    # 20 mm inside the seam that does not step, along the whole of it, there is wood: no corner, no gap
-    seam = LineString(np.add(before.lower_mm[::10], [0, 20]))
-    assert part.polygon.contains(seam)
+    # the lower seam runs on; the upper steps out by the nib, 30, and at once
+    across = (before.upper_mm[-1] - before.lower_mm[-1]) / np.hypot(*(before.upper_mm[-1] - before.lower_mm[-1]))
+    ways = []
+    for along in (-10, 10):
+        foot = before.lower_mm[-1] + along * np.array([across[1], -across[0]])
+        cut = part.polygon.intersection(LineString([foot - 300 * across, foot + 300 * across]))
+        ways.append(sorted((np.array(cut.coords) - before.lower_mm[-1]) @ across))
+    (low, high), (low_past, high_past) = ways
+    assert low_past - low == pytest.approx(0, abs=2)
+    assert high_past - high == pytest.approx(30, abs=3)
 
 
 def test_the_rack_is_asked_for_both_parts_as_one_and_for_half_a_plank_not_at_all():
