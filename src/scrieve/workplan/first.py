@@ -132,7 +132,7 @@ def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float
     stood = before or Before({}, {})
     shop = _Shop(work, work.there.copy(), machines, known=stood.people)
     rng = np.random.default_rng(seed)
-    tail = _tails(work) * (1.0 if seed is None else rng.uniform(0.7, 1.3, len(work.ops)))
+    tail = tails(work) * (1.0 if seed is None else rng.uniform(0.7, 1.3, len(work.ops)))
     first: dict[int, list[tuple[int, NDArray[np.int64] | None]]] = {n: [] for n in range(len(work.ops))}
     for link in work.links:
         first[link.after].append((link.before, link.ready))
@@ -211,12 +211,13 @@ def _partners(work: Work) -> dict[int, int]:
     return found
 
 
-def _tails(work: Work) -> NDArray[np.float64]:
+def tails(work: Work) -> NDArray[np.float64]:
     """Ticks that must at the least pass from the start of each operation to the end of all."""
-    tail = np.array([float(op.ticks) for op in work.ops])
+    own = np.array([1.0 if op.sets_jig else float(op.ticks) for op in work.ops])  # a setting may be shorter than usual
+    tail = own.copy()
     for link in reversed(work.links):
         wait = 0 if link.ready is None else int((link.ready - np.arange(len(link.ready))).min())
-        tail[link.before] = max(tail[link.before], work.ops[link.before].ticks + wait + tail[link.after])
+        tail[link.before] = max(tail[link.before], own[link.before] + wait + tail[link.after])
     return tail
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.calendar import LONGEST_DAYS
-from scrieve.workplan.first import Before, Laid, TooShort, bring_forward, first_plan, put_off
+from scrieve.workplan.first import Before, Laid, TooShort, bring_forward, first_plan, put_off, tails
 from scrieve.workplan.members import Job
 from scrieve.workplan.model import Model, build
 from scrieve.workplan.plan import Entry, Plan
@@ -20,8 +20,9 @@ from scrieve.workplan.search import Found, Progress, Tick, search
 from scrieve.workplan.work import Work, people_named, prepare
 from scrieve.workplan.yard import Yard
 
-#: Share of the time kept for the second search, which changes nothing of the finish.
-_SECOND = 0.3
+#: Share of the time kept for the second search, which makes the plan calm; and where one stood before, of which little
+#: is to be moved.
+_SECOND, _SECOND_ANEW = 0.3, 0.6
 #: First plans made by rule of thumb, shaken a little each time.
 _TRIES = 24
 #: How far ahead is looked, in turn [days].
@@ -117,7 +118,8 @@ def make_plan(
     goal = sum(model.used) + (len(yard.people) + 1) * late if few else model.finish + late
     model.hint(laid)
     model.cp.minimize(goal)
-    found = search(model.cp, limit * (1 - _SECOND), tick=asked, what="seeking the best plan", seed=seed,
+    share = 1 - (_SECOND if before is None else _SECOND_ANEW)
+    found = search(model.cp, limit * share, tick=asked, what="seeking the best plan", seed=seed,
                    quick=True)  # fmt: skip
     if found.impossible:
         raise BadPlan("no plan fits: two things that are under way now stand against one another; put right what is "
@@ -252,7 +254,7 @@ def _value(model: Model, work: Work, laid: Laid, found: Found) -> tuple[float, f
         whole = math.ceil(bound - 1e-6)
         return used, used if found.proved else max(1.0, min(float(whole), used))
     best = float(laid.length) if found.best is None else float(found.best)
-    floor = max((op.earliest + op.ticks for op in work.ops), default=0)
+    floor = max((op.earliest + tail for op, tail in zip(work.ops, tails(work), strict=True)), default=0)
     bound = best if found.proved else max(found.bound if math.isfinite(found.bound) else 0.0, float(floor))
     return best, min(bound, best)
 
