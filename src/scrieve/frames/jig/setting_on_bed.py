@@ -74,8 +74,9 @@ def set_on_bed(
         raise BadJig(reason)
     brackets, lie = posed.reckon(posed.on_rails if setting or not bed.between else posed.doubled())
     if bed.between and lie.error_mm > HELD_MM:
-        ways = [posed.between(places, bed.brackets) for places in (posed.on_rails, posed.doubled())]
-        brackets, lie = min(ways, key=_fewest)
+        brackets, lie = way = posed.between(posed.on_rails, bed.brackets)
+        if lie.error_mm > HELD_MM or len(brackets) > len(posed.on_rails) + 2:  # doubled ends are two as well
+            brackets, lie = min(way, posed.between(posed.doubled(), bed.brackets), key=_fewest)
     brackets = posed.bearing(brackets, lie, stiffness_nmm2)
     face, other, neutral = posed.face_mm, posed.other_mm, posed.neutral_mm
     if reasons := refusals(bed, brackets, face, other, units):
@@ -182,6 +183,7 @@ class _Posed:
     def between(self, places: Rails, most: int) -> tuple[tuple[Bracket, ...], Lie]:
         """Brackets at places, and further ones halfway along the worst bays until the packet is held, `most` in all."""
         brackets, lie = self.reckon(places)
+        before, added = {place for place, _ in places}, math.nan
         for _ in range(MOST_BETWEEN):
             if lie.error_mm <= HELD_MM or len(brackets) >= most:
                 break
@@ -190,11 +192,14 @@ class _Posed:
             if wider is None:
                 break
             brackets, lie = self.reckon(wider)
-        return self._spared(brackets, lie)
+            added = next(place for place, rail in wider if not rail and place not in before)
+            before = {place for place, _ in wider}
+        return self._spared(brackets, lie, added)
 
-    def _spared(self, brackets: tuple[Bracket, ...], lie: Lie) -> tuple[tuple[Bracket, ...], Lie]:
-        """Leave out each extra bracket without which the packet is held all the same."""
-        for extra in [each for each in brackets if not each.rail]:
+    def _spared(self, brackets: tuple[Bracket, ...], lie: Lie, added: float) -> tuple[tuple[Bracket, ...], Lie]:
+        """Leave out each extra bracket without which the packet is held all the same; not the one `added` last."""
+        extras = [each for each in brackets if not each.rail and each.along_mm != added]
+        for extra in extras if lie.error_mm <= HELD_MM else []:
             fewer = [(each.along_mm, each.rail) for each in brackets if each.along_mm != extra.along_mm]
             without, lies = self.reckon(fewer)
             if lies.error_mm <= HELD_MM:
