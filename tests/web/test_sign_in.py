@@ -188,3 +188,10 @@ def test_a_new_password_ends_every_sitting(client):
 def test_at_ones_own_machine_nobody_signs_in(pages):
     assert pages.get("/").status_code == 200
     assert "nobody signs in" in pages.get("/me").text
+
+
+def test_who_has_not_signed_in_is_shown_no_row_of_pages(client):
+    assert 'aria-label="Pages"' not in client.get("/sign-in").text
+    assert 'aria-label="Pages"' in client.get("/away").text, "kept on the device, for who signs in later"
+    enter(client)
+    assert 'aria-label="Pages"' in client.get("/frames").text

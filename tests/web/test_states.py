@@ -222,3 +222,14 @@ def test_a_frame_without_marks_is_designed_at_its_station(small):
     assert reply.headers["location"] == "/frames/2%C2%BD"
     assert store.frames(client.app.state.boat.engine)["2½"]["station_mm"] == 1800.0
     assert "Station 1800 mm" in client.get(reply.headers["location"]).text
+
+
+def test_a_new_boats_pages_lead_on_and_offer_nothing_that_cannot_be_done(tmp_path):
+    path = tmp_path / "new.scrieve"
+    store.create(path, Boat("New")).dispose()
+    client = client_of(ready(create_app(path)))
+    assert 'href="/planks">Planking' in client.get("/plan/what-if").text
+    assert "Plan them side by side" not in client.get("/plan/what-if").text
+    assert 'value="lay"' not in client.get("/timber").text
+    told = client.get("/release?frame=14")
+    assert (told.status_code, 'href="/marks/new">Take marks off' in told.text) == (422, True)
