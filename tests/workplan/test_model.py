@@ -158,3 +158,16 @@ def test_clamps_on_a_frame_that_is_in_them_are_not_there_for_another():
     assert faults(plan_of(work, laid), crew, what) == ()
     assert laid.starts[work.index["frame 8: set"]] >= laid.starts[work.index["frame 3: release"]]
     assert possible(work, laid)
+
+
+def test_what_is_under_way_goes_on_at_once_by_those_who_began_it():
+    before = ("stock", "plane", "set", "dry", "glue", "release", "accept", "rip")
+    done = {f"frame 3: {key}": Did(MONDAY, MONDAY, ("Lead",), 1) for key in before}
+    done["frame 3: clean"] = Did(MONDAY, None, ("Hand 1",))
+    work = prepare(LAX, Job(frames("3"), LABELS, done), MONDAY, 60)
+    n, laid = work.index["frame 3: clean"], first_plan(work)
+    for tick, can in ((0, cp_model.OPTIMAL), (1, cp_model.INFEASIBLE)):
+        model = build(work, work.calendar.ticks, laid)
+        assert set(model.does[n]) == set(laid.people[n]) == {1}
+        model.cp.add(model.starts[n] == tick)
+        assert cp_model.CpSolver().solve(model.cp) == can
