@@ -141,11 +141,11 @@ def lie_between(
 
 
 def _along(angle: Array) -> Array:
-    return np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.stack([np.cos(angle), np.sin(angle)], axis=1)
 
 
 def _left(angle: Array) -> Array:
-    return np.column_stack([-np.sin(angle), np.cos(angle)])
+    return np.stack([-np.sin(angle), np.cos(angle)], axis=1)
 
 
 def _rest(
@@ -159,27 +159,30 @@ def _rest(
     """
     step, count = np.diff(nodes), len(here)
     heading, kappa, origin = float(angle[0]), np.diff(angle) / step, start
-    hold = np.r_[here, here[count // 2]]
+    hold = np.append(here, here[count // 2])
     before = np.arange(len(step)) < hold[:, None]
+    way, points, node_kappa = np.empty(len(nodes)), np.empty((len(nodes), 2)), np.empty(len(nodes))
+    push, miss = np.empty((count + 1, 2)), np.empty(count + 1)
+    matrix, given = np.zeros((count + 4, count + 4)), np.zeros(count + 4)
     for _ in range(_MOST_TURNS):
-        way = heading + np.r_[0.0, np.cumsum(step * kappa)]
+        way[0], way[1:] = heading, heading + np.cumsum(step * kappa)
         chord = step * np.sinc(step * kappa / (2 * np.pi))
-        points = origin + np.vstack([np.zeros(2), np.cumsum(chord[:, None] * _along((way[1:] + way[:-1]) / 2), axis=0)])
-        node_kappa = np.r_[kappa[0], (kappa[1:] + kappa[:-1]) / 2, kappa[-1]]
-        normal, tangent = _left(way[here]), _along(way[here[count // 2 : count // 2 + 1]])
+        points[0], points[1:] = origin, origin + np.cumsum(chord[:, None] * _along((way[1:] + way[:-1]) / 2), axis=0)
+        node_kappa[[0, -1]], node_kappa[1:-1] = kappa[[0, -1]], (kappa[1:] + kappa[:-1]) / 2
+        push[:-1], ahead = _left(way[here]), _along(way[here])
+        push[-1] = ahead[count // 2]
         gap = marks - points[here]
-        slid = (gap * _along(way[here])).sum(axis=1)
-        miss = (gap * normal).sum(axis=1) - node_kappa[here] * slid**2 / 2  # the packet bends on past the bracket
-        miss = np.r_[miss, slid[count // 2]]
-        push = np.vstack([normal, tangent])
+        slid = (gap * ahead).sum(axis=1)
+        miss[:-1] = (gap * push[:-1]).sum(axis=1) - node_kappa[here] * slid**2 / 2  # it bends on past the bracket
+        miss[-1] = slid[count // 2]
         arm = points[hold][:, None] - (points[1:] + points[:-1])[None] / 2
         lever = np.where(before, push[:, 1:] * arm[:, :, 0] - push[:, :1] * arm[:, :, 1], 0.0)
         whole = push[:, 1] * (points[hold] - origin)[:, 0] - push[:, 0] * (points[hold] - origin)[:, 1]
-        moved = np.column_stack([push, whole / _ARM_MM])
         flexible = (lever * (step / stiff)) @ lever.T
         unit = float(np.abs(flexible).max()) or 1.0  # forces of one size with shifts, or the equations are lopsided
-        matrix = np.block([[flexible / unit, moved], [moved.T, np.zeros((3, 3))]])
-        given = np.r_[miss - lever @ (step * (own - kappa)), np.zeros(3)]
+        matrix[:-3, :-3], matrix[:-3, -3:-1], matrix[:-3, -1] = flexible / unit, push, whole / _ARM_MM
+        matrix[-3:, :-3] = matrix[:-3, -3:].T
+        given[:-3] = miss - lever @ (step * (own - kappa))
         try:
             found = np.linalg.solve(matrix, given)
         except np.linalg.LinAlgError:
@@ -189,7 +192,7 @@ def _rest(
         kappa, origin, turn = kappa + change, origin + found[-3:-1], float(found[-1]) / _ARM_MM
         heading += turn
         if np.abs(miss).max() < _AT_REST_MM and np.abs(change).max() * _ARM_MM < 1e-6:
-            return points, way, node_kappa, force[:count], slid
+            return points, way, node_kappa, np.asarray(force[:count]), np.asarray(slid)
     raise BadJig(f"a packet on {count} brackets finds no rest; set them nearer to the wanted curve, or closer.")
 
 
