@@ -109,6 +109,22 @@ class Grid:
         An energy is that along times that round for each pair of places, and says nothing of one coordinate against
         the other.
         """
+        if self.is_line:
+            for weight, energy in zip(weights, self._line_energies, strict=True):
+                onto.diagonal[:] += weight * energy.diagonal
+                onto.below[:] += weight * energy.below
+        else:
+            self._put_together(weights, onto)
+
+    @cached_property
+    def _line_energies(self) -> tuple[Blocks, ...]:
+        """The energies of a line: its few blocks are sooner added whole than put together each time."""
+        energies = tuple(Blocks.zeros(self.blocks, self.block) for _ in range(2))
+        for each, energy in zip(np.eye(2), energies, strict=True):
+            self._put_together(each, energy)
+        return energies
+
+    def _put_together(self, weights: Array, onto: Blocks) -> None:
         around = self._energy_around
         for each, along in zip((onto.diagonal, onto.below), self._energy_along, strict=True):
             places = self._places(each)
@@ -120,6 +136,8 @@ class Grid:
 
     def traces(self, cover: Blocks) -> Array:
         """Trace of each energy times a covariance: what is left free of it."""
+        if self.is_line:
+            return np.array([cover.inner(energy) for energy in self._line_energies])
         found = np.zeros(len(self._bends))
         for each, along, times in zip((cover.diagonal, cover.below), self._energy_along, (1, 2), strict=True):
             places = self._places(each)
