@@ -91,6 +91,10 @@ def test_kept_seams_stay_exactly(round_bilge):
     assert lining.girth_mm[5, 20:] == pytest.approx([mark.value_mm for mark in kept[20:]], abs=1e-5)
     assert lining.counts == (14,)
     assert lining.fairness[5].off_mm < 6, "and runs on fairly from there"
+    kinked = replace(part, marks=(*kept[20:30], replace(kept[30], value_mm=kept[30].value_mm + 25), *kept[31:]))
+    fair = line_off(round_bilge, replace(whole.choice, kept=(kinked,))).checks[-1]
+    assert (fair.name, fair.ok) == ("Fair lines", False)
+    assert fair.caution.startswith("This seam stays as it was measured"), "no limit can be eased for it"
     with pytest.raises(BadPlank, match="kept seam 'after part' does not run the whole length, so the strakes below"):
         line_off(round_bilge, replace(whole.choice, kept=(replace(part, below=0),)))
 

@@ -93,6 +93,7 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
     if inner:
         worst = max(inner, key=lambda j: lining.fairness[j].off_mm)
         plain = max(lining.equal[j].off_mm for j in inner)
+        stays = bool(choice.kept) and np.count_nonzero(task.unknowns.index[worst] < 0) > 2  # three make a line
         found.append(Check(
             "Fair lines",
             tell("seam {j} at {at}: {off} off straight", j=worst, at=lining.fairness[worst].off_at,
@@ -100,7 +101,9 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
             tell("{off}, that of equal division (second difference in the surface)", off=small(plain)),
             lining.fairness[worst].off_mm <= plain + KEPT_MM,
             DERIVED,
-            "Limits or set widths pull this seam about; ease one near there, and sight it with a batten.",
+            "This seam stays as it was measured: measure it again near there, and sight it with a batten."
+            if stays
+            else "Limits or set widths pull this seam about; ease one near there, and sight it with a batten.",
         ))  # fmt: skip
     return tuple(found)
 
