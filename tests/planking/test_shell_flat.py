@@ -19,6 +19,9 @@ def test_strakes_are_hatched_by_state_and_lead_to_their_place(lining):
     assert [item.style for item in drawing.items if isinstance(item, Hatch)] == ["diagonal", "cross"]
     links = {item.link for item in drawing.items if isinstance(item, Text) and item.layer == "FIGURES"}
     assert links == {f"/at/{n}" for n in range(1, 11)}
+    names = [item for item in drawing.items if isinstance(item, Text) and item.link]
+    first, last = lining.frames[0].x_mm, lining.frames[-1].x_mm
+    assert all(first < name.at[0] < last for name in names), "strakes of a cone are widest on their end"
 
 
 def test_planks_of_one_strake_are_each_hatched_by_their_state_and_lead_to_their_page(lining):

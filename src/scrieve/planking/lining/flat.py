@@ -83,7 +83,9 @@ def drawn_flat(
     for j in range(lining.strakes):
         low, high = net.edge(j, j), net.edge(j, j + 1)
         strakes.append(FlatLine(f"strake {j + 1}", j + 1, np.concatenate([low, high[::-1], low[:1]])))
-        widest = int(np.nanargmax(lining.width_mm[j]))
+        there = np.flatnonzero(np.isfinite(lining.width_mm[j]))
+        there = there[len(there) // 10 : len(there) - len(there) // 10]  # a name on the end stands half outside
+        widest = int(there[np.argmax(lining.width_mm[j, there])])
         middle = float(lining.girth_mm[j : j + 2, widest].mean())
         told.append(FlatName(str(j + 1), lining.frames[widest].x_mm, middle))
     nibs = tuple(
