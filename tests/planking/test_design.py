@@ -465,4 +465,7 @@ class TestSpiled:
         plank = design_spiled_plank(SpilingBatten((*self.batten.marks, extra)), SpilingChoice("x", 28.0))
         found = {check.name: check for check in plank.checks}
         assert not found["Arcs meet in a point"].ok
-        assert "7 upper" in found["Arcs meet in a point"].found
+        found_there = found["Arcs meet in a point"].found
+        assert "7 upper; row by row" in found_there
+        misses = [float(one.removesuffix(" mm")) for one in found_there.partition("row by row ")[2].split(", ")]
+        assert np.argmax(np.abs(misses)) == 2, "the arc swung wrong misses most, and reads as such"

@@ -325,14 +325,20 @@ def spiled_checks(
         ),
     ]
     if arcs:
-        misses = [(max(map(abs, point.misses_mm)), point.name) for point in arcs if point.misses_mm]
-        if misses:
-            miss, name = max(misses)
+        met = [point for point in arcs if point.misses_mm]
+        if met:
+            widest = max(met, key=lambda point: max(map(abs, point.misses_mm)))
+            miss = max(map(abs, widest.misses_mm))
             limit = max(choice.tolerance_mm, 0.5)
             found.append(
                 Check(
                     "Arcs meet in a point",
-                    tell("{it} apart at {name}", it=small(miss), name=name),
+                    tell(
+                        "{it} apart at {name}; row by row {each}",
+                        it=small(miss),
+                        name=widest.name,
+                        each=joined([by_itself(small(one)) for one in widest.misses_mm]),
+                    ),
                     by_itself(small(limit)),
                     miss <= limit,
                     "the tolerance chosen",

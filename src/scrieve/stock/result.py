@@ -295,7 +295,7 @@ def _workings(
     for one in orders:
         own = "this rack's own yield" if len(uses) >= OWN_YIELD_FROM else "shop default, no source"
         found.append(Working(
-            tell("To order, {t} thick", t=small(one.thickness_mm, None)), f"{one.area_m2:.2f} m²",
+            tell("To order, {t} thick", t=small(round(one.thickness_mm, 1), None)), f"{one.area_m2:.2f} m²",
             "area of the missing parts / yield; at the least the boards that hold each in its least strip",
             (("parts", ", ".join(one.parts)), ("yield", f"{one.share:.0%} ({own})"), ("boards", str(one.count)),
              ("cost of a m³ in the rack", "not known" if one.price_m3 is None else f"{one.price_m3:.0f}")),
