@@ -80,5 +80,5 @@ def test_a_name_that_may_mean_two_is_asked_about(by_hand):
 def test_hands_written_as_frames_at_one_station_are_told_how_to_be_written(tmp_path):
     client = boat_of(tmp_path, lambda frame, hand: f"{frame} {hand}")
     told = client.get("/").text
-    assert "frames 1 P and 1 S stand at one station" in told
+    assert "Frames 1 P and 1 S stand at one station" in told
     assert "send both as frame 1, with P and S in the column &#39;side&#39;" in told

@@ -156,7 +156,7 @@ def expand(
     ...     return (np.stack([6000 * u, 150 * w, zeros], -1), np.stack([6000 * ones, zeros, zeros], -1),
     ...             np.stack([zeros, 150 * ones, zeros], -1))
     >>> board = expand(flat_board)
-    >>> np.round(board.upper_mm[[0, -1]], 6).tolist()
+    >>> (np.round(board.upper_mm[[0, -1]], 6) + 0).tolist()
     [[0.0, 75.0], [6000.0, 75.0]]
     """
     u = np.linspace(0, 1, points)

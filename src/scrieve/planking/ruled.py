@@ -68,7 +68,7 @@ def ruled_strip(lower_mm: ArrayLike, upper_mm: ArrayLike) -> RuledStrip:
     --------
     >>> from scrieve.planking.expansion import expand
     >>> flat = expand(ruled_strip([(0, 0, 0), (4000, 0, 0)], [(0, 150, 0), (4000, 150, 0)]))
-    >>> np.round(flat.upper_mm[[0, -1]], 6).tolist()
+    >>> (np.round(flat.upper_mm[[0, -1]], 6) + 0).tolist()
     [[0.0, 75.0], [4000.0, 75.0]]
     """
     lower, upper = _curve("the lower edge", lower_mm), _curve("the upper edge", upper_mm)
