@@ -1,4 +1,4 @@
-"""How quickly the line follows a mark: `python bench/drag.py DEMO` (a folder made by `make demo`); each bar, met or not.
+"""How quickly the line follows a mark: `python bench/drag.py DEMO` (a folder made by `make demo`); met or not.
 
 A browser on this machine opens one frame enlarged on the Fairing page and moves a mark with its own mouse. Timed in the
 page, by the browser's clock: from the moment at which the pointer moved (or a figure was typed) to the first picture
