@@ -19,6 +19,10 @@ import numpy as np
 from pages import FLAGS, Told, processor_s, served
 from playwright.sync_api import Page, sync_playwright
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "web"))
+
+from dots import DOT
+
 FRAME = "17"
 ROUND_TRIP_MS = 150.0
 MOVES = 40
@@ -43,13 +47,6 @@ WATCH = """() => {
       channel.port2.postMessage(0);
     });
   }).observe(svg, { childList: true });
-}"""
-DOT = """(number) => {
-  const links = [...document.querySelectorAll('[data-trial] a.pick')];
-  const link = links.find((a) => a.getAttribute('href').includes(`mark=${number}#`));
-  link.scrollIntoView({ block: 'center', inline: 'center' });
-  const box = link.querySelector('circle').getBoundingClientRect();
-  return [box.x + box.width / 2, box.y + box.height / 2];
 }"""
 
 

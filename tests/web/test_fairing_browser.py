@@ -6,6 +6,7 @@ import time
 
 import pytest
 from boats import TestClient
+from dots import DOT
 from playwright.sync_api import Page
 from test_browser import browser, served, visit  # noqa: F401  (fixtures)
 
@@ -14,13 +15,6 @@ from scrieve import chain, store
 pytestmark = pytest.mark.browser
 
 PAGE = "/fairing?show=frame&frame=3&times=20"
-DOT = """(number) => {
-  const links = [...document.querySelectorAll('[data-trial] a.pick')];
-  const link = links.find((a) => a.getAttribute('href').includes(`mark=${number}#`));
-  link.scrollIntoView({ block: 'center', inline: 'center' });
-  const box = link.querySelector('circle').getBoundingClientRect();
-  return [box.x + box.width / 2, box.y + box.height / 2];
-}"""
 LINE = "() => document.querySelector('[data-trial] .ly-moulded-line path').getAttribute('d')"
 SCALE = "() => document.querySelector('[data-trial] svg').getScreenCTM().a"
 ANSWERS = "() => performance.getEntriesByName('trial').length"

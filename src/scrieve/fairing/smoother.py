@@ -113,26 +113,13 @@ class Grid:
             for weight, energy in zip(weights, self._line_energies, strict=True):
                 onto.diagonal[:] += weight * energy.diagonal
                 onto.below[:] += weight * energy.below
-        else:
-            self._put_together(weights, onto)
-
-    @cached_property
-    def _line_energies(self) -> tuple[Blocks, ...]:
-        """The energies of a line: its few blocks are sooner added whole than put together each time."""
-        energies = tuple(Blocks.zeros(self.blocks, self.block) for _ in range(2))
-        for each, energy in zip(np.eye(2), energies, strict=True):
-            self._put_together(each, energy)
-        return energies
-
-    def _put_together(self, weights: Array, onto: Blocks) -> None:
-        around = self._energy_around
+            return
         for each, along in zip((onto.diagonal, onto.below), self._energy_along, strict=True):
             places = self._places(each)
-            for coordinates, of in self._energy_of:
-                k, step, wide = places.shape[2:5]
-                sum_of_all = ((along * (weights * of)) @ around).reshape(k, step, step, wide, wide).swapaxes(2, 3)
-                for c in coordinates:
-                    places[c, c] += sum_of_all
+            k, step, wide = places.shape[2:5]
+            added = ((along * weights) @ self._energy_around).reshape(k, step, step, wide, wide).swapaxes(2, 3)
+            for c in range(2):
+                places[c, c] += added
 
     def traces(self, cover: Blocks) -> Array:
         """Trace of each energy times a covariance: what is left free of it."""
@@ -141,22 +128,24 @@ class Grid:
         found = np.zeros(len(self._bends))
         for each, along, times in zip((cover.diagonal, cover.below), self._energy_along, (1, 2), strict=True):
             places = self._places(each)
-            for coordinates, of in self._energy_of:
-                own = np.asarray(sum(places[c, c] for c in coordinates)).swapaxes(2, 3)
-                round_about = own.reshape(len(along), self.around.size**2) @ self._energy_around.T
-                found += times * of * np.einsum("pe,pe->e", round_about, along)
+            own = (places[0, 0] + places[1, 1]).swapaxes(2, 3).reshape(len(along), self.around.size**2)
+            found += times * np.einsum("pe,pe->e", own @ self._energy_around.T, along)
         return found
+
+    @cached_property
+    def _line_energies(self) -> tuple[Blocks, ...]:
+        """The energies of a line, one of each coordinate: its few blocks are sooner added whole than put together."""
+        energies = tuple(Blocks.zeros(self.blocks, self.block) for _ in range(2))
+        for c, energy in enumerate(energies):
+            for each, along in zip((energy.diagonal, energy.below), self._energy_along, strict=True):
+                places = self._places(each)[c, c]
+                places += (along[:, c] * self._energy_around[c]).reshape(places.shape)
+        return energies
 
     def _places(self, blocks: Array) -> Array:
         """View (coordinate, coordinate, k, place along, place round, place along, place round) of blocks (k, b, b)."""
         places = (self.step, self.around.size, 2)
         return blocks.reshape(len(blocks), *places, *places).transpose(3, 6, 0, 1, 2, 4, 5)
-
-    @cached_property
-    def _energy_of(self) -> tuple[tuple[tuple[int, ...], Array], ...]:
-        """Which coordinates share which energies (energies,): on a line each has its own."""
-        of = np.array([of for _, _, of in self._bends]).T
-        return tuple(((c,), of[c]) for c in range(2)) if self.is_line else (((0, 1), of[0]),)
 
     @cached_property
     def _energy_along(self) -> tuple[Array, Array]:
