@@ -33,6 +33,9 @@ HELD = """() => {
   return { tag: e.tagName.toLowerCase(), name: label.trim().replace(/\\s+/g, ' '), seen: outlined && there };
 }"""
 
+#: Two pictures of the page have been drawn.
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))"
+
 
 @dataclass
 class Keys:
@@ -41,7 +44,12 @@ class Keys:
     page: Page
 
     def tab_to(self, name: str, tag: str = "", most: int = 160) -> None:
-        """Press Tab until what is called so has the keys; each stop on the way is seen."""
+        """Press Tab until what is called so has the keys; each stop on the way is seen.
+
+        Nobody presses a key before the page is to be seen: a page asked for with a ``#part`` goes there when it is first
+        drawn, which a slow machine does some time after it has loaded, and would take from sight what the keys had met.
+        """
+        self.page.wait_for_function(DRAWN)
         for _ in range(most):
             self.page.keyboard.press("Tab")
             held = self.page.evaluate(HELD)
