@@ -46,8 +46,8 @@ class Keys:
     def tab_to(self, name: str, tag: str = "", most: int = 160) -> None:
         """Press Tab until what is called so has the keys; each stop on the way is seen.
 
-        Nobody presses a key before the page is to be seen: a page asked for with a ``#part`` goes there when it is first
-        drawn, which a slow machine does some time after it has loaded, and would take from sight what the keys had met.
+        Nobody presses a key before the page is to be seen: one asked for with a ``#part`` goes there when it is first
+        drawn, on a slow machine some time after it has loaded, and would take from sight what the keys had met.
         """
         self.page.wait_for_function(DRAWN)
         for _ in range(most):
