@@ -107,6 +107,28 @@ def test_the_rule_comes_back_in_place_of_an_opening(boat, done, seams):
     assert plank["seam_opening_mm"] == pytest.approx(20 / 16)  # 1/16 in the inch
 
 
+def test_only_a_point_that_was_spiled_can_be_kept_and_it_can_be_judged_again(boat, done, run, written):
+    wild = written(
+        "wild.csv", SPILING.read_text().replace("11,lower,offset,3000.0,-45.5", "11,lower,offset,3000.0,-60.5")
+    )
+    done("plank", boat, "x", "--spiling", wild)
+    before = _acts(boat)
+    said = run("plank", boat, "x", "--keep", "99 upper")
+    assert said.code == 1
+    assert "point '99 upper' is to be kept, but no such point was spiled" in said.err
+    assert "11 lower" in said.err
+    assert _acts(boat) == before
+    suspect = strict(done("plank", boat, "x", "--json"))["checks"]
+    done("plank", boat, "x", "--keep", "11 lower")
+    assert kept(boat)["x"]["choice"]["keep"] == ["11 lower"]
+    done("plank", boat, "x", "--keep", "none")
+    assert kept(boat)["x"]["choice"]["keep"] == []
+    assert strict(done("plank", boat, "x", "--json"))["checks"] == suspect
+    done("plank", boat, "x", "--keep", "11 lower")
+    done("plank", boat, "x", "--spiling", SPILING)  # new marks are judged anew
+    assert kept(boat)["x"]["choice"]["keep"] == []
+
+
 def test_radius_and_tolerance_of_a_spiled_plank(boat, done):
     flat = strict(done("plank", boat, "x", "--spiling", SPILING, "--tolerance", "2", "--json"))
     done("plank", boat, "x", "--radius", "6", "900", "--radius", "7", "950mm")

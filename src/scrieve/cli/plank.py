@@ -84,7 +84,7 @@ _JOINT = click.Choice(get_args(Joint))
 @click.option("--seam-opening", help="Opening of the seam outside, both edges together, if neither rule is wanted.")
 @click.option("--tolerance", help="How far a seam or edge may pass from a mark in fairing it.")
 @click.option("--keep", multiple=True, metavar="POINT",
-              help="Spiling: a point that stands out and is right ('12 upper'); may be given many times.")  # fmt: skip
+              help="Spiling: a point that stands out and is right ('12 upper'); many times; 'none': none.")  # fmt: skip
 @click.option("--radius", nargs=2, multiple=True, metavar="FRAME LENGTH",
               help="Spiling: outside radius of a frame, for hollowing; may be given many times.")  # fmt: skip
 @click.option("--against", metavar="PLANK", help="Lay it over another: one spiled or traced, one from the hull.")
@@ -211,7 +211,8 @@ def _entry(name: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]:
     )
     old = before if before and before["kind"] == kind else {}
     file = _file(typed, typed["units"] or work.boat.units)
-    choice = {**old.get("choice", {}), **file.pop("choice", {}), "name": name, **_settings(kind, typed, work)}
+    anew = {"keep": ()} if "marks" in file else {}  # points were kept of the marks that were
+    choice = {**old.get("choice", {}), **anew, **file.pop("choice", {}), "name": name, **_settings(kind, typed, work)}
     choice["ends"] = {**asdict(PlankEnds()), **choice.get("ends", {}), **_ends(typed)}
     if choice.get("steps"):  # an end that is moved lies at the nib no longer
         choice["steps"] = [one for one in choice["steps"] if typed[one["end"]] is None]
@@ -265,7 +266,7 @@ def _settings(kind: str, typed: Mapping[str, Any], work: Kept) -> dict[str, Any]
     given |= {name: typed[name] for name in ("across", "seam_rule", "hull", "build", "sheet_joint")}
     given["sheet_mm"] = tuple(length("--sheet", side, units) for side in typed["sheet"]) if typed["sheet"] else None
     given["side"] = "" if typed["side"] == "pair" else typed["side"]
-    given["keep"] = typed["keep"] or None
+    given["keep"] = () if typed["keep"] == ("none",) else typed["keep"] or None
     given["radius_mm"] = [(frame, length("--radius", radius, units)) for frame, radius in typed["radius"]] or None
     found = {name: value for name, value in given.items() if value is not None}
     if typed["seam_rule"] and typed["seam_opening"] is None:

@@ -162,7 +162,8 @@ def spiled_edges(batten: SpilingBatten, *, tolerance_mm: float = 0.0, keep: Sequ
     Raises
     ------
     BadPlank
-        An edge has fewer than two points, marks that give no point, or the edges cross; the message says where.
+        An edge has fewer than two points, marks that give no point, the edges cross, or a point to be kept is not
+        there; the message says where.
     """
     lower_points = _points([mark for mark in batten.marks if mark.edge == "lower"], "lower")
     lower = _faired(lower_points, "lower", tolerance_mm, keep)
@@ -171,6 +172,10 @@ def spiled_edges(batten: SpilingBatten, *, tolerance_mm: float = 0.0, keep: Sequ
     upper_points = _points([mark for mark in upper_marks if mark.kind != "width"], "upper", at_least=0 if widths else 2)
     upper_points = sorted([*upper_points, *_from_widths(widths, lower)], key=lambda point: point.x_mm)
     upper = _faired(upper_points, "upper", tolerance_mm, keep)
+    names = [point.name for point in (*lower_points, *upper_points)]
+    if strange := [name for name in keep if name not in names]:
+        raise BadPlank(f"point {strange[0]!r} is to be kept, but no such point was spiled; take it off those kept. The "
+                       f"points are {', '.join(names)}.")  # fmt: skip
     first, last = max(lower.x[0], upper.x[0]), min(lower.x[-1], upper.x[-1])
     if first >= last:
         raise BadPlank("the lower and the upper edge have no length in common; spile both along the whole plank.")

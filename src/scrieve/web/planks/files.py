@@ -79,7 +79,8 @@ def entry_of_file(view: View, parcel: Parcel) -> tuple[str, dict[str, Any], tupl
     thickness = parse_length(typed, units) if typed else old.get("thickness_mm") or view.boat.thickness_mm
     if not thickness:
         raise BadPlank(f"plank {name!r}: its thickness is not known; give it.")
-    choice = {**old, **found.choice, "name": name, "side": side, "thickness_mm": thickness}
+    anew = {} if found.marks is None else {"keep": ()}  # points were kept of the marks that were
+    choice = {**old, **anew, **found.choice, "name": name, "side": side, "thickness_mm": thickness}
     choice["ends"] = {**asdict(PlankEnds()), **old.get("ends", {})}
     reader = SpilingChoice if found.kind == "spiled" else StrakeChoice
     entry: dict[str, Any] = {"kind": found.kind, "choice": _plain(asdict(reader.from_mapping(choice)))}
