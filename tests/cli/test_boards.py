@@ -1,9 +1,12 @@
 """`scrieve boards`: the rack and the laying, in words and as JSON; what cannot be done is told."""
 
 import json
+import signal
 from pathlib import Path
 
 import pytest
+
+from scrieve.stock import laying, search
 
 FORMATS = Path(__file__).parents[2] / "examples" / "formats"
 
@@ -30,6 +33,28 @@ def test_the_planks_are_laid_and_the_same_again(racked, done):
     assert [cut["part"] for cut in first["cuts"]] == ["strake 9"]
     assert (first["missing"], first["orders"]) == ([], [])
     assert 0 < first["yield"] <= first["yield_off_cuts_kept"] <= 1
+
+
+def test_ctrl_c_stops_with_the_best_so_far(racked, run, monkeypatch):
+    for times, code in ((1, 0), (2, 130)):
+        before, rounds = signal.getsignal(signal.SIGINT), []
+
+        def pressed(*given, times=times, rounds=rounds, **named):
+            rounds.append(1)
+            if len(rounds) == 3:
+                for _ in range(times):
+                    signal.raise_signal(signal.SIGINT)
+            return search.improved(*given, **named)
+
+        monkeypatch.setattr(laying, "improved", pressed)
+        said = run("boards", racked, "lay", "--rounds", 1_000_000, "--json")  # but for Ctrl-C it takes an hour
+        monkeypatch.undo()
+        assert said.code == code
+        assert signal.getsignal(signal.SIGINT) is before
+        if not code:
+            found = json.loads(said.out)
+            assert 2 <= found["rounds"] < 1_000_000
+            assert [cut["part"] for cut in found["cuts"]] == ["strake 9"]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,20 @@ import click
 from sqlalchemy import Engine
 
 from scrieve import store
-from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, progress, read_file, say_all, table, whole
+from scrieve.cli.common import (
+    AS_JSON,
+    BOAT,
+    UNITS,
+    BoatFirst,
+    dump,
+    opened,
+    progress,
+    read_file,
+    say_all,
+    stopped_by_hand,
+    table,
+    whole,
+)
 from scrieve.errors import BadBoard
 from scrieve.sheets.bench import Table
 from scrieve.sheets.board_dxf import read_boards_dxf
@@ -117,9 +130,10 @@ def listed(boat: Path, as_json: bool) -> None:
 @AS_JSON
 @click.pass_obj
 def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None, as_json: bool) -> None:
-    """Lay all planks on all boards; cutting list, off-cuts, yield, and what to order. Ctrl-C stops with nothing kept.
+    """Lay all planks on all boards; cutting list, off-cuts, yield, and what to order.
 
-    The laying is kept in BOAT. The shop's rules (grain, knots, kerf) are those of the timber page.
+    Ctrl-C stops the search with the best so far, a second one with nothing. The laying is kept in BOAT. The shop's
+    rules (grain, knots, kerf) are those of the timber page.
     """
     with opened(boat) as engine:
         found = how_it_stands(engine, seconds=seconds, seed=seed)
@@ -133,11 +147,12 @@ def lay(boat: Path, seconds: float | None, rounds: int | None, seed: int | None,
 
         def so_far(one: Progress) -> bool:
             tick(f"{one.laid} of {one.parts} parts on {one.boards} boards, {one.rounds} rounds", 0.5)
-            return True
+            return not pressed()
 
-        laying = lay_parts(rack, parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=rounds or 100_000,
-                           held=held(found.laying, rack, [part.name for part in found.at_hand.parts]),
-                           seconds=None if rounds else shop.seconds, progress=so_far)  # fmt: skip
+        with stopped_by_hand() as pressed:
+            laying = lay_parts(rack, parts, saw=shop.saw, keep=shop.keep, seed=shop.seed, rounds=rounds or 100_000,
+                               held=held(found.laying, rack, [part.name for part in found.at_hand.parts]),
+                               seconds=None if rounds else shop.seconds, progress=so_far)  # fmt: skip
         tick("", 1.0)
         store.keep_choice(engine, "layout", LAYING, kept_laying(laying, found.made_from))
     result = in_units(result_of(laying), units) if not as_json else result_of(laying)

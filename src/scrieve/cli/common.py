@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -125,6 +126,24 @@ def progress() -> Callable[[str, float], None]:
             last = time.monotonic()
 
     return tick
+
+
+@contextmanager
+def stopped_by_hand() -> Iterator[Callable[[], bool]]:
+    """Give what tells whether Ctrl-C was pressed: a search then ends with its best so far; a second one breaks off."""
+    pressed = False
+
+    def press(_number: int, _frame: object) -> None:
+        nonlocal pressed
+        if pressed:
+            raise KeyboardInterrupt
+        pressed = True
+
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield lambda: pressed
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def dump(value: Any) -> str:

@@ -70,6 +70,7 @@ def choose(
         model.add_hint(use, key in current)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
+    solver.parameters.catch_sigint_signal = False  # Ctrl-C is for the program, which then stops the whole search
     solver.parameters.random_seed = seed % (2**31)
     solver.parameters.max_deterministic_time = effort
     if seconds is not None:
