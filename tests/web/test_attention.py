@@ -19,7 +19,10 @@ from scrieve.web.boat.pages import hull_drawings, with_states
 from scrieve.web.frames.progress import Progress
 from scrieve.web.views import View
 from scrieve.web.workplan import work as plan_work
+from scrieve.workplan.members import on_jigs
 from scrieve.workplan.plan import Entry, Plan
+from scrieve.workplan.status import detail_of
+from scrieve.workplan.yard import Yard
 
 HERE = {"Origin": "http://127.0.0.1:8777"}
 
@@ -86,6 +89,29 @@ def test_a_frame_is_ready_to_release_once_its_hour_has_passed(glued):
     assert not [
         each for each in attention(_view(glued), released, glued_at + timedelta(hours=500)) if "ready" in each.what
     ]
+
+
+def test_the_boats_page_and_the_plan_tell_the_same_of_a_frame_that_is_off_the_jig(glued):
+    """Another glued on the only jig, or the plan told that it was released: it is off, and is still to be measured."""
+    engine = glued.app.state.boat.engine
+    far = (Progress("4", "glued", "", 3, "measure it off the jig", "/release?frame=4"),)
+    later = datetime.fromisoformat(store.records(engine, "glue-up")[0].at) + timedelta(hours=500)
+
+    def told():
+        (matter,) = [each for each in attention(_view(glued), far, later) if each.what.startswith("Frame 4 is ")]
+        stands = plan_work.done(store.records(engine), plan_work.yard_of(engine).jigs)
+        return matter.what.removeprefix("Frame 4 is "), matter.told.split(",")[0], on_jigs(stands)
+
+    assert told()[0::2] == ("ready to release", {"4": 1})
+    store.add_record(engine, "glue-up", "6", {"glue": "epoxy"})
+    assert told() == ("off the jig, not measured", "another frame has been glued on its jig since", {"6": 1})
+    plan_work.keep_yard(engine, Yard(jigs=2))
+    assert told()[0::2] == ("ready to release", {"4": 1, "6": 2})
+    at = plan_work.clock() + timedelta(hours=1)
+    store.add_record(engine, "work", "frame 4", detail_of("frame 4: release", "finished", at, ["Ada"], jig=1))
+    assert told() == ("off the jig, not measured", f"it was released {at:%Y-%m-%d}", {"6": 2})
+    store.add_record(engine, "work", "frame 4", detail_of("frame 4: rip", "finished", at, ["Ada"]))
+    assert not [each for each in attention(_view(glued), far, later) if each.what.startswith("Frame 4 is ")]
 
 
 def test_a_frame_glued_under_an_older_design_is_out_of_date(glued):

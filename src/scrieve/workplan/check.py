@@ -176,7 +176,8 @@ def _jigs(plan: Plan, yard: Yard, job: Job) -> list[str]:
     for member in job.frames:
         span = plan.span(member.key, "set", "release")
         entry = plan.by_op.get(member.op("release"))
-        if span and entry:
+        off = job.finished(member.op("glue")) and not job.jig_of(member)
+        if span and entry and not off:
             turns[entry.jig].append((*span, member))
     for jig, found in turns.items():
         if not 1 <= jig <= yard.jigs:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -156,13 +157,30 @@ class Job:
         """Whether it has been renewed and inspected."""
         return self.finished(member.op("inspect")) is not None
 
+    @cached_property
+    def on_jigs(self) -> Mapping[str, int]:
+        """Frames on a jig now, as `on_jigs` tells them."""
+        return on_jigs(self.done)
+
     def jig_of(self, member: Member) -> int:
         """Number of the jig a frame is on now, from 1; 0 where it is on none."""
-        if member.op("set") not in self.done or self.finished(member.op("release")) is not None:
-            return 0
-        if self.finished(member.op("set")) is not None and member.op("glue") not in self.done:
-            return self.done[member.op("set")].jig or 1
-        return max(self.done[member.op("set")].jig, 1)
+        return self.on_jigs.get(member.name, 0) if member.kind == "frame" else 0
+
+
+def on_jigs(done: Mapping[str, Did], at: datetime = datetime.max) -> dict[str, int]:
+    """Frames on a jig, with its number from 1: of each jig the frame last set or glued on it, until it is released.
+
+    Whatever was on a jig before is off it, though nobody may have said so, nor measured it. With `at`, as it was then.
+    """
+    last: dict[int, tuple[datetime, str]] = {}
+    for op, put in done.items():
+        if op.startswith("frame ") and op.endswith(": set"):
+            label = op.removeprefix("frame ").removesuffix(": set")
+            dids = [put, *(done[late] for key in ("dry", "glue") if (late := f"frame {label}: {key}") in done)]
+            if times := [time for did in dids if (time := did.finished or did.started) <= at]:
+                last[put.jig or 1] = max(last.get(put.jig or 1, (datetime.min, "")), (max(times), label))
+    off = {label: did.finished for _, label in last.values() if (did := done.get(f"frame {label}: release"))}
+    return {label: jig for jig, (_, label) in last.items() if not ((ended := off.get(label)) and ended <= at)}
 
 
 def pairs(members: Sequence[Member]) -> Iterable[tuple[Member, Member]]:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import FRAME, WAITS, Kind, kind_of, links
-from scrieve.workplan.members import Did
+from scrieve.workplan.members import Did, on_jigs
 from scrieve.workplan.work import Work, who
 from scrieve.workplan.yard import Yard
 
@@ -68,7 +68,8 @@ def with_seen(done: Mapping[str, Did], seen: Iterable[Seen], undone: Mapping[str
               ) -> dict[str, Did]:  # fmt: skip
     """What stands done, with what must have been: whatever comes before a glue-up or a release that was recorded.
 
-    A frame that is glued again after it was measured is made again: what was done to the first is none of the second.
+    A frame that is glued again is made again: what was done to the first is none of the second. One that was set on a
+    jig and not glued is to be set anew once another has been put there.
 
     Parameters
     ----------
@@ -78,7 +79,8 @@ def with_seen(done: Mapping[str, Did], seen: Iterable[Seen], undone: Mapping[str
     undone : mapping of operation -> time
         When somebody last said that an operation is not so: what was seen before then tells nothing of it.
     jigs : int
-        How many there are: a frame glued after as many others have been is on a jig that the first of them is off.
+        How many there are: a frame glued after as many others have been is on the jig of the first of them, which is
+        off it by then, and still to be measured.
     """
     found = dict(done)
     row = [kind.key for kind in FRAME]
@@ -91,37 +93,37 @@ def with_seen(done: Mapping[str, Did], seen: Iterable[Seen], undone: Mapping[str
                 begun = did.started if did else at
                 found[op] = Did(min(begun, at), at, did.people if did else (), (did.jig if did else 0) or jig)
 
-    off: set[str] = set()
+    before: dict[str, datetime] = {}
     for each in sorted(seen, key=lambda one: one.at):
-        if each.key == "glue":
-            for key in row[row.index("release") : row.index("shore")] if each.label in off else ():
-                if (did := found.get(f"frame {each.label}: {key}")) and (did.finished or did.started) < each.at:
-                    del found[f"frame {each.label}: {key}"]
-            on = _on_jigs(found, each.label)
-            free = [jig for jig in range(1, jigs + 1) if jig not in on.values()]
-            if not free and on:
-                first = min(on, key=lambda label: _glued_at(found, label))
-                conclude(first, "release", each.at)
-                free = [on[first]]
-            conclude(each.label, "glue", each.at, free[0] if free else 1)
-        else:
+        if each.key == "release":
             conclude(each.label, "release", each.at)
-            off.add(each.label)
+        else:
+            if each.label in before:
+                _made_again(found, each.label, before[each.label], each.at)
+            on = {label: jig for label, jig in on_jigs(found, each.at).items() if label != each.label}
+            free = [jig for jig in range(1, jigs + 1) if jig not in on.values()]
+            first = on[min(on, key=lambda label: _put_at(found, label))] if on else 1
+            conclude(each.label, "glue", each.at, free[0] if free else first)
+        before[each.label] = each.at
+    on = on_jigs(found)
+    for label in [op[6:-5] for op in found if op.startswith("frame ") and op.endswith(": set")]:
+        if label not in on and f"frame {label}: glue" not in found:
+            for key in ("set", "dry"):
+                found.pop(f"frame {label}: {key}", None)
     return found
 
 
-def _on_jigs(done: Mapping[str, Did], but: str) -> dict[str, int]:
-    """Frames that stand set or glued on a jig and are not off it, with the jig's number."""
-    labels = {op.removeprefix("frame ").rpartition(": ")[0] for op in done if op.startswith("frame ")} - {but}
-    found = {}
-    for label in labels:
-        put, off = done.get(f"frame {label}: set"), done.get(f"frame {label}: release")
-        if put is not None and (off is None or off.finished is None):
-            found[label] = put.jig or 1
-    return found
+def _made_again(done: dict[str, Did], label: str, before: datetime, at: datetime) -> None:
+    """Forget what was done to the frame of that label that was glued before, as it is glued again."""
+    row = [kind.key for kind in FRAME]
+    for key in row[row.index("set") : row.index("shore")]:
+        did = done.get(f"frame {label}: {key}")
+        until = before if key in ("set", "dry") else at
+        if did and (did.finished or did.started) <= until:
+            del done[f"frame {label}: {key}"]
 
 
-def _glued_at(done: Mapping[str, Did], label: str) -> datetime:
+def _put_at(done: Mapping[str, Did], label: str) -> datetime:
     did = done.get(f"frame {label}: glue") or done[f"frame {label}: set"]
     return did.finished or did.started
 

@@ -300,14 +300,15 @@ class _Maker:
         for member in self.job.frames:
             if member.op("release") in self.index:
                 held = self.job.jig_of(member)
+                if not held and self.job.finished(member.op("glue")):
+                    continue  # off the jig, still to be measured
                 first = None if held else self.index.get(member.op("set"))
                 last = self.index[member.op("release")]
                 found.append(Turn(member.key, member.name, first, last, held, member.clamps))
-        twice = [turn.held for turn in found if turn.held]
-        if len(twice) != len(set(twice)) or max(twice, default=0) > self.yard.jigs:
+        if strange := [turn for turn in found if turn.held > self.yard.jigs]:
             raise BadPlan(
-                f"jigs: {len(twice)} frames are said to be on them, on numbers {sorted(twice)}; there are "
-                f"{self.yard.jigs}. Put right which frame is on which."
+                f"{strange[0].member} is said to be on jig {strange[0].held}; there are {self.yard.jigs}. Say how many "
+                "there are, or that its setting is not so."
             )
         return tuple(found)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -23,6 +23,7 @@ from scrieve.web.views import View
 from scrieve.web.workplan import work as plan_work
 from scrieve.wording import in_units
 from scrieve.workplan.kinds import KINDS, MemberKind, links
+from scrieve.workplan.members import Did, on_jigs
 from scrieve.workplan.plan import Plan
 
 #: Hold points told one by one; more are counted.
@@ -59,9 +60,10 @@ def attention(view: View, frames: Sequence[Progress], now: datetime | None = Non
         With a zone; the clock's, unless given.
     """
     at = now or datetime.now(UTC)
+    done = _done(view)
     return (
-        *_ready(view, frames, at),
-        *_holds(view),
+        *_ready(view, frames, at, done),
+        *_holds(view, done),
         *_stale(frames),
         *_sides(view),
         *_dents(view),
@@ -70,25 +72,40 @@ def attention(view: View, frames: Sequence[Progress], now: datetime | None = Non
     )
 
 
-def _ready(view: View, frames: Sequence[Progress], now: datetime) -> list[Matter]:
-    found = []
-    for frame in frames:
-        curing = curing_of(view.file.engine, frame.label) if frame.step == "glued" else None
-        if curing is not None and curing.off is not None and curing.off <= now:
+def _done(view: View) -> Mapping[str, Did]:
+    """What stands done, as the plan has it."""
+    try:
+        return plan_work.done(store.records(view.file.engine), plan_work.yard_of(view.file.engine).jigs)
+    except ScrieveError:
+        return {}
+
+
+def _ready(view: View, frames: Sequence[Progress], now: datetime, done: Mapping[str, Did]) -> list[Matter]:
+    """Frames glued and not measured: those whose clamps may come off, and those that are off the jig already."""
+    on, found = on_jigs(done), []
+    for frame in [each for each in frames if each.step == "glued"]:
+        path = asked("/release", frame=frame.label) + "#measure"
+        release, rip = (done.get(f"frame {frame.label}: {key}") for key in ("release", "rip"))
+        curing = curing_of(view.file.engine, frame.label)
+        if f"frame {frame.label}: glue" in done and frame.label not in on:
+            if rip is None:
+                said = f"it was released {release.finished:%Y-%m-%d}" if release and release.finished else (
+                    "another frame has been glued on its jig since")  # fmt: skip
+                told = f"{said}, and its shape is not written down; measure it before it is ripped"
+                found.append(Matter(f"Frame {frame.label} is off the jig, not measured", told, path, "measure it"))
+        elif curing is not None and curing.off is not None and curing.off <= now:
             told = f"the clamps may come off since {hour_told(curing.off)}; measure it as it comes off the jig"
-            path = asked("/release", frame=frame.label) + "#measure"
             found.append(Matter(f"Frame {frame.label} is ready to release", told, path, "measure it"))
     return found
 
 
-def _holds(view: View) -> list[Matter]:
+def _holds(view: View, done: Mapping[str, Did]) -> list[Matter]:
     """Hold points of the kept plan before which everything of the member is finished."""
     kept = store.choices(view.file.engine, "yard").get(PLAN)
     if kept is None:
         return []
     try:
         entries = Plan.from_mapping(kept).entries
-        done = plan_work.done(store.records(view.file.engine))
         ready_first = plan_work.yard_of(view.file.engine).hull.ready_first
     except ScrieveError:
         return []
