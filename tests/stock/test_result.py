@@ -29,7 +29,7 @@ def test_yield_cost_and_off_cuts_of_one_board():
     assert result.share == pytest.approx(100_000 / 800_000)
     assert result.share_kept == pytest.approx(100_000 / (800_000 - 2996 * 200))
     (left,) = result.off_cuts
-    assert (left.board.name, left.across, left.board.length_mm) == ("B a", True, pytest.approx(2996))
+    assert (left.board.name, left.how, left.board.length_mm) == ("B a", "across", pytest.approx(2996))
     assert left.board.cost == pytest.approx(80 * 2996 / 4000, abs=0.005)
     assert result.cost == pytest.approx(80 * 1004 / 4000)
     assert [use.board.name for use in result.uses] == ["B"], "what is not cut into is no off-cut and costs nothing"
@@ -48,11 +48,39 @@ def test_what_comes_off_a_thick_board_is_told(thick, left):
     assert result.share_volume == pytest.approx(20 / thick)
 
 
+def test_what_a_part_is_resawn_from_goes_to_the_rack_in_its_outline():
+    """Of 60 thick 20 go to the part and 4 to the kerf: 36 are left under 1000 × 200 of it, but for 1 at each end."""
+    near, far = Defect("knot", ((520, 190),), 30, face="top"), Defect("knot", ((2500, 60),), 30)
+    board = rectangular("B", 4000, 300, 60, cost=144.0, defects=(near, far), heart=None, grain=((0, 0), (4000, 40)))
+    knots = Rules(edge_margin_mm=0, sound_knot_mm=40)
+    part = Part("s", ((0, 0), (1000, 40), (1000, 240), (0, 200)), 20, rules=knots)
+    laying = lay_parts([board], [part], held=[held("s", "B", 100, 0)], saw=SAW, keep=Keep(width_mm=210))
+    (across,) = [one for one in result_of(laying).off_cuts if one.how == "across"]
+    assert [one for one in result_of(laying).off_cuts if one.how == "resawn"] == []  # 210 wide is not left
+    laying = lay_parts([board], [part], held=[held("s", "B", 100, 0)], saw=SAW)
+    result = result_of(laying)
+    (slab,) = [one.board for one in result.off_cuts if one.how == "resawn"]
+    assert (slab.length_mm, slab.thickness_mm) == pytest.approx((998, 36))
+    assert slab.area_mm2 == pytest.approx(200 * 998)
+    low, high = slab.top.at([0, 499, 998])
+    assert list(low) == pytest.approx([0.04, 20, 39.96])
+    assert list(high - low) == pytest.approx([200] * 3)
+    (knot,) = slab.defects
+    assert (knot.points[0], knot.face) == (pytest.approx((419, 190)), "through")
+    # the straight line of the grain has come along: one in a hundred, 1.01 up where the slab begins
+    (x0, y0), (x1, y1) = slab.grain
+    assert (y0 + (y1 - y0) * (0 - x0) / (x1 - x0), (y1 - y0) / (x1 - x0)) == pytest.approx((1.01, 0.01))
+    assert slab.cost == pytest.approx(144 * 998 * 200 * 36 / (4000 * 300 * 60), abs=0.005)
+    assert result.share_kept == pytest.approx(200_000 / (1_200_000 - across.board.area_mm2))  # by area: not twice
+    volume = slab.volume_m3 + across.board.volume_m3
+    assert result.cost == pytest.approx(144 * (1 - volume / board.volume_m3))
+
+
 def test_width_decides_what_is_kept_beside():
     """Along 3000 of 3000 × 300 a part 100 wide: 300 - 100 - 4 = 196 are left beside it, to a cell of the search."""
     laying = lay_parts([rectangular("B", 3000, 300, 25)], [square(length=3000)], held=[held("s", "B", 0, 0)], saw=SAW)
     (beside,) = result_of(laying).off_cuts
-    assert (beside.across, beside.board.length_mm) == (False, 3000)
+    assert (beside.how, beside.board.length_mm) == ("beside", 3000)
     assert beside.board.area_mm2 / 3000 == pytest.approx(196, abs=0.2)
     few = lay_parts([rectangular("B", 3000, 300, 25)], [square(length=3000)], held=[held("s", "B", 0, 0)], saw=SAW,
                     keep=Keep(width_mm=200))  # fmt: skip
@@ -90,7 +118,7 @@ def test_off_cuts_lie_clear_of_the_parts_and_of_each_other(seed):
             assert piece.area == pytest.approx(use.off_cuts[at].board.area_mm2, rel=1e-6)
             assert all(piece.distance(part) >= laying.saw.apart_mm - 1e-2 for part in parts)
             assert all(piece.intersection(other).area < 1 for other in pieces[:at])
-            if not use.off_cuts[at].across:
+            if use.off_cuts[at].how == "beside":
                 assert not any(one.region().intersects(piece) for one in use.board.defects)
 
 

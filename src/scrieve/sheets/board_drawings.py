@@ -67,7 +67,7 @@ def board_drawing(
         part = laying.part(place.part)
         named = f"{place.part} (pair)" if part.book_matched else place.part
         items += _part(named, laying.outline(place), n, letter, (links or {}).get(place.part, ""), held=place.held)
-    for one in off_cuts:
+    for one in (one for one in off_cuts if one.how != "resawn"):  # that one lies under its part
         ring = np.array(one.outline)
         items.append(polyline(ring, "OFF CUTS", closed=True, title=one.board.name))
         items.append(_lettering(one.board.name, ring, letter * 0.8, "FIGURES"))

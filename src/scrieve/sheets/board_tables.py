@@ -6,9 +6,14 @@ from collections.abc import Sequence
 
 from scrieve.sheets.bench import Table
 from scrieve.sheets.figures import degrees, length, thickness, unit
-from scrieve.stock.offcuts import OffCut
+from scrieve.stock.offcuts import How, OffCut
 from scrieve.stock.result import Cut, Order
 from scrieve.units import Units
+
+#: How an off-cut comes off its board, in words.
+OFF_CUT_WORDS: dict[How, str] = {
+    "across": "sawn across", "beside": "straight, from beside", "resawn": "left where a part is resawn",
+}  # fmt: skip
 
 
 def cutting_list(cuts: Sequence[Cut], units: Units) -> Table:
@@ -28,7 +33,8 @@ def cutting_list(cuts: Sequence[Cut], units: Units) -> Table:
         rows,
         "From and to: along the board's datum line from its first end; lowest and highest: from that line, upwards. "
         "Ends, saw allowance and standing wood for bevels are in the outline. Comes off: the board's thickness less "
-        "that which it is planed to; resawn, what is left is a thinner board for the rack.",
+        "that which it is planed to; resawn, what is left goes to the rack as a thinner board where it is long and "
+        "wide enough.",
         name="cutting-list",
     )  # fmt: skip
 
@@ -39,7 +45,7 @@ def off_cut_list(kept: Sequence[OffCut], units: Units) -> Table:
     rows = tuple(
         (one.board.name, length(one.board.length_mm, units),
          length(one.board.area_mm2 / one.board.length_mm, units), thickness(one.board.thickness_mm, units),
-         "sawn across" if one.across else "straight, from beside")
+         OFF_CUT_WORDS[one.how])
         for one in kept
     )  # fmt: skip
     return Table("Off-cuts to keep", ("name", f"length ({u})", f"mean width ({u})", "thickness", "how"), rows,

@@ -239,11 +239,11 @@ def from_outline(
     def moved(points: ArrayLike) -> Array:
         return np.asarray(np.asarray(points, dtype=float) @ turn - origin)
 
-    edges, bites = _edges_of(Polygon(laid - origin), length)
+    edges, bites = edges_of_shape(Polygon(laid - origin), length)
     below = None
     if under is not None:
         turned = Polygon(moved(np.array(_polygon(f"{called}, under face", under).exterior.coords)[:-1]))
-        below, more_bites = _edges_of(turned.intersection(box(0, -1e7, length, 1e7)), length)
+        below, more_bites = edges_of_shape(turned.intersection(box(0, -1e7, length, 1e7)), length)
         bites += more_bites
     for hole in holes:
         ring = moved(np.array(_polygon(f"{called}, a hole", hole).exterior.coords)[:-1])
@@ -291,7 +291,7 @@ def _polygon(called: str, outline: ArrayLike) -> Polygon:
     return shape
 
 
-def _edges_of(shape: BaseGeometry, length: float) -> tuple[Edges, list[Defect]]:
+def edges_of_shape(shape: BaseGeometry, length: float) -> tuple[Edges, list[Defect]]:
     """Return the lowest and highest edge of a shape, and what is missing between them."""
     if not isinstance(shape, Polygon) or shape.is_empty:
         raise BadBoard("the outline falls apart where it is laid along its length; draw one closed line.")

@@ -144,13 +144,14 @@ def result_of(laying: Laying) -> Result:
         if not placements:
             continue
         shapes = [Polygon(laying.outline(one)) for one in placements]
-        kept = off_cuts(board, shapes, saw=laying.saw, keep=laying.keep, names=names)
-        names |= {one.board.name for one in kept}
         cuts = tuple(_cut(laying, one) for one in placements)
+        left = [cut.left_mm for cut in cuts]
+        kept = off_cuts(board, shapes, saw=laying.saw, keep=laying.keep, names=names, left_mm=left)
+        names |= {one.board.name for one in kept}
         uses.append(BoardUse(board, cuts, kept, sum(shape.area for shape in shapes) / board.area_mm2))
     wood = sum(use.board.area_mm2 for use in uses)
     parts = sum(use.share * use.board.area_mm2 for use in uses)
-    kept_area = sum(one.board.area_mm2 for use in uses for one in use.off_cuts)
+    kept_area = sum(one.board.area_mm2 for use in uses for one in use.off_cuts if one.how != "resawn")
     share, share_kept = (parts / wood, parts / (wood - kept_area)) if wood else (0.0, 0.0)
     volume = sum(use.board.volume_m3 for use in uses)
     in_parts = sum(laying.part(one.part).area_mm2 * laying.part(one.part).stock_mm(laying.saw.kerf_mm) * 1e-9
@@ -224,7 +225,7 @@ def _cut(laying: Laying, one: Placement) -> Cut:
 def _spent(use: BoardUse) -> float | None:
     if use.board.cost is None:
         return None
-    return use.board.cost * (1 - sum(one.board.area_mm2 for one in use.off_cuts) / use.board.area_mm2)
+    return use.board.cost * (1 - sum(one.board.volume_m3 for one in use.off_cuts) / use.board.volume_m3)
 
 
 def _orders(laying: Laying, share: float) -> tuple[Order, ...]:
@@ -279,8 +280,8 @@ def _workings(
         keep = laying.keep
         found.append(Working(
             "Off-cuts kept", str(sum(len(use.off_cuts) for use in uses)),
-            "lengths sawn off across the board where no part lies, then the largest straight-edged clear pieces beside "
-            "the parts",
+            "lengths sawn off across the board where no part lies, the largest straight-edged clear pieces beside the "
+            "parts, then what is left of the thickness where a part is resawn",
             (("not shorter than", by_itself(length(keep.length_mm))),
              ("not narrower than", by_itself(length(keep.width_mm))),
              ("left for the saw", by_itself(small(laying.saw.apart_mm, None)))),
@@ -288,7 +289,8 @@ def _workings(
         ))  # fmt: skip
     if cost is not None and uses:
         found.append(Working(
-            "Cost of the wood used up", f"{cost:.2f}", "each board's cost × (1 - area of its off-cuts kept / its area)",
+            "Cost of the wood used up", f"{cost:.2f}",
+            "each board's cost × (1 - volume of its off-cuts kept / its volume)",
             tuple((use.board.name, f"{use.board.cost or 0:.2f} → {_spent(use) or 0:.2f}") for use in uses),
             "costs as typed, in the shop's money",
         ))  # fmt: skip
