@@ -136,6 +136,20 @@ def test_springback_of_a_design_is_the_composite_formula():
     assert len(design.springback) == len(design.jig.s_mm) == len(design.released_mm)
 
 
+@pytest.mark.parametrize("dropped", [(), ((1, 300.0, 700.0),)])
+def test_radii_are_those_of_the_jig_as_it_is_set_cleaning_allowed_for(dropped):
+    # outside: circles through three points of the jig's own bearing face, and parallel curves
+    choice = FrameChoice(lamination_mm=6, allow_for_cleaning=True, bearing="outside", ends=dropped)
+    design = design_frame(circle(600.0, bevel=0.15), choice)
+    a, b, c = (design.jig.face_mm[k : len(design.jig.face_mm) - 20 + k] for k in (0, 10, 20))
+    sides = [np.hypot(*(p - q).T) for p, q in ((a, b), (b, c), (c, a))]
+    area = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) / 2
+    radius = float((np.prod(sides, axis=0) / (4 * area)).min())
+    outermost = design.packet.laminations[-1]
+    assert outermost.radius_mm == pytest.approx(radius - 6 / 2, rel=1e-3)
+    assert outermost.strain == pytest.approx(6 / 2 / outermost.radius_mm, rel=1e-9)
+
+
 def test_strips_and_glue_add_up():
     design = design_frame(circle(), FrameChoice(timber="sapele/larch", spread_g_m2=300, planing_mm=1.5))
     packet = design.packet

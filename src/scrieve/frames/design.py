@@ -13,7 +13,7 @@ from scrieve.fairing.section import Section
 from scrieve.frames.blank import blank_check, make_blank, marks_to_carry, missed_waterlines, needed_depth
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.jig.posed import bench_checks, error_check, set_jig
-from scrieve.frames.packet.bending import Bent, bend
+from scrieve.frames.packet.bending import Bent, as_bent, bend
 from scrieve.frames.packet.closing import Closing, closing_of, closing_working
 from scrieve.frames.packet.laminations import (
     bending_checks,
@@ -208,10 +208,11 @@ def design_frame(
 
     found = choose(line, choice, needed, outside)
     rough = make_blank(outline, choice, found.along(line.s_mm).depth_mm, found.outside_mm, 0.0)
-    packet = make_packet(found, line, rough.siding_mm, choice.trim_mm)
-    blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
     moves = finished_movement(line, found, outline, choice)
     bent = bend(line, found, choice, moves if choice.allow_for_cleaning else None)
+    found = as_bent(found, bent)
+    packet = make_packet(found, line, rough.siding_mm, choice.trim_mm)
+    blank = replace(rough, length_mm=max(each.length_mm for each in packet.laminations))
     seen = predict(line, found, choice, bent, moves, factor_sd)
     _check_brackets(bent, choice)
     jig = set_jig(bent, found, choice, blank.siding_mm)

@@ -22,7 +22,7 @@ def frame_workings(
     return (
         *_laminations(choice, found, packet),
         _springback(choice, packet),
-        _jig_curve(packet, jig),
+        _jig_curve(choice, packet, jig),
         _between(jig),
         _closing(packet, jig),
         *_blank(choice, outline, blank),
@@ -83,18 +83,19 @@ def _springback(choice: FrameChoice, packet: Packet) -> Working:
     )
 
 
-def _jig_curve(packet: Packet, jig: Jig) -> Working:
+def _jig_curve(choice: FrameChoice, packet: Packet, jig: Jig) -> Working:
     tightest = float(abs(jig.curvature_per_mm).max())
-    wanted = tightest * (1 - packet.springback)
-    shown = [by_itself(length(1 / value)) if value > 1e-9 else "straight" for value in (tightest, wanted)]
+    released = tightest * (1 - packet.springback)
+    shown = [by_itself(length(1 / value)) if value > 1e-9 else "straight" for value in (tightest, released)]
     reach = packet.neutral_mm if jig.bearing == "inside" else packet.depth_mm - packet.neutral_mm
     return Working(
         "Tightest radius in the jig",
         tell("{r} at the neutral line", r=shown[0]),
-        "κ_jig = κ / (1 - c r), integrated along the neutral line, then out to the bearing face",
+        "κ_jig = κ / (1 - c r + g), integrated along the neutral line, then out to the bearing face",
         (
-            ("wanted after release", shown[1]),
+            ("as it comes off the jig", shown[1]),
             ("c r", f"{packet.springback:.5f}"),
+            ("g", "what cleaning off gives back" if choice.allow_for_cleaning else "0, not allowed for"),
             ("neutral line to bearing face", by_itself(small(reach))),
         ),
         "elastic recovery of the glued packet (docs/frames.md)",

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.packet.laminations import Lay
+from scrieve.frames.packet.laminations import Lay, radii_of
 from scrieve.frames.packet.springback import bend_back
 from scrieve.frames.packet.stack import Along
 from scrieve.frames.packet.stress import Movement
@@ -83,3 +83,19 @@ def bend(line: Line, found: Lay, choice: FrameChoice, later: Movement | None = N
     wanted = offset_varied(straight, away, "the packet's neutral line")
     neutral = offset_varied(reference, away, "the packet's neutral line in the jig")
     return Bent(run.s_mm, wanted, neutral, face, other, reference, along)
+
+
+def as_bent(found: Lay, bent: Bent) -> Lay:
+    """Return the stack with the radius of each lamination as it lies in the jig, and the one it is bent through.
+
+    What the jig allows for cleaning off is in them; when the laminations were chosen it was not known yet.
+    """
+    along, kappa = bent.along, bent.neutral.curvature_per_mm
+    assert along is not None
+    if len(along.sorts) == 1:  # one stack throughout: each radius is tightest where the curve bends most either way
+        ends = [int(np.argmin(kappa)), int(np.argmax(kappa))]
+        along, kappa = replace(along, sort=along.sort[:1].repeat(2)), kappa[ends]
+    inboard = along.middles_mm - along.neutral_mm[:, None]
+    lies = np.where(along.present, kappa[:, None] / (1 - kappa[:, None] * inboard), 0.0)
+    bends = np.where(along.present, lies * (1 - along.set_share) - along.set_per_mm, 0.0)
+    return replace(found, radius_mm=radii_of(lies), bend_mm=radii_of(bends))

@@ -148,11 +148,12 @@ def lay(
     computed = float(full.share[0])
     return Lay(
         tuple(timbers), t, inside, neutral, float(stiff.loose), float(stiff.glued), computed, computed * factor,
-        _radii(lies), _radii(bends), tuple(plies),
+        radii_of(lies), radii_of(bends), tuple(plies),
     )  # fmt: skip
 
 
-def _radii(curvature: Array) -> Array:
+def radii_of(curvature: Array) -> Array:
+    """(k,) tightest radius of each lamination by its curvature (n, k) along the frame [mm]; infinite where straight."""
     tightest = np.abs(curvature).max(axis=0)
     return np.where(tightest > 1e-9, 1 / np.maximum(tightest, 1e-9), np.inf)
 
