@@ -95,6 +95,27 @@ def test_kept_seams_stay_exactly(round_bilge):
     fair = line_off(round_bilge, replace(whole.choice, kept=(kinked,))).checks[-1]
     assert (fair.name, fair.ok) == ("Fair lines", False)
     assert fair.caution.startswith("This seam stays as it was measured"), "no limit can be eased for it"
+
+
+@pytest.mark.parametrize("first", [0, 20])
+def test_a_kink_in_a_seam_that_stays_is_told(round_bilge, first):
+    whole = line_off(round_bilge, replace(TIGHT, narrowest_mm=60, end_narrowest_mm=40))
+    marks = [SeamMark(float(g), "girth", str(i + 1)) for i, g in enumerate(whole.girth_mm[5])]
+    for kink in (0, 25):
+        marks[30] = replace(marks[30], value_mm=float(whole.girth_mm[5, 30]) + kink)
+        laid = line_off(round_bilge, replace(whole.choice, kept=(KeptSeam("old", tuple(marks[first:]), below=5),)))
+        told = {check.name: check for check in laid.checks}
+        assert told["Seam marks"].ok == told["Fair lines"].ok == (kink == 0)
+    assert "'old' at frame 31" in told["Seam marks"].found
+    # the second difference of marks of which one stands d out is 2d, less what the seam lies out of the frames
+    assert laid.fairness[5].off_mm == pytest.approx(50, abs=3)
+    assert laid.equal[5].off_mm < 5
+
+
+def test_a_seam_that_stays_over_a_part_asks_for_its_number(round_bilge):
+    whole = line_off(round_bilge, replace(TIGHT, narrowest_mm=60, end_narrowest_mm=40))
+    kept = [SeamMark(float(g), "girth", str(i + 1)) for i, g in enumerate(whole.girth_mm[5])]
+    part = KeptSeam("after part", tuple(kept[20:]), below=5)
     with pytest.raises(BadPlank, match="kept seam 'after part' does not run the whole length, so the strakes below"):
         line_off(round_bilge, replace(whole.choice, kept=(replace(part, below=0),)))
 

@@ -23,6 +23,7 @@ from scrieve.planking.lining.result import Lining, Nib
 from scrieve.planking.lining.unknowns import unknowns
 from scrieve.planking.lining.verdicts import checks, remarks, workings
 from scrieve.planking.seams import Hull, Seam, fair_seam, place, station_of
+from scrieve.wording import tell
 
 Array = NDArray[np.float64]
 
@@ -72,7 +73,8 @@ class Ground:
     """What a lining stands on before any line is drawn.
 
     `edges` (r + 1, k) are the girths of the region's edges and of the kept seams that run its whole length, `counts`
-    the strakes in each region between them, `fixed` (n + 1, k) all given girths (nan: free).
+    the strakes in each region between them, `fixed` (n + 1, k) all given girths (nan: free). `strays` names the marks
+    of seams given that stand out from their neighbours.
     """
 
     girths: Girths
@@ -81,6 +83,7 @@ class Ground:
     counts: tuple[int, ...]
     limits: Limits
     fixed: Array
+    strays: tuple[str, ...]
 
     @property
     def at(self) -> NDArray[np.intp]:
@@ -90,7 +93,7 @@ class Ground:
 
 def ground_of(hull: Hull, choice: LiningChoice) -> Ground:
     """Measure the region, count its strakes and set their limits; raises as `line_off` does."""
-    girths, edges, partial = _region(hull, choice)
+    girths, edges, partial, strays = _region(hull, choice)
     proposals = tuple(propose(choice, girths, low, high) for low, high in itertools.pairwise(edges))
     counts = _counts(choice, edges, proposals, [seam.below for seam in _full(choice, hull, girths)])
     strakes = sum(counts)
@@ -104,11 +107,11 @@ def ground_of(hull: Hull, choice: LiningChoice) -> Ground:
                 f"found {seam.below}; give a number that no other kept seam has, from 1 to {strakes - 1}."
             )
         fixed[seam.below] = girth
-    return Ground(girths, edges, proposals, counts, limits(choice, girths, strakes), fixed)
+    return Ground(girths, edges, proposals, counts, limits(choice, girths, strakes), fixed, strays)
 
 
-def _region(hull: Hull, choice: LiningChoice) -> tuple[Girths, Array, list[tuple[KeptSeam, Array]]]:
-    """Girths of the region, the girths (r + 1, k) of its edges and full kept seams, and the partial kept seams."""
+def _region(hull: Hull, choice: LiningChoice) -> tuple[Girths, Array, list[tuple[KeptSeam, Array]], tuple[str, ...]]:
+    """Girths of the region, girths (r + 1, k) of its edges and full kept seams, partial kept seams, stray marks."""
     name = f"lining {choice.name!r}"
     given = [
         fair_seam(hull, marks, name=f"{name}, {edge} seam") if marks else None
@@ -135,8 +138,14 @@ def _region(hull: Hull, choice: LiningChoice) -> tuple[Girths, Array, list[tuple
     if given[0] is None:
         edges[0] = np.zeros(len(girths.x))
     partial: list[tuple[KeptSeam, Array]] = []
+    strays = [
+        tell("{seam} at {where}", seam=f"{edge} seam", where=where)
+        for edge, seam in zip(("lower", "upper"), given, strict=True)
+        for where in (seam.suspects if seam is not None else ())
+    ]
     for kept in choice.kept:
         line = fair_seam(hull, kept.marks, name=f"{name}, kept seam {kept.name!r}")
+        strays += [tell("{seam} at {where}", seam=f"seam {kept.name!r}", where=where) for where in line.suspects]
         there = (girths.x >= line.first_mm - 0.5) & (girths.x <= line.last_mm + 0.5)
         girth = np.where(there, girths.girth_at(np.clip(line(girths.x), 0, 1)), np.nan)
         for edge, above in ((edges[0], True), (edges[-1], False)):
@@ -155,7 +164,7 @@ def _region(hull: Hull, choice: LiningChoice) -> tuple[Girths, Array, list[tuple
         k = int(np.argwhere(np.diff(stacked, axis=0) <= 0)[0, 1])
         raise BadPlank(f"{name}: two of the seams given cross or meet at {place(hull, float(girths.x[k]))}; "
                        "check their marks.")  # fmt: skip
-    return girths, stacked, partial
+    return girths, stacked, partial, tuple(strays)
 
 
 def _full(choice: LiningChoice, hull: Hull, girths: Girths) -> list[KeptSeam]:
@@ -264,7 +273,7 @@ def _frame(girths: Girths, frame: str) -> int:
 
 
 def _result(choice: LiningChoice, ground: Ground, task: Task, found: Lines, nibs: tuple[Nib, ...]) -> Lining:
-    counts, at, hull = ground.counts, ground.at, ground.girths.hull
+    counts, hull = ground.counts, ground.girths.hull
     girths, girth = task.girths, found.girth
     share = np.clip(girths.share(girth), 0, 1)
     share[0] = np.where(girth[0] <= 0, 0.0, share[0])
@@ -275,9 +284,8 @@ def _result(choice: LiningChoice, ground: Ground, task: Task, found: Lines, nibs
     width = np.where(gone, np.nan, width)
     turn, _ = girths.turned(girth)
     hollow = np.where(gone, np.nan, hollow_of(np.nan_to_num(width), np.diff(turn, axis=0)))
-    region = np.repeat(np.arange(len(counts)), counts)[[*range(len(girth) - 1), -1]]
-    part = (np.arange(len(girth)) - at[region])[:, None] / np.array(counts)[region][:, None]
-    equal = girth[at[region]] + part * (girth[at[region + 1]] - girth[at[region]])
+    # of the whole region, whatever stays in it: a kept seam that is not fair is no measure of itself
+    equal = girth[0] + np.linspace(0, 1, len(girth))[:, None] * (girth[-1] - girth[0])
     fair, plain = fairness(girths, girth, task.drawn), fairness(girths, equal, np.ones_like(task.drawn))
     seams = []
     for j in range(len(girth)):
@@ -290,4 +298,4 @@ def _result(choice: LiningChoice, ground: Ground, task: Task, found: Lines, nibs
         proposals=ground.proposals, counts=counts, nibs=nibs, fairness=fair, equal=plain, energy=found.value,
         remarks=remarks(task, width, hollow), checks=(), workings=(), seams=tuple(seams),
     )  # fmt: skip
-    return replace(lining, checks=checks(lining, task), workings=workings(lining))
+    return replace(lining, checks=checks(lining, task, ground.strays), workings=workings(lining))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,7 +12,7 @@ from scrieve.planking.lining.lands import lining_lands
 from scrieve.planking.lining.lines import Task
 from scrieve.planking.lining.result import Lining
 from scrieve.planking.seams import place
-from scrieve.wording import by_itself, length, small, tell
+from scrieve.wording import by_itself, joined, length, small, tell
 from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
@@ -43,8 +45,8 @@ def remarks(task: Task, width: Array, hollow: Array) -> tuple[str, ...]:
     return tuple(said)
 
 
-def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
-    """Hold widths, hollows and fairness against their limits."""
+def checks(lining: Lining, task: Task, strays: Sequence[str]) -> tuple[Check, ...]:
+    """Hold widths, hollows and fairness against their limits; `strays` are marks given that stand out."""
     choice, there = lining.choice, task.is_there & np.isfinite(lining.width_mm)
     width = np.where(there, lining.width_mm, np.nan)
     narrow, wide = (np.nan_to_num(width - task.limits.narrowest, nan=np.inf),
@@ -75,6 +77,15 @@ def checks(lining: Lining, task: Task) -> tuple[Check, ...]:
             bool(deepest.max() <= choice.hollow_mm + KEPT_MM),
             "stock less thickness less planing",
             "Narrower strakes there, or thicker stock.",
+        ))  # fmt: skip
+    if choice.lower or choice.upper or choice.kept:
+        found.append(Check(
+            "Seam marks",
+            joined(strays) if strays else "fair",
+            "no mark stands out from its neighbours",
+            not strays,
+            DERIVED,
+            "Measure these again; the seams have been drawn through them as they stand.",
         ))  # fmt: skip
     inner = range(1, lining.strakes)
     if choice.build == "clinker" and inner:
