@@ -16,7 +16,7 @@ from scrieve.sheets.glue_sheet import (
     ripping_bench_sheet,
     ripping_drawing,
 )
-from scrieve.sheets.pdf import bench_sheet_pdf
+from scrieve.sheets.pdf import bench_sheet_pdf, fitted
 from scrieve.timber.conditions import Conditions
 from scrieve.timber.cure import cure
 from scrieve.timber.data_sheet import data_sheet
@@ -82,6 +82,7 @@ def test_the_blank_on_its_end_is_drawn_at_full_size(design, boat):
     assert [float(np.ptp(each.points[:, 0])) for each in halves] == pytest.approx([plan.sizes.sided_mm] * 2)
     whole = [each for each in drawn.items if isinstance(each, Dimension)][-1]
     assert whole.end[0] - whole.start[0] == pytest.approx(plan.siding_mm)
+    assert fitted("", drawn)["scale"] == "full size"  # so that it can be held to the blank
     assert overlapping(drawn) == []
     sheet = ripping_bench_sheet(plan, boat, "ABCD1234")
     told = [float(sum(map(Fraction, row[2].split()))) for row in sheet.tables[0].rows]

@@ -21,8 +21,8 @@ from scrieve.working import Check
 
 _BOX = "[  ]"
 _TOWARDS = {
-    1: "Marks; its moulding-edge face towards you",
-    2: "Marks mirrored; the moulding-edge face of each towards you",
+    1: "Marks; its moulding-edge face towards you, moulded line below",
+    2: "Marks mirrored; moulding-edge faces towards you, moulded lines below",
 }
 
 
@@ -223,6 +223,8 @@ def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
     settles = "–" if card.day.settles_to is None else f"{card.day.settles_to:.1f} %"
     least, most = card.day.moisture_least, card.day.moisture_most
     measured = "not measured" if least is None or most is None else f"{least:g} to {most:g} %"
+    if least is not None and least == most:
+        measured = f"{least:g} %"
     return (
         ("glue", f"{card.sheet.family.name}: mix {card.gross_g:.0f} g ({card.net_g:.0f} g on the joints)"),
         ("pots", f"{len(card.pots)} of " + ", ".join(f"{pot.mass_g:.0f} g" for pot in card.pots)),
@@ -322,7 +324,7 @@ def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
 
     The depth is not to scale; what goes to dust or shavings is hatched.
     """
-    deep = 0.6 * plan.siding_mm
+    deep = min(0.6 * plan.siding_mm, 36.0)  # so that the names above it leave the page room for full size
     items: list[Item] = []
     names: list[tuple[float, str]] = []
     for layer in plan.layers:
