@@ -59,7 +59,7 @@ def counted(engine):
     return [(record.member, record.detail["n"]) for record in store.records(engine, "counted")]
 
 
-def wait(engine, job, seconds=20.0):
+def wait(engine, job, seconds=120.0):
     assert Watched(engine, job).done.wait(seconds), board.look(engine, job.number)
     return board.look(engine, job.number)
 

@@ -57,6 +57,13 @@ def laid_out(yard_, job_, **how):
     return Plan(MONDAY, _entries(work, first_plan(work, **(how or {"seed": 3}))))
 
 
+def proved(yard_, job_, **how):
+    """The best plan, proved, however long a busy machine takes over it; the search for a calm one is cut short."""
+    plan = make_plan(yard_, job_, MONDAY, seconds=100.0, tick=lambda now: now.what == "seeking the best plan", **how)
+    assert plan.proved
+    return plan
+
+
 @given(yards(), jobs())
 @settings(max_examples=12, deadline=None)
 def test_a_plan_by_rule_of_thumb_can_be_carried_out(yard_, job_):
@@ -151,24 +158,26 @@ def test_planned_anew_with_nothing_changed_moves_nothing():
 
 
 def test_planned_anew_after_a_mishap_moves_less_than_from_nothing():
-    """A frame's stock was not got out after all: a plan that knows the one before moves less than one that does not."""
-    crew, what = yard(2), job("3", "7", "11")
+    """A frame's stock was not got out after all. However short the search, what can stay stays, where that finishes
+    within the days that the yard gives for it; and where it gives none, the plan finishes as early as was found."""
+    crew, what = yard(2, calm_days=3.0), job("3", "7", "11")
     first = laid_out(crew, what)
     now = first.by_op["frame 3: set"].starts.replace(minute=0)
     done = {e.op: Did(e.starts, e.ends, e.people) for e in first.entries if e.ends <= now and "frame 11" not in e.op}
     left = Job(what.members, LABELS, done)
-    kept = make_plan(crew, left, now, before=first, seconds=3.0)
-    anew = make_plan(crew, left, now, seconds=1.0, seed=5)
-    assert faults(kept, crew, left) == ()
-    assert moved(first, kept.entries) < moved(first, anew.entries)
-    assert kept.finish <= anew.finish + timedelta(days=1 + 3)  # half a day of the shop, over a weekend at the most
+    kept = make_plan(crew, left, now, before=first, seconds=0.5)
+    anew = make_plan(crew, left, now, seconds=0.5, seed=5)
+    haste = make_plan(replace(crew, calm_days=0.0), left, now, before=first, seconds=0.5)
+    for plan, days in ((kept, 3.0), (haste, 0.0)):
+        assert faults(plan, crew, left) == ()
+        assert _quarters(now, plan.finish, crew) <= (plan.value + days) * crew.ticks_a_day + 1
+    assert moved(first, kept.entries) < 0.6 * moved(first, anew.entries)
 
 
 def test_a_warmer_shed_never_finishes_later():
     """Cure runs faster in the warm, so the shortest plan of the warm shed is no longer: both proved."""
     cold, warm = (yard(2, shed=((datetime(2000, 1, 1), c),)) for c in (12.0, 22.0))
-    plans = [make_plan(each, job("3"), MONDAY, seconds=1.5) for each in (cold, warm)]
-    assert all(plan.proved for plan in plans)
+    plans = [proved(each, job("3")) for each in (cold, warm)]
     assert plans[1].finish <= plans[0].finish
     for plan in plans:  # what is possible at the least by rule is no more than what was proved
         assert 0.5 * plan.value * 32 < max(tails(prepare(yard(2), job("3"), MONDAY, 90))) <= plan.value * 32
@@ -292,15 +301,13 @@ def test_the_fewest_people_are_as_few_as_any_choice_of_them_allows():
     for size in range(1, 5):
         for chosen in combinations(crew, size):
             with contextlib.suppress(BadPlan):  # a skill is missing
-                plan = make_plan(replace(base, people=chosen), what, MONDAY, seconds=4.0)
-                assert plan.proved
-                finish[chosen] = plan.finish.date()
+                finish[chosen] = proved(replace(base, people=chosen), what).finish.date()
     fewest = {}
     for day in sorted(set(finish.values())):
         fewest[day] = min(len(chosen) for chosen, ends in finish.items() if ends <= day)
-        plan = make_plan(replace(base, people=crew, aim="people", finish_by=day), what, MONDAY, seconds=4.0)
+        plan = proved(replace(base, people=crew, aim="people", finish_by=day), what)
         used = {name for entry in plan.entries for name in entry.people}
-        assert (len(used), plan.value, plan.proved, plan.late_days) == (fewest[day], fewest[day], True, 0.0)
+        assert (len(used), plan.value, plan.late_days) == (fewest[day], fewest[day], 0.0)
         assert faults(plan, replace(base, people=crew), what) == ()
     assert len(set(fewest.values())) > 1, "the dates tell crews apart"
 
@@ -342,7 +349,6 @@ def test_a_search_that_is_stopped_keeps_the_best_so_far():
     plan = make_plan(crew, what, MONDAY, seconds=60.0, tick=stop)
     assert plan.stopped
     assert not plan.proved
-    assert plan.seconds < 30
     assert faults(plan, crew, what) == ()
     assert told[-1].bound <= told[-1].best
     assert plan.finish <= laid_out(crew, what, ranks={f"frame {label}": float(label) for label in LABELS}).finish

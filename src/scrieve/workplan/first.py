@@ -99,10 +99,15 @@ def _all_in(row: NDArray[np.bool_], ticks: int) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """A plan that stood, by numbers of operations: when each was to start [tick], and by whom."""
+    """A plan that stood, by numbers of operations: when each was to start [tick], and by whom.
+
+    With `first_those_that_stay`, what can start as it was to is laid before what cannot, which goes into what is left
+    between: less is moved, and what is late ends later for it.
+    """
 
     starts: Mapping[int, int]
     people: Mapping[int, tuple[int, ...]]
+    first_those_that_stay: bool = False
 
 
 def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float = 0.0, seed: int | None = None,
@@ -171,16 +176,17 @@ def first_plan(work: Work, ranks: Mapping[str, float] | None = None, lean: float
             ready.append((hull.begin(n, earliest), ticks, n))
         if not ready:
             raise TooShort
-        best: tuple[float, float, float, int, int, int] | None = None
+        best: tuple[bool, float, float, float, int, int, int] | None = None
         for earliest, ticks, n in sorted(ready):
-            if best is not None and earliest - lean * tail.max() > best[0]:
+            if best is not None and earliest - lean * tail.max() > best[1] and not stood.first_those_that_stay:
                 break
             at = shop.fits(n, earliest, ticks)
             rank = (ranks or {}).get(work.ops[n].member, 0.0)
-            key = (at - lean * tail[n], rank, -tail[n], n, at, ticks)
+            goes = stood.first_those_that_stay and at != stood.starts.get(n)
+            key = (goes, at - lean * tail[n], rank, -tail[n], n, at, ticks)
             best = key if best is None or key < best else best
         assert best is not None
-        n, at, ticks = best[3:]
+        n, at, ticks = best[4:]
         jigs.chose(n)
         shop.place(n, at, ticks)
         jigs.passed(n, shop)

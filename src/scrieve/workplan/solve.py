@@ -97,17 +97,13 @@ def make_plan(
         return Plan(now, (), yard.aim, proved=True, made_from=made_from)
     per_day = yard.ticks_a_day
     asked = _Asked(tick, 1.0 if yard.aim == "people" else per_day, yard.aim == "people")
-    stood = None if before is None or yard.aim == "people" else _as_it_stood(work, before)
+    stood = [] if before is None or yard.aim == "people" else _as_it_stood(work, before)
     calm = round(yard.calm_days * per_day)
-    if stood is not None and work.torn(stood.starts):
-        stood = None
-    if stood is not None and stood.length < laid.length:
-        laid = stood
+    laid = min([laid, *stood], key=lambda each: each.length)
     horizon = laid.length
     if work.torn(laid.starts):  # the rule of thumb did not keep them together: room for the search to do so
         horizon = min(work.calendar.ticks, horizon + (2 + len(work.tied)) * round(5 * per_day))
-    if stood is not None:
-        horizon = max(horizon, min(stood.length, laid.length + calm))
+    horizon = max([horizon, *(min(each.length, laid.length + calm) for each in stood)])
     due = _deadline(work)
     if due is not None:
         horizon = max(horizon, due)
@@ -133,11 +129,13 @@ def make_plan(
         )
     value, bound = _value(model, work, laid, found)
     best = laid.length
-    if stood is not None and stood.length <= min(best + calm, horizon):
-        laid = stood if _goal_of(work, stood) <= _goal_of(work, laid) else laid
+    in_time = [each for each in stood if each.length <= min(best + calm, horizon)
+               and _goal_of(work, each) <= _goal_of(work, laid)]  # fmt: skip
+    laid = min([*in_time, laid], key=lambda each: _moved(work, each, before))
     left = limit - (time.monotonic() - began)
     if not asked.stopped and found.values is not None and left > 0.2:
-        laid = _calmer(work, model, late, laid, before, left, asked, seed, best)
+        calmer = _calmer(work, model, late, laid, before, left, asked, seed, best)
+        laid = min(calmer, laid, key=lambda each: _moved(work, each, before))
     stay = set() if before is None else {e.op for e in before.entries if _stands(work, laid, e)}
     laid = bring_forward(work, put_off(work, laid, stay), stay)
     late_ticks = sum(max(0, laid.starts[n] + laid.ticks[n] - due) for n, due in _dues(work))
@@ -186,8 +184,9 @@ def _laid_out(yard: Yard, job: Job, now: datetime, before: Plan | None, patience
     )
 
 
-def _as_it_stood(work: Work, before: Plan) -> Laid | None:
-    """The plan before, carried on with what has changed; None where it does not fit in the time looked ahead."""
+def _as_it_stood(work: Work, before: Plan) -> list[Laid]:
+    """The plan before, carried on with what has changed: in the order of time, and what can stay before what cannot;
+    without those that do not fit in the time looked ahead, or that tear a pair of planks apart."""
     starts, people = {}, {}
     names = {person.name: n for n, person in enumerate(work.yard.people)}
     for n, op in enumerate(work.ops):
@@ -195,10 +194,17 @@ def _as_it_stood(work: Work, before: Plan) -> Laid | None:
             starts[n] = int(work.calendar.tick_from((entry.starts - work.calendar.begins).total_seconds() / 60))
             if all(name in names for name in entry.people):
                 people[n] = tuple(names[name] for name in entry.people)
-    try:
-        return first_plan(work, before=Before(starts, people))
-    except TooShort:
-        return None
+    found = []
+    for first_those_that_stay in (True, False):
+        with contextlib.suppress(TooShort):
+            found.append(first_plan(work, before=Before(starts, people, first_those_that_stay)))
+    return [laid for laid in found if not work.torn(laid.starts)]
+
+
+def _moved(work: Work, laid: Laid, before: Plan | None) -> int:
+    """How many operations of the plan before start at another time."""
+    entries = () if before is None else before.entries
+    return sum(entry.op in work.index and not _stands(work, laid, entry) for entry in entries)
 
 
 def _stands(work: Work, laid: Laid, entry: Entry) -> bool:
