@@ -115,7 +115,7 @@ def test_the_same_key_stores_once(engine):
 
 def test_the_same_key_for_other_marks_is_refused(engine):
     store.add_marks(engine, [MARK], key="tablet-1")
-    with pytest.raises(BadBoat, match=r"the key 'tablet-1' was used before for other content .marks.; send this under"):
+    with pytest.raises(BadBoat, match=r"the key 'tablet-1' was used before for other content .marks., which is stored"):
         store.add_marks(engine, [replace(MARK, height_mm=1.0)], key="tablet-1")
     with pytest.raises(BadBoat, match="the key 'tablet-1' was used before"):
         store.keep_frame(engine, "14", {}, key="tablet-1")

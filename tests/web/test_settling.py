@@ -287,4 +287,4 @@ def test_another_program_names_its_key_in_the_head(client):
     assert len(store.acts(engine_of(client))) == 3
     reply = client.post("/marks/answer", data={**body, "number": "4"}, headers=head)
     assert reply.status_code == 422
-    assert "was used before for other content" in reply.text
+    assert "the key &#39;abc&#39; was used before for other content (answer), which is stored" in reply.text

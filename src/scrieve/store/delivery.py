@@ -23,11 +23,13 @@ class Delivery:
     """What arrived under one key, however many things are stored of it, and the acts that were made of it.
 
     Without a key nothing is known again. A `strict` key must come with the same content each time; of any other, the
-    content that was sent is part already. `away`: why the store could not be had for it, where it could not.
+    content that was sent is part already. `called`: what its sender calls it by. `away`: why the store could not be had
+    for it, where it could not.
     """
 
     key: str
     strict: bool = False
+    called: str = ""
     stored: int = 0
     acts: list[int] = field(default_factory=list)
     away: StoreAway | None = None
@@ -37,9 +39,9 @@ _DELIVERY: ContextVar[Delivery | None] = ContextVar("delivery", default=None)
 
 
 @contextlib.contextmanager
-def delivered(key: str, *, strict: bool = False) -> Iterator[Delivery]:
+def delivered(key: str, *, strict: bool = False, called: str = "") -> Iterator[Delivery]:
     """Whatever is stored within, without a key of its own, belongs to one delivery: sent again, it is stored once."""
-    delivery = Delivery(key, strict)
+    delivery = Delivery(key, strict, called)
     token = _DELIVERY.set(delivery)
     try:
         yield delivery
@@ -75,12 +77,12 @@ def once(db: Connection, boat_id: int, key: str | None, what: str, content: Any,
     BadBoat
         The key was used for something else; nothing is stored.
     """
-    delivery = _DELIVERY.get()
-    same = True
+    delivery, called, same = _DELIVERY.get(), key, True
     if key is None and delivery is not None:
         delivery.stored += 1
         # what is computed of the same delivery may differ once it has been stored
         key, same = (f"{delivery.key}/{delivery.stored}" if delivery.key else None), delivery.strict
+        called = delivery.called or delivery.key
     if key is None:
         return do()
     digest = hashlib.sha256(plain_json(content).encode()).hexdigest()
@@ -94,7 +96,10 @@ def once(db: Connection, boat_id: int, key: str | None, what: str, content: Any,
         db.execute(insert(deliveries).values(row))
         return answer
     if seen.what != what or (same and seen.digest != digest):
-        raise BadBoat(f"the key {key!r} was used before for other content ({seen.what}); send this under a new key.")
+        raise BadBoat(
+            f"the key {called!r} was used before for other content ({seen.what}), which is stored; this is not. Look "
+            "at what is stored, and send what is new under a new key."
+        )
     stored: T = seen.answer
     return stored
 

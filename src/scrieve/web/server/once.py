@@ -64,7 +64,7 @@ class Once:
                     message["headers"] = [*message["headers"], (b"set-cookie", _offer(scope["path"], delivery.acts))]
             await send(message)
 
-        with store.delivered(key, strict=bool(header)) as delivery:
+        with store.delivered(key, strict=bool(header), called=header) as delivery:
             scope.setdefault("state", {}).update(delivery=delivery, answers=self.answers)
             await self.app(scope, receive, noted)
 
