@@ -57,6 +57,23 @@ def test_a_few_frames_and_none():
     assert traps([Mark(str(i), 0.0 + i * 500, j * 100.0, 50.0 * j) for i in range(3) for j in range(3)], BOAT) == ()
 
 
+@pytest.mark.parametrize("sides", ["", "PS"])
+def test_of_some_marks_the_same_is_doubted_as_among_all(hull, sides):
+    """What is sent is held against all that stands, and looked for where it was sent alone: by our own whole search."""
+    rng = np.random.default_rng(5)
+    marks = [mark for side in sides or [""] for mark in hull(side=side, seed=7)]
+    for i in rng.choice(len(marks), 6, replace=False):
+        marks[i] = changed_over(marks[i])
+    marks = [changed_over(mark) if mark.frame == "4" else mark for mark in marks]
+    marks += [replace(marks[20], half_breadth_mm=BOAT.half_beam_mm + 50.0), marks[33]]
+    marks = [replace(mark, number=n) for n, mark in enumerate(marks, start=1)]
+    found = traps(marks, BOAT)
+    assert len({one.kind for one in found}) >= 3
+    for frame, side in {(mark.frame, mark.side) for mark in marks}:
+        new = {mark.number for mark in marks if (mark.frame, mark.side) == (frame, side)}
+        assert traps(marks, BOAT, new) == tuple(one for one in found if new & set(one.numbers))
+
+
 def test_over_the_half_beam(hull):
     marks = hull()
     marks[100] = replace(marks[100], half_breadth_mm=1600.0)

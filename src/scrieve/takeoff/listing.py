@@ -21,14 +21,17 @@ _FEWEST = 5
 _MOST = 200
 
 
-def out_of_order(marks: Sequence[Mark], units: Units = "mm", within: Collection[str] | None = None) -> list[Doubt]:
-    """Return a doubt for each frame in which one mark, and one alone, stands out of the order of the others.
+def out_of_order(
+    marks: Sequence[Mark], units: Units = "mm", within: Collection[tuple[str, str]] | None = None
+) -> list[Doubt]:
+    """Return a doubt for each frame in which one mark, and one alone, stands out of the order of the others; none where
+    that is so of none of the frames and sides `within`.
 
     A first or last mark, and one that stands so in a second frame too, is how the builder writes a table (heights after
     half-breadths, the sheer first), and is passed over.
     """
     groups = by_frame_and_side(marks)
-    if within is not None and not any(_stray(group) for key, group in groups.items() if key[0] in within):
+    if within is not None and not any(_stray(group) for key, group in groups.items() if key in within):
         return []
     strays = [stray for group in groups.values() if (stray := _stray(group)) is not None]
     habits = _habits(strays)

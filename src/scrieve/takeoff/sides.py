@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -26,8 +26,8 @@ _NEARER = 4.0
 _FEWEST, _MOST = 5, 200
 
 
-def other_hand(marks: Sequence[Mark]) -> list[Doubt]:
-    """Return a doubt for each frame in which marks of both hands were written down for one.
+def other_hand(marks: Sequence[Mark], within: Collection[str] | None = None) -> list[Doubt]:
+    """Return a doubt for each frame (of those named `within`) in which marks of both hands were written down for one.
 
     A label that comes twice on one hand and never on the other, where both hands are measured; or a frame with marks on
     one hand alone, about twice as many as other frames have on each.
@@ -37,6 +37,8 @@ def other_hand(marks: Sequence[Mark]) -> list[Doubt]:
         frames.setdefault(mark.frame, []).append(mark)
     found = []
     for frame, group in frames.items():
+        if within is not None and frame not in within:
+            continue
         for side in ("P", "S"):
             if those := _twice(group, side, frames, frame):
                 found.append(_labels(those, side, frame))

@@ -44,10 +44,10 @@ def swapped(
     marks: Sequence[Mark],
     half_beam_mm: float | None = None,
     units: Units = "mm",
-    within: Collection[str] | None = None,
+    within: Collection[tuple[str, str]] | None = None,
 ) -> list[Doubt]:
     """Return the doubts about columns: the whole file, or else whole frames, or else single marks (those of the frames
-    `within`, where these are named).
+    and sides `within`, where these are named).
     """
     groups = {key: group for key, group in by_frame_and_side(marks).items() if len(group) <= _MOST}
     if whole := _whole(groups, marks, half_beam_mm, units):
@@ -64,7 +64,7 @@ def swapped(
         for key in frames
     ]
     for key, group in groups.items():
-        if key not in frames and (within is None or key[0] in within):
+        if key not in frames and (within is None or key in within):
             found += [_one(mark, units) for mark in _marks(group)]
     return found
 
@@ -106,11 +106,16 @@ def lengths(segments: Array) -> Array:
 
 def distances(points: Array, segments: Array) -> Array:
     """Return the distance (n,) of each point from the nearest segment."""
+    return np.asarray(_apart(points, segments).min(axis=1))
+
+
+def _apart(points: Array, segments: Array) -> Array:
+    """Return the distance (n, m) of each point from each segment."""
     start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
     square = np.maximum(np.sum(way**2, axis=1), 1e-12)
     along = np.clip(np.sum((points[:, None] - start) * way, axis=2) / square, 0, 1)
-    foot = start + along[..., None] * way
-    return np.asarray(np.linalg.norm(points[:, None] - foot, axis=2).min(axis=1))
+    off = points[:, None] - (start + along[..., None] * way)
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]))
 
 
 def _marks(group: Sequence[Mark]) -> list[Mark]:
@@ -118,12 +123,15 @@ def _marks(group: Sequence[Mark]) -> list[Mark]:
     if len(group) < _FEWEST:
         return []
     points = _points(group)
-    nearest = np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
-    usual = float(np.median(lengths(line_through(points))))
+    tree = cKDTree(points)
+    nearest = np.asarray(tree.query(points, k=2)[0])[:, 1]
+    steps = lengths(line_through(points))
+    # The line goes through the others: a mark is no further off than the nearest of them. Without the mark no step of
+    # it is more than twice the longest: a place on it is no further from one of them than that longest.
+    turned = np.asarray(tree.query(points[:, ::-1])[0]) - steps.max()
+    far = (nearest > 0.8 * _FAR_OFF * float(np.median(steps))) & (nearest > _NEARER * turned)
     found = []
-    for i in np.flatnonzero(
-        nearest > 0.8 * _FAR_OFF * usual
-    ).tolist():  # the others are near a neighbour, so near the line
+    for i in np.flatnonzero(far).tolist():
         mark = group[i]
         segments = line_through(np.delete(points, i, axis=0))
         step = float(np.median(lengths(segments)))
@@ -133,7 +141,9 @@ def _marks(group: Sequence[Mark]) -> list[Mark]:
     return found
 
 
-def _frames(groups: dict[tuple[str, str], list[Mark]], within: Collection[str] | None = None) -> list[tuple[str, str]]:
+def _frames(
+    groups: dict[tuple[str, str], list[Mark]], within: Collection[tuple[str, str]] | None = None
+) -> list[tuple[str, str]]:
     """Return the frames whose marks all fit the frames beside them much better when changed over, the worst first.
 
     None, where those named `within` do not.
@@ -146,7 +156,7 @@ def _frames(groups: dict[tuple[str, str], list[Mark]], within: Collection[str] |
             continue
         points = {key: _points(groups[key]) for key in keys}
         stations = np.array([groups[key][0].station_mm for key in keys])
-        asked = [i for i, key in enumerate(keys) if within is None or key[0] in within]
+        asked = [i for i, key in enumerate(keys) if within is None or key in within]
         first = _fits(asked, keys, points, stations)
         if not np.any(first[:, 0] > _NEARER * first[:, 1]):
             continue
@@ -172,29 +182,25 @@ def _fits(
     beside = sorted({j for i in which for j in range(max(i - 2, 0), min(i + 3, len(keys)))})
     lines = {keys[j]: line_through(points[keys[j]]) for j in beside}
     even = {keys[j]: _evenly(points[keys[j]]) for j in beside}
-    found = [_fit(i, keys, points, lines, _between(i, keys, even, stations)) for i in which]
+    found = []
+    for i in which:
+        near = [lines[keys[j]] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
+        found.append(_fit(points[keys[i]], near, _between(i, keys, even, stations)))
     return np.array(found).reshape(-1, 2)
 
 
-def _fit(
-    i: int,
-    keys: Sequence[tuple[str, str]],
-    points: dict[tuple[str, str], Array],
-    lines: dict[tuple[str, str], Array],
-    between: Sequence[Array],
-) -> tuple[float, float]:
-    """Return how far a frame lies from its neighbours, as it is and changed over.
+def _fit(points: Array, beside: Sequence[Array], between: Sequence[Array]) -> Array:
+    """Return how far a frame lies from its neighbours, as it is and changed over (2,).
 
     Of two neighbours to each hand the second nearest counts: one that is changed over too proves nothing. Of a frame
     whose neighbours tell its shape, how far it lies from that, where that is nearer.
     """
-    beside = [keys[j] for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(keys)]
-
-    def off(these: Array) -> float:
-        near = sorted(float(distances(these, lines[key]).mean()) for key in beside)[1]
-        return min([near, *(float(distances(these, segments).mean()) for segments in between)])
-
-    return off(points[keys[i]]), off(points[keys[i]][:, ::-1])
+    lines = [*beside, *between]
+    first = np.cumsum([0, *(len(line) for line in lines[:-1])])
+    apart = _apart(np.concatenate([points, points[:, ::-1]]), np.concatenate(lines))
+    off = np.minimum.reduceat(apart, first, axis=1).reshape(2, len(points), len(lines)).mean(axis=1)
+    second = np.sort(off[:, : len(beside)], axis=1)[:, 1]
+    return np.asarray(np.column_stack([second, off[:, len(beside) :]]).min(axis=1))
 
 
 def _evenly(points: Array) -> Array:

@@ -37,8 +37,8 @@ def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = Non
     boat : Boat
         Its half-beam (where known), measuring error and units.
     about : collection of int, optional
-        Numbers of marks: only what is doubted of these, as while they are sent. What hangs on one frame alone is then
-        not looked for in other frames.
+        Numbers of marks: only what is doubted of these, as while they are sent. What hangs on one hand of a frame alone
+        is then not looked for in others.
 
     Returns
     -------
@@ -51,12 +51,12 @@ def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = Non
     """
     those = list(marks)
     new = None if about is None else frozenset(about)
-    frames = None if new is None else {mark.frame for mark in those if mark.number in new}
-    changed_over = swapped(those, boat.half_beam_mm, boat.units, frames)
+    asked = None if new is None else {(mark.frame, mark.side) for mark in those if mark.number in new}
+    changed_over = swapped(those, boat.half_beam_mm, boat.units, asked)
     whole_file = any(len(found.numbers) == len(those) for found in changed_over)
-    near = those if frames is None else [mark for mark in those if mark.frame in frames]
+    near = those if asked is None else [mark for mark in those if (mark.frame, mark.side) in asked]
     over = [] if whole_file else over_half_beam(near, boat)
-    hands = other_hand(those)
+    hands = other_hand(those, None if asked is None else {frame for frame, _ in asked})
     again = pairs(near, boat)
     differ = _not_told(measured_twice(again, boat.units), [*over, *changed_over, *hands])
     twice = duplicates(near, boat.units, frozenset(id(pair.second) for pair in again))
@@ -70,7 +70,7 @@ def traps(marks: Iterable[Mark], boat: Boat, about: Collection[int] | None = Non
         *_not_told(labels, hands),
         *changed_over,
         *mirrored,
-        *_not_told(out_of_order(those, boat.units, frames), [*over, *changed_over, *mirrored, *differ]),
+        *_not_told(out_of_order(those, boat.units, asked), [*over, *changed_over, *mirrored, *differ]),
         *stations(those, boat.units),
     )
     return found if new is None else tuple(one for one in found if new & set(one.numbers))

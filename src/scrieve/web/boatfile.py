@@ -101,6 +101,8 @@ class BoatFile:
         self._reading, self._fairing = Lock(), Lock()
         self._state: State | None = None
         self._latest: Fairing | None = None
+        self.last_hull: FairHull | None = None
+        """The fair hull that was made last, of this state or one before: while marks come in, they are judged by it."""
 
     def state(self) -> State:
         """Return the state of the file now."""
@@ -158,7 +160,7 @@ class BoatFile:
                 raise _Superseded
 
         try:
-            hull = kept.hull(tick)
+            hull = self.last_hull = kept.hull(tick)
             for side in kept.made_from:  # a side that cannot be faired by itself is told of where it is asked for
                 with suppress(CannotFair):
                     kept.hull(tick, side)

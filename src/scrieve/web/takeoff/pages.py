@@ -61,8 +61,6 @@ class Receipt:
 
 #: Receipts of the last sendings, by what they are asked for under.
 _receipts: AtHand[Receipt] = AtHand(64)
-#: The last fair hull of each boat file: while a new one is made, marks are judged by the one before.
-_hulls: AtHand[FairHull] = AtHand(4)
 
 
 @dataclass(frozen=True)
@@ -83,22 +81,10 @@ class Pasted:
 def _hull(view: View) -> tuple[FairHull | None, str]:
     """Return the fair hull so far without waiting for it, and why there is none."""
     fairing = view.file.fairing(view.state, 0.0)
-    path = str(view.file.path)
-    if fairing.hull is not None:
-        hull = fairing.hull
-        if _hulls.get(path, lambda: hull) is not hull:
-            _hulls.put(path, hull)
-        return hull, ""
     if fairing.error is not None:
         return None, str(fairing.error).rstrip(".")
-    try:
-        return _hulls.get(path, _none), ""
-    except NoSuchFrame:
-        return None, "the hull is just being faired"
-
-
-def _none() -> FairHull:
-    raise NoSuchFrame("no hull yet.")
+    hull = fairing.hull or view.file.last_hull
+    return hull, "" if hull else "the hull is just being faired"
 
 
 @pages.get("/marks/new")
