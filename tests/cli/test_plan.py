@@ -70,3 +70,19 @@ def test_a_project_of_a_file(done, run, tmp_path):
     found = json.loads(done("project", tmp_path / "shed.sm", "--json"))
     assert (found["length"], found["proved"]) == (7, True)
     assert "expected a project in the .sm text format" in run("project", SPILING).err
+
+
+def test_a_hold_point_is_signed_with_a_pin_where_the_yard_has_people_and_stands_in_the_book(boat, done, run, tmp_path):
+    did = ("plan", boat, "did", "plank strake 9: shored", "signed", "--who", "Lead Hand")
+    done("plan", boat, "did", "plank strake 9: shore", "finished", "--who", "lead hand")
+    engine = store.open_boat(boat)
+    store.people.add_person(engine, "lead hand", "keeper", "a long enough password")
+    store.people.change_person(engine, "lead hand", pin="4711")
+    (tmp_path / "pin").write_text("4711\n")
+    assert "not the PIN of lead hand" in run(*did).err
+    done(*did, "--pin-file", tmp_path / "pin")
+    assert store.records(engine, "work")[-1].detail["signed_by"] == "lead hand"
+    done("plan", boat, "did", "plank strake 9: shored", "undone")
+    store.people.change_person(engine, "lead hand", pin="")
+    assert "has no PIN yet" in run(*did).err
+    engine.dispose()

@@ -116,6 +116,9 @@ def test_what_is_recorded_stands_and_a_hold_point_holds(planned):
     not_theirs = record(planned, "plank strake 3: shored", "signed", who="second hand")
     assert "may not sign hold points" in not_theirs.text
     assert record(planned, "plank strake 3: shored", "signed", who="lead hand").status_code == 303
+    assert store.records(engine, RECORD)[-1].detail["signed_by"] == "lead hand (by name, no PIN)"
+    book = planned.get("/log?what=work").text
+    assert "lead hand (by name, no PIN)" in book[book.index("sign: shored, hull true: signed") :]
     assert "plank strake 3: prime" in record(planned, "plank strake 3: out", "begun").text, "the new one is not made"
     assert len(store.records(engine, RECORD)) == 3
     assert "stock settles to its moisture" in planned.get("/plan/waits?member=plank+strake+3").text

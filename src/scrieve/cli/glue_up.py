@@ -23,6 +23,7 @@ from scrieve.timber.data_sheet import FIGURES, data_sheet
 from scrieve.web.glue_up.curing import KIND, Curing, curing_of, hour_told, look_typed
 from scrieve.web.glue_up.forms import PLAN, Day, own_typed, plan_typed
 from scrieve.web.glue_up.work import PLAN_NAME, GlueUp, columns_of, done_detail, glue_up, signature
+from scrieve.web.people.signing import UNPROVED
 from scrieve.wording import in_units
 
 
@@ -71,7 +72,7 @@ def glue_up_card(boat: Path, label: str, as_json: bool, pdf: Path | None, **type
             if key is None:
                 known = ", ".join(each.id for each in found.card.stops) or "none stands"
                 raise BadLamination(f"--sign: no stop {stop!r} on that day; the stops are: {known}.")
-            store.add_record(engine, "signature", label, signature(found, key, name))
+            store.add_record(engine, "signature", label, signature(found, key, name) | {"signed_by": name + UNPROVED})
         found = glue_up(engine, label, design, revision, day)
         if typed["done_by"] is not None:
             store.add_record(engine, "glue-up", label, done_detail(found, typed["done_by"], typed["note"]))

@@ -29,7 +29,7 @@ from scrieve.workplan.project import schedule
 from scrieve.workplan.project_file import read_project
 from scrieve.workplan.search import Progress
 from scrieve.workplan.solve import make_plan
-from scrieve.workplan.status import RECORD, detail_of, may, waits_for
+from scrieve.workplan.status import RECORD, waits_for
 from scrieve.workplan.support import CAUTION
 from scrieve.workplan.whatif import compare, usual_changes
 from scrieve.workplan.work import prepare
@@ -221,28 +221,25 @@ def waits(boat: Path, as_json: bool) -> None:
 @click.option("--at", help="When, as 2026-03-04T14:30; now if not given.")
 @click.option("--took", help="Time that it took, as 90 min or 1:30.")
 @click.option("--note", default="", help="A note.")
+@click.option("--pin-file", type=click.Path(path_type=Path),
+              help="Take the PIN of who signs from this file's first line.")  # fmt: skip
 @AS_JSON
 @click.pass_obj
-def did(boat: Path, op: str, what: Any, who: tuple[str, ...], at: str | None, took: str | None, note: str,
-        as_json: bool) -> None:  # fmt: skip
+def did(boat: Path, op: str, what: str, who: tuple[str, ...], at: str | None, took: str | None, note: str,
+        pin_file: Path | None, as_json: bool) -> None:  # fmt: skip
     """Record that the operation OP ('frame 14: rip') was begun, finished or signed, or that it was not so."""
     with opened(boat) as engine:
         _, stand, _ = _gathered(engine)
-        now = plan_work.clock()
         try:
-            when = datetime.fromisoformat(at).replace(tzinfo=None) if at else now
+            when = datetime.fromisoformat(at).replace(tzinfo=None) if at else None
         except ValueError:
             raise BadPlan(f"--at: found {at!r}; expected such as 2026-03-04T14:30.") from None
-        entry = stand.plan.by_op.get(op) if stand.plan else None
-        before = stand.job.done.get(op)
-        people = who or (before.people if before else entry.people if entry and what != "signed" else ())
-        may(stand.yard, prepare(stand.yard, stand.job, now, _AHEAD), op, what, people)
         minutes = parse_duration(took, "--took") if took else None
-        detail = detail_of(op, what, when, people, jig=entry.jig if entry else 0, minutes=minutes, note=note)
-        number = store.add_record(
-            engine, RECORD, op.rpartition(": ")[0], detail, who=people[0] if people else "builder"
-        )
-    click.echo(dump({"record": number, **detail}) if as_json else f"record {number}: {op}, {what}.")
+        pin = read_file(pin_file).decode(errors="replace").partition("\n")[0].strip() if pin_file else ""
+        number = plan_work.add_work(engine, stand, op, what, who, pin=pin, at=when, minutes=minutes, note=note,
+                                    others=False)  # fmt: skip
+        kept = next(each for each in store.records(engine, RECORD) if each.number == number)
+    click.echo(dump({"record": number, **kept.detail}) if as_json else f"record {number}: {op}, {what}.")
 
 
 @plan.command(name="what-if")

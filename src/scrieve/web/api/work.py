@@ -104,8 +104,8 @@ def sign(request: Request, sent: SignIn) -> Response:
     """Keep a name under a stop, for the limit and the value that stand there on that day."""
     view = View(request)
     with readable("the signature"):
-        name, _ = signed_by(view.file.engine, sent.name, sent.pin)
-        detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, name)
+        name, signed = signed_by(view.file.engine, sent.name, sent.pin)
+        detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, name) | {"signed_by": signed}
     return written(view, {"record": store.add_record(view.file.engine, "signature", sent.frame, detail, who=who())})
 
 

@@ -274,8 +274,8 @@ def sign(request: Request, sent: Sent) -> Response:
     """Keep a name under a stop, for the limit and the value that stand there."""
 
     def act(form: Form) -> None:
-        name, _ = signed_by(form.engine, form["name"], form.sent.get("pin", ""))
-        detail = signature(form.found, form["stop"], name)
+        name, signed = signed_by(form.engine, form["name"], form.sent.get("pin", ""))
+        detail = signature(form.found, form["stop"], name) | {"signed_by": signed}
         store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "stops", act)

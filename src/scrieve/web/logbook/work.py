@@ -9,15 +9,13 @@ from scrieve.logbook import Entry, Note, bundle, entries, note_typed, prepared
 from scrieve.store.checking import chains
 from scrieve.store.keeping import Part
 from scrieve.web.forms import Parcel
-from scrieve.web.people.signing import signed_by
+from scrieve.web.people.signing import UNPROVED, signed_by
 from scrieve.web.people.who import who
 from scrieve.web.views import View
 from scrieve.workplan.kinds import KINDS
 from scrieve.workplan.status import RECORD
 
 _PARTS: tuple[Part, ...] = ("jig", "glue", "lining", "skin", "board", "part", "layout", "yard")
-#: How a name is kept that no PIN stands behind.
-UNPROVED = " (by name, no PIN)"
 
 
 def lines_of(view: View) -> tuple[Entry, ...]:
@@ -29,6 +27,7 @@ def lines_of(view: View) -> tuple[Entry, ...]:
 def _in_words(entry: Entry) -> Entry:
     """An entry of work that was begun, finished or signed, told in the words of the plan."""
     told = dict(entry.values)
+    signed = entry.signed_by or (entry.who + UNPROVED if told.get("what") == "signed" else "")
     of, _, key = told.pop("op", "").rpartition(": ")
     kind = next((kind for kind in KINDS["frame" if of.startswith("frame ") else "plank"] if kind.key == key), None)
     if entry.what != RECORD or kind is None:
@@ -39,7 +38,7 @@ def _in_words(entry: Entry) -> Entry:
     text = ": ".join(part for part in (kind.words, told.pop("what", "")) if part)
     note = told.pop("note", "")
     pairs = {"time": told.pop("at", "").replace("T", " "), **told, "took": took and f"{took} min"}
-    return replace(entry, text=f"{text}. {note}" if note else text,
+    return replace(entry, text=f"{text}. {note}" if note else text, signed_by=signed,
                    values=tuple((name, value) for name, value in pairs.items() if value))  # fmt: skip
 
 
@@ -67,8 +66,7 @@ def signature(view: View, fields: dict[str, str]) -> str:
     """Return who signs an entry, proved by his PIN; '' where it is not to be signed; raises as `signed_by`."""
     if not fields.get("sign", "").strip():
         return ""
-    name, proved = signed_by(view.file.engine, fields["sign"], fields.get("pin", ""))
-    return name if proved else name + UNPROVED
+    return signed_by(view.file.engine, fields["sign"], fields.get("pin", ""))[1]
 
 
 def bundle_of(view: View) -> bytes:

@@ -9,11 +9,15 @@ from scrieve.store.people import people, signs
 from scrieve.web.people.sign_in import Tries
 from scrieve.web.people.who import AT_HOME, asker
 
+#: How a name is kept that no PIN stands behind.
+UNPROVED = " (by name, no PIN)"
+
 _tries = Tries()
 
 
-def signed_by(engine: Engine, name: str, pin: str) -> tuple[str, bool]:
-    """Return the name that signs, as the yard writes it, and whether a PIN stands behind it.
+def signed_by(engine: Engine, name: str, pin: str) -> tuple[str, str]:
+    """Return the name that signs, as the yard writes it, and as it is kept under what is signed: marked where no PIN
+    stands behind it.
 
     At one's own machine, where the yard has no people, a name alone signs.
 
@@ -27,7 +31,7 @@ def signed_by(engine: Engine, name: str, pin: str) -> tuple[str, bool]:
         raise ScrieveError("a name is needed to sign.")
     known = {person.name.casefold(): person for person in people(engine) if person.active}
     if not known and asker().person is AT_HOME:
-        return typed, False
+        return typed, typed + UNPROVED
     person = known.get(typed.casefold())
     if person is None:
         raise ScrieveError(f"nobody called {typed!r} may sign; the people of the yard are told on their page.")
@@ -39,7 +43,7 @@ def signed_by(engine: Engine, name: str, pin: str) -> tuple[str, bool]:
         _tries.failed(person.name)
         raise ScrieveError(f"that is not the PIN of {person.name}; nothing was stored.")
     _tries.succeeded(person.name)
-    return person.name, True
+    return person.name, person.name
 
 
 def needs_pin(engine: Engine) -> bool:

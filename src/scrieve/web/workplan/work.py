@@ -165,13 +165,15 @@ def add_work(
     minutes: float | None = None,
     note: str = "",
     key: str | None = None,
+    others: bool = True,
 ) -> int:
     """Record that an operation was begun, finished, signed or not so after all (undone); return the record's number.
 
     Parameters
     ----------
     named : sequence of str
-        Who did it, beside those whom the plan has for it; who signs is the first, or whoever asks.
+        Who did it, beside those whom the plan has for it unless `others` is False; who signs is the first, or whoever
+        asks.
     pin : str
         Of the one who signs.
     at : datetime, optional
@@ -191,17 +193,34 @@ def add_work(
     if what not in ("begun", "finished", "signed", "undone"):
         raise BadPlan(f"found {what!r}; say begun, finished, signed or undone.")
     entry, did = found.plan.by_op.get(op) if found.plan else None, found.job.done.get(op)
+    signed = ""
     if what == "signed":
-        people = [signed_by(engine, named[0] if named else asks(), pin)[0], *named[1:]]
+        name, signed = signed_by(engine, named[0] if named else asks(), pin)
+        people = [name, *named[1:]]
+    elif named and not others:
+        people = list(named)
     else:
         people = [*named, *(did.people if did else entry.people if entry else ())]
     people = list(dict.fromkeys(people))
     act: What = what  # type: ignore[assignment]
     may(found.yard, prepare(found.yard, found.job, now, AHEAD_DAYS), op, act, people)
-    detail = detail_of(op, act, at, people, jig=entry.jig if entry else 0, minutes=minutes, note=note)
+    jig = _jig(found, op, entry.jig if entry else 0)
+    detail = detail_of(op, act, at, people, jig=jig, minutes=minutes, note=note)
+    if signed:
+        detail["signed_by"] = signed
     return store.add_record(
         engine, RECORD, op.rpartition(": ")[0], detail, key=key, who=people[0] if people else asks()
     )
+
+
+def _jig(found: Stand, op: str, planned: int) -> int:
+    """The jig that an operation is done on: that which the frame is on, else that planned where it is free."""
+    on = found.job.on_jigs
+    member, _, key = op.rpartition(": ")
+    if key != "set":
+        return on.get(member.removeprefix("frame "), planned)
+    free = [jig for jig in range(1, found.yard.jigs + 1) if jig not in on.values()]
+    return planned if planned in free or not free else free[0]
 
 
 def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
