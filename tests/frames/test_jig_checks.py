@@ -105,3 +105,21 @@ def test_three_places_are_measured_and_both_diagonals():
     sagittas = [row for row in rows if row.sagitta_mm is not None]
     assert len(sagittas) >= 3
     assert all(row.how.startswith("line over the tops of brackets") for row in sagittas)
+
+
+@pytest.mark.parametrize(
+    ("name", "lie"),
+    [("S-shape", {"in", "out"}), ("arc", {"out"}), ("arc on the outside", {"in"}), ("steep", {"out"})],
+)
+def test_on_which_side_of_its_line_a_sagitta_lies_is_told(name, lie):
+    jig = jig_of(name)
+    at = {each.number: (each.along_mm, each.travel_mm) for each in jig.brackets}
+    sides = []
+    for check in setting_checks(jig):
+        if check.kind == "sagitta":
+            one, other = sorted(at[number] for number in check.brackets[:2])
+            along, travel = at[check.brackets[2]]
+            over = travel - np.interp(along, [one[0], other[0]], [one[1], other[1]])  # away from the datum line
+            sides.append("out" if over > 0 else "in")
+            assert f"square {sides[-1]} from it" in check.how
+    assert set(sides) == lie

@@ -1,5 +1,6 @@
 """The jig on paper: the change list says what moves from how it stands, the plan how each turn stands."""
 
+import math
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -8,7 +9,7 @@ import pytest
 from scrieve.frames.jig.bed import ERROR_LIMIT_MM, JigBed
 from scrieve.frames.jig.setting import JigSetting, Stand
 from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
-from scrieve.sheets.frame_setting import change_table, setting_bench_sheet, turn_checks, turn_table
+from scrieve.sheets.frame_setting import change_table, proof_table, setting_bench_sheet, turn_checks, turn_table
 from scrieve.sheets.pdf import bench_sheet_pdf
 
 from .members import FT, MM, frame
@@ -71,6 +72,13 @@ def test_a_turn_tells_what_moves_from_the_turn_before():
     now = JigSetting((Stand(1, 0.0, 300.0, 0.1), Stand(2, 250.0, 310.5, 0.1), Stand(4, 750.0, 400.0, 0.1)))
     assert [row[3] for row in turn_table(2, "15", now, before, "mm").rows] == ["stays", "in 9.5", "anew"]
     assert {row[3] for row in turn_table(1, "15", now, None, "mm").rows} == {"–"}
+
+
+def test_how_a_wrong_swivel_is_found_is_said_where_the_face_is_flat(design):
+    # the tape is held to the middle of a face: 1 mm at the edge of one 40 mm wide is atan(1/40)
+    note = proof_table(frame_on_bed(design, "A", JigKept(replace(BED, face="flat", face_width_mm=40.0))), "mm").note
+    assert f"{math.degrees(math.atan2(1, 40)):.1f}°" in note
+    assert "swivel" not in proof_table(frame_on_bed(design, "A", JigKept(replace(BED, face="round"))), "mm").note
 
 
 def test_a_frame_that_no_setting_of_an_order_holds_is_said_to_fail_with_what_to_do():

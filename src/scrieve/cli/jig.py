@@ -28,7 +28,13 @@ from scrieve.frames.jig.setting_kept import FrameOnBed, JigKept, PlanKept, frame
 from scrieve.frames.packet.designed import bent_of
 from scrieve.revision import revision
 from scrieve.sheets.figures import off_by, plus_minus
-from scrieve.sheets.frame_setting import change_words, place_told, plan_bench_sheet, setting_bench_sheet
+from scrieve.sheets.frame_setting import (
+    change_words,
+    place_told,
+    plan_bench_sheet,
+    proof_table,
+    setting_bench_sheet,
+)
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
 from scrieve.wording import in_units
@@ -273,7 +279,7 @@ def frame_text(found: FrameOnBed, units: Units) -> str:
     bays = ", ".join(off_by(bay.departure_mm, units) for bay in found.lie.bays)
     checks = [["measure", "how", f"length {thin}", f"sagitta {thin}"]]
     for check in bench_rows(jig):
-        sagitta = "" if check.sagitta_mm is None else _signed(check.sagitta_mm, units)
+        sagitta = "" if check.sagitta_mm is None else travel_told(check.sagitta_mm, units)
         checks.append([check.name, check.how, travel_told(check.length_mm, units), sagitta])
     lines = [
         head,
@@ -288,12 +294,9 @@ def frame_text(found: FrameOnBed, units: Units) -> str:
         "",
         "Before the glue is mixed:",
         table(checks),
+        proof_table(found, units).note,
     ]
     return "\n".join(lines)
-
-
-def _signed(mm: float, units: Units) -> str:
-    return ("-" if mm < 0 else "") + travel_told(abs(mm), units)
 
 
 def plan_text(plan: PlanKept, units: Units) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -99,8 +100,24 @@ def proof_table(found: FrameOnBed, units: Units) -> Table:
     thin = small_unit(units)
     head = ("measure", f"length ({thin})", f"sagitta ({thin})", "how")
     shows = tell("A bracket {far} out shows as {near} or more on some.", far=small(2.0, None), near=small(1.0, None))
-    note = f"Of a sagitta the length is the line it is measured from. {in_units(shows, units)}"
+    note = (
+        "Of a sagitta the length is the line it is measured from. Out: away from the datum line; in: towards it. "
+        f"{in_units(shows, units)}"
+    )
+    if found.bed.face == "flat":
+        note += " " + in_units(swivel_note(found.bed.face_width_mm), units)
     return Table("Prove the setting before the glue is mixed", head, rows, note, name="proof")
+
+
+def swivel_note(face_mm: float) -> str:
+    """How a wrong swivel is found, for a flat face so wide; the tape, held to its middle, does not see it."""
+    turned = f"{math.degrees(math.atan(1.0 / face_mm)):.1f}°"
+    return tell(
+        "A wrong swivel does not show on the tape: lay one lamination dry along the faces; where one edge of a face "
+        "stands {near} off it, the swivel is {turned} out.",
+        near=small(1.0, None),
+        turned=turned,
+    )
 
 
 def told(mm: float | None, units: Units) -> str:

@@ -160,7 +160,8 @@ def _proof_table(design: FrameDesign, u: Units) -> Table:
         for c in design.bench_checks
     )
     head = ("measure", f"length ({thin_unit(u)})", f"at the middle ({thin_unit(u)})", "how")
-    return Table("Prove the setting before you bend", head, rows, name="proof", after=0)
+    note = "Out: away from the datum line; in: towards it."
+    return Table("Prove the setting before you bend", head, rows, note, name="proof", after=0)
 
 
 def _bevel_table(design: FrameDesign, u: Units) -> Table:

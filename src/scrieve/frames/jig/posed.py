@@ -112,8 +112,9 @@ def bench_checks(jig: Jig) -> tuple[BenchCheck, ...]:
     for name, first, last in zip(("heel third", "middle third", "head third"), thirds[:-1], thirds[1:], strict=True):
         chord, sagitta, foot = _chord(jig.face_mm[first : last + 1])
         between = (_point(jig.face_mm[first]), _point(jig.face_mm[last]))
-        places = {"a": length(jig.s_mm[first]), "b": length(jig.s_mm[last])}
-        how = tell("on the bearing face, from {a} to {b} along the moulded line", **places)
+        side = "out" if foot[1] >= (between[0][1] + between[1][1]) / 2 else "in"  # the foot stands over the middle
+        places = {"a": length(jig.s_mm[first]), "b": length(jig.s_mm[last]), "side": side}
+        how = tell("on the bearing face, from {a} to {b} along the moulded line; {side} from the chord", **places)
         checks.append(BenchCheck(f"Chord of the {name}", how, chord, sagitta, between, foot))
     ends = [np.array([bracket.along_mm, bracket.exact_travel_mm]) for bracket in (jig.brackets[0], jig.brackets[-1])]
     last_number = jig.brackets[-1].number

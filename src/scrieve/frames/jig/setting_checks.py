@@ -25,8 +25,9 @@ class SettingCheck:
     """One measurement that proves the setting, and what it would show of a wrong bracket.
 
     `brackets` are those measured between (of a sagitta: both ends of the line, then the one measured at); `length_mm`
-    is what the tape should show. `shows` gives for each bracket of the jig, from the heel, the change of the reading
-    for an error of 2 mm of its travel, as a share of it: the lesser of out and in.
+    is what the tape should show, `how` on which side of the line a sagitta lies. `shows` gives for each bracket of the
+    jig, from the heel, the change of the reading for an error of 2 mm of its travel, as a share of it: the lesser of
+    out and in.
     """
 
     kind: Kind
@@ -111,7 +112,9 @@ def _check(kind: Kind, name: str, which: tuple[int, ...], jig: Jig, faces: Array
             moved.append(abs(read(wrong) - length) / _TRIED_MM)
         shows.append(min(moved))
     numbers = tuple(jig.brackets[k].number for k in which)
-    return SettingCheck(kind, name, _how(kind, numbers), numbers, abs(length), tuple(shows))
+    run = faces[which[-1 if kind != "sagitta" else 1], 0] - faces[which[0], 0]
+    side = "out" if length * run >= 0 else "in"  # of a sagitta: its face lies to the left of the line
+    return SettingCheck(kind, name, _how(kind, numbers, side), numbers, abs(length), tuple(shows))
 
 
 def _reading(kind: Kind, which: tuple[int, ...]) -> Callable[[Array], float]:
@@ -135,9 +138,11 @@ def _reading(kind: Kind, which: tuple[int, ...]) -> Callable[[Array], float]:
     return apart
 
 
-def _how(kind: Kind, numbers: tuple[int, ...]) -> str:
+def _how(kind: Kind, numbers: tuple[int, ...], side: str) -> str:
     if kind == "sagitta":
-        return f"line over the tops of brackets {numbers[0]} and {numbers[1]}; square from it to face {numbers[2]}"
+        return (
+            f"line over the tops of brackets {numbers[0]} and {numbers[1]}; square {side} from it to face {numbers[2]}"
+        )
     if kind == "diagonal":
         return f"datum line at bracket {numbers[0]} to the face of bracket {numbers[1]}"
     if kind == "travel":
