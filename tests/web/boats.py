@@ -27,6 +27,9 @@ HOSTILE_FRAME = '14/A %2e <b onclick="x()">&amp; ½ 木 ?#'
 HOSTILE_PLANK = "../up & <script>alert(1)</script> 100%"
 HOME = "http://127.0.0.1:8777"
 
+#: A busy machine waits so long for what a quiet one has in a moment [s].
+PATIENCE_S = 60.0
+
 
 def cut_off(server, loop, thread):
     """End a served application as a fallen one ends: no connection is closed in good order."""
@@ -101,15 +104,28 @@ def client_of(app: FastAPI) -> TestClient:
     return TestClient(app, base_url=HOME, raise_server_exceptions=False, follow_redirects=False)
 
 
+def until(found, words="what was waited for never came"):
+    """Ask again and again, as one who waits does, until what is asked gives something; give that."""
+    end = time.monotonic() + PATIENCE_S
+    while not (what := found()):
+        assert time.monotonic() < end, words
+        time.sleep(0.05)
+    return what
+
+
 def settled(client, path):
     """The page once everything that is worked out aside has come."""
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        page = client.get(path)
-        if page.status_code != 202 and "data-pending" not in page.text:
-            return page
-        time.sleep(0.1)
-    raise AssertionError(f"{path} never settled")
+
+    def page():
+        found = client.get(path)
+        return found if found.status_code != 202 and "data-pending" not in found.text else None
+
+    return until(page, f"{path} never settled")
+
+
+def with_words(client, path, words):
+    """The text of a page once it says these words."""
+    return until(lambda: words in (text := client.get(path).text) and text, f"{path} never said {words!r}")
 
 
 def all_routes(router):

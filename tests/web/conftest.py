@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
+from playwright.sync_api import expect
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from boats import TestClient, client_of, make_merganser, make_small, ready
+from boats import PATIENCE_S, TestClient, client_of, make_merganser, make_small, ready
 
 from scrieve.web import create_app
+
+expect.set_options(timeout=1000 * PATIENCE_S)
 
 
 @pytest.fixture(scope="session")

@@ -21,7 +21,6 @@ from scrieve.cli.program import scrieve
 from scrieve.web import create_app
 
 pytestmark = pytest.mark.browser
-expect.set_options(timeout=30_000)  # a person waits; so must a machine that has more to do
 
 LENGTH, BEAM, DEPTH = 9000.0, 1800.0, 1300.0
 HEIGHTS = (0, 200, 450, 700, 1000, 1300)
@@ -119,7 +118,7 @@ def person(browser, tmp_path):  # noqa: F811
     ):
         page = context.new_page()
         page.set_viewport_size({"width": 820, "height": WIDTHS[820]})
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(60_000)
         one = Person(page, pictures)
         one.listen()
         page.goto(address)

@@ -49,6 +49,7 @@ class Keys:
         Nobody presses a key before the page is to be seen: one asked for with a ``#part`` goes there when it is first
         drawn, on a slow machine some time after it has loaded, and would take from sight what the keys had met.
         """
+        expect(self.page.locator("h1")).not_to_have_text("Fairing…")  # that one goes by itself
         self.page.wait_for_function(DRAWN)
         for _ in range(most):
             self.page.keyboard.press("Tab")
@@ -116,7 +117,7 @@ def keys(browser, tmp_path):  # noqa: F811
         browser.new_context(reduced_motion="reduce", viewport={"width": 1280, "height": 900}) as context,
     ):
         page = context.new_page()
-        page.set_default_timeout(30_000)
+        page.set_default_timeout(60_000)
         page.goto(address)
         yield Keys(page)
 

@@ -3,10 +3,9 @@
 import csv
 import io
 import re
-import time
 
 import pytest
-from boats import HOME, TestClient, client_of, make_merganser, ready
+from boats import HOME, TestClient, client_of, make_merganser, ready, until, with_words
 
 from scrieve import store
 from scrieve.stock.board import rectangular
@@ -123,12 +122,7 @@ def test_butts_are_judged_by_the_rules_chosen(pages):
 def test_butts_are_planned_aside_and_kept(pages):
     asked = {"rules": "small yacht", "stock": "7000", "renew": "3-6", "there": "2 14-15", "seconds": "3"}
     assert send(pages, "butts", do="plan", **asked).status_code == 303
-    for _ in range(50):
-        text = pages.get("/planks/lining?side=port").text
-        if "Keep these butts" in text:
-            break
-        assert "/lining.js" in text
-        time.sleep(0.1)
+    text = with_words(pages, "/planks/lining?side=port", "Keep these butts")
     assert "5 butts; no plan with fewer" in text  # 12.4 m out of 7 m boards: one in each of four strakes, and the old
     assert send(pages, "butts", do="keep").status_code == 303
     text = pages.get("/planks/lining?side=port").text
@@ -139,18 +133,9 @@ def test_butts_are_planned_aside_and_kept(pages):
 def test_a_plan_is_stopped_with_the_best_so_far(pages):
     asked = {"rules": "army, usual frame spacing", "stock": "5000 x 30, 4000, 3500 x 9", "seconds": "100"}
     assert send(pages, "butts", do="plan", **asked).status_code == 303
-    for _ in range(80):
-        text = pages.get("/planks/lining?side=port").text
-        if "butts so far" in text or "Keep these" in text:
-            break
-        time.sleep(0.1)
+    until(lambda: re.search("butts so far|Keep these", pages.get("/planks/lining?side=port").text))
     assert send(pages, "butts", do="stop").status_code == 303
-    for _ in range(50):
-        text = pages.get("/planks/lining?side=port").text
-        if "Keep these butts" in text:
-            break
-        time.sleep(0.1)
-    assert "Keep these butts" in text
+    with_words(pages, "/planks/lining?side=port", "Keep these butts")
 
 
 def test_a_strake_is_made_a_plank(pages, path):

@@ -119,7 +119,7 @@ def device(play, tmp_path) -> Iterator[Callable[[], BrowserContext]]:
         found = play.chromium.launch_persistent_context(
             tmp_path / "device", executable_path=own, args=args, viewport=size, has_touch=True
         )
-        found.set_default_timeout(10_000)
+        found.set_default_timeout(60_000)
         open_now[:] = [found]
         return found
 
@@ -152,7 +152,7 @@ def waiting(page: Page):
 
 
 def count(text: str, page: Page) -> None:
-    expect(page.locator(".waiting-line")).to_contain_text(text, timeout=10_000)
+    expect(page.locator(".waiting-line")).to_contain_text(text)
 
 
 def picture() -> dict[str, object]:
@@ -182,7 +182,7 @@ def test_what_is_typed_without_network_waits_and_is_stored_once_in_order(shop, d
     assert page.url == shop.url + "/log"
     before = shop.sent
     page.context.set_offline(False)  # both pages hear of it, and one of them sends
-    expect(hull.locator(".waiting li")).to_have_count(0, timeout=10_000)
+    expect(hull.locator(".waiting li")).to_have_count(0)
     page.reload()
     assert shop.texts() == ["first", "second", "second"]
     assert len(shop.marks("9")) == 1

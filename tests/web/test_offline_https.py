@@ -87,7 +87,7 @@ def test_pages_open_with_the_server_switched_off(served, tmp_path):
 
         def device():
             found = play.chromium.launch_persistent_context(tmp_path / "device", executable_path=own, args=args)
-            found.set_default_timeout(10_000)
+            found.set_default_timeout(60_000)
             return found, found.pages[0] if found.pages else found.new_page()
 
         context, page = device()

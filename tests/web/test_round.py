@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
-from boats import HOSTILE_FRAME, HOSTILE_PLANK
+from boats import HOSTILE_FRAME, HOSTILE_PLANK, until
 from playwright.sync_api import sync_playwright
 from test_browser import FLAGS, address
 
@@ -86,8 +86,7 @@ def test_the_page_begins_the_bodies_and_no_boat_is_made_twice(small, monkeypatch
     monkeypatch.setattr(solid_work, "_boat", slowly)
     own = small()
     assert own.get("/round").status_code == 200
-    for _ in range(100):
-        time.sleep(0 if begun else 0.02)
+    until(lambda: begun)
     assert begun == ["study"]
     with ThreadPoolExecutor(3) as several:
         asked = [several.submit(own.get, "/api/bodies") for _ in range(3)]
@@ -131,7 +130,6 @@ def test_a_member_is_tapped_turned_hidden_and_opened(address):
         page.wait_for_selector("[data-ready]")
         assert page.locator(".board").count() == 0, "nobody waits for drawings that are not shown"
         page.click("[data-look=port]")
-        page.wait_for_timeout(300)
         page.mouse.click(*page.evaluate(PLACE, "plank garboard P"))
         assert page.inner_text(".picked h2") == "garboard, port"
         assert page.get_attribute(".picked a", "href") == "/planks/garboard"

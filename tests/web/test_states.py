@@ -76,7 +76,7 @@ def test_a_fairing_nobody_waits_for_is_given_up(tmp_path, monkeypatch):
     def slow(marks, boat, *, answers, tick):
         told.append(len(answers))
         began.set()
-        for _ in range(200):
+        for _ in range(1200):
             if answers:
                 break
             time.sleep(0.05)

@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
-from boats import HOME, MERGANSER, client_of, ready
+from boats import HOME, MERGANSER, client_of, ready, until
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -47,12 +47,7 @@ def spiled(tmp_path):
 
 
 def wait(client):
-    for _ in range(100):
-        text = client.get("/timber").text
-        if "Stop, with the best so far" not in text:
-            return text
-        time.sleep(0.1)
-    raise AssertionError("still laying")
+    return until(lambda: "Stop, with the best so far" not in (text := client.get("/timber").text) and text)
 
 
 def test_the_empty_page_says_what_to_do(spiled):

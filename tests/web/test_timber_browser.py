@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
-from boats import HOME, TestClient
-from playwright.sync_api import Page
+from boats import HOME, TestClient, until
+from playwright.sync_api import Page, Route
 from test_browser import browser, served, visit  # noqa: F401  (fixtures)
 from test_timber import spiled  # noqa: F401
 
@@ -45,22 +43,48 @@ def drag(page: Page, start: list[float], end: list[float]) -> None:
     page.mouse.up()
 
 
-def until(what) -> None:
-    end = time.monotonic() + 15
-    while not what():
-        assert time.monotonic() < end, "the drop was not kept"
-        time.sleep(0.1)
-
-
-def test_a_part_is_dragged_along_its_board_and_then_onto_another(visit, spiled):  # noqa: F811
-    client = spiled
-    engine = client.app.state.boat.engine
+@pytest.fixture
+def two_boards(spiled):  # noqa: F811
+    """A boat whose only plank is laid on one of two boards."""
+    engine = spiled.app.state.boat.engine
     for name in ("A", "B"):
         board = rectangular(name, 4200, 420, 40, timber="larch")
         store.keep_choice(engine, "board", name, mapping_of(board))
-    client.post("/timber", data={"do": "shop", "grain_run": "0", "seconds": "1"}, headers={"Origin": HOME})
-    client.post("/timber", data={"do": "lay"}, headers={"Origin": HOME})
-    until(lambda: "strake 9" in kept(client))
+    spiled.post("/timber", data={"do": "shop", "grain_run": "0", "seconds": "1"}, headers={"Origin": HOME})
+    spiled.post("/timber", data={"do": "lay"}, headers={"Origin": HOME})
+    until(lambda: "strake 9" in kept(spiled))
+    return spiled
+
+
+@pytest.mark.parametrize("moves_after", [False, True])
+def test_a_part_dragged_faster_than_the_answer_lies_where_it_was_let_go(visit, two_boards, moves_after):  # noqa: F811
+    client = two_boards
+    with served(client.app) as address:
+        page = visit(address + "/timber")
+        page.set_viewport_size({"width": 1280, "height": 3000})
+        held: list[Route] = []
+        page.route("**/timber/try?*", lambda route: route.continue_() if held else held.append(route))
+        board, x, y = page.evaluate(MIDDLE, "strake 9")
+        before = kept(client)["strake 9"]
+        by = 200.0 if before[1] < 300 else -200.0
+        page.mouse.move(*page.evaluate(SPOT, [board, x, y]))
+        page.mouse.down()
+        page.mouse.move(*page.evaluate(SPOT, [board, x + by, y]), steps=4)
+        if not moves_after:
+            page.mouse.up()
+        until(lambda: page.wait_for_timeout(20) or held)
+        held[0].continue_()  # only now it is answered where the part lay
+        if moves_after:
+            page.locator("form.hand").wait_for()
+            page.mouse.up()
+        until(lambda: page.wait_for_timeout(20) or kept(client)["strake 9"] != before)
+        moved = kept(client)["strake 9"]
+        assert (moved[0], moved[3]) == (board, True)
+        assert moved[1] == pytest.approx(before[1] + by, abs=8)
+
+
+def test_a_part_is_dragged_along_its_board_and_then_onto_another(visit, two_boards):  # noqa: F811
+    client = two_boards
     with served(client.app) as address:
         page = visit(address + "/timber")
         page.set_viewport_size({"width": 1280, "height": 3000})  # both boards at once

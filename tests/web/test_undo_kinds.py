@@ -6,13 +6,12 @@ Each is sent from a page as it stands then, with the fields that a person would 
 from __future__ import annotations
 
 import re
-import time
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import get_args
 
 import pytest
-from boats import HOME, MERGANSER, all_routes, client_of, make_small, ready, settled
+from boats import HOME, MERGANSER, all_routes, client_of, make_small, ready, settled, until
 from forms_read import forms
 
 from scrieve import store
@@ -152,12 +151,7 @@ WORDS = {
 
 def job_of(client, path):
     """Wait for what a form has begun aside."""
-    for _ in range(300):
-        text = settled(client, path).text
-        if not re.search('value="stop"', text):
-            return text
-        time.sleep(0.1)
-    raise AssertionError(f"{path}: still at work")
+    return until(lambda: 'value="stop"' not in (text := settled(client, path).text) and text, f"{path}: still at work")
 
 
 def press(client, deed: Deed):
