@@ -96,11 +96,12 @@ def test_planks_are_counted_side_by_side():
 
 
 def test_what_must_stand_names_the_frames_beside():
-    what = Job(frames("1", "5", "12"), LABELS)
+    what = Job(frames("1", "2", "5", "12"), LABELS)
     at = {m.name: shoring(what, m, TWO_BETWEEN) for m in what.members}
     assert "at frames 4 and 6; none is moved" in at["5"][0]
     assert at["5"][-1] == "Frames that must stay in meanwhile: 3, 4, 6, 7."
     assert at["1"][-1] == "Frames that must stay in meanwhile: 2, 3.", "the first of the hull"
+    assert at["2"][-1] == "Frames that must stay in meanwhile: 1, 3, 4."
     assert at["12"][-1] == "Frames that must stay in meanwhile: 10, 11."
     strake = shoring(what, plank("a", "S", 2, "4", "5", "6"), TWO_BETWEEN)
     assert "starboard" in strake[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
@@ -10,12 +11,14 @@ from scrieve import store
 from scrieve.errors import ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.logbook import Entry, found, prepared
+from scrieve.planking import PlankDesign
 from scrieve.sheets.bench import Table
 from scrieve.sheets.figures import off_by, plus_minus, sized
 from scrieve.sheets.hull import body_plan, profile
 from scrieve.sheets.record import Section, record_pdf
 from scrieve.web.logbook.work import lines_of
 from scrieve.web.views import View
+from scrieve.web.workplan.work import fastened_by, land_nails
 
 #: Photographs are printed this long [px]: 200 dots to the inch in half the page's width.
 PRINTED_PX = 650
@@ -42,8 +45,14 @@ def _hull(view: View) -> list[Section]:
     boat, u = view.boat, view.boat.units
     counts = Counter(mark.frame for mark in view.kept.marks)
     stations = {mark.frame: mark.station_mm for mark in view.kept.marks}
-    rows = tuple(
+    taken_off = [
         (frame, sized(stations[frame], u), str(n)) for frame, n in sorted(counts.items(), key=lambda i: stations[i[0]])
+    ]
+    beside = 3 if len(taken_off) > 12 else 1
+    high = math.ceil(len(taken_off) / beside)
+    rows = tuple(
+        tuple(cell for row in taken_off[n::high] for cell in row) + ("",) * 3 * (beside - len(taken_off[n::high]))
+        for n in range(high)
     )
     facts = (
         (
@@ -54,7 +63,9 @@ def _hull(view: View) -> list[Section]:
         ("marks", f"{len(view.kept.marks)} on {len(counts)} frames"),
     )
     taken = Section(
-        "The hull as found", facts=facts, tables=(Table("Marks taken off", ("frame", "station", "marks"), rows),)
+        "The hull as found",
+        facts=facts,
+        tables=(Table("Marks taken off", ("frame", "station", "marks") * beside, rows),),
     )
     hull = view.hull
     if hull is None:
@@ -114,9 +125,23 @@ def _planks(view: View, lines: Sequence[Entry]) -> list[Section]:
             continue
         missed = tuple(f"Not met: {c.name}: {c.found}; limit {c.limit}." for c in design.checks if not c.ok)
         sections.append(
-            Section(f"Plank {name}", missed, sheet.summary, sheet.drawings[:1], _done(mine), _pictures(view, mine), 2)
-        )
+            Section(f"Plank {name}", missed, (*sheet.summary, *_fastenings(view, design)), sheet.drawings[:1],
+                    _done(mine), _pictures(view, mine), 2)
+        )  # fmt: skip
     return sections
+
+
+def _fastenings(view: View, design: PlankDesign) -> tuple[tuple[str, str], ...]:
+    """What the plank is to be fastened with; what was driven stands among what was done."""
+    try:
+        if nails := land_nails(design):
+            return (("fastenings", f"{nails} nails along its land"),)
+        found = fastened_by(view.file.engine, design)
+    except ScrieveError as error:
+        return (("fastenings", f"none reckoned: {error}"),)
+    long = sized(found.screw.length_mm, view.boat.units)
+    told = f"{found.total} screws no. {found.screw.number}, {long} long, at {len(design.frames)} frames"
+    return (("fastenings", f"{told}; ends apart"),)
 
 
 def _others(view: View, lines: Sequence[Entry]) -> list[Section]:
@@ -153,9 +178,10 @@ def _signatures(lines: Sequence[Entry]) -> Section:
         )
         for entry in signed
     )
+    if not rows:
+        return Section("Signed", ("Nothing has been signed.",))
     words = ("Who signed with a PIN is named as such; a name marked so has no PIN behind it.",)
-    return Section("Signed", words if rows else ("Nothing has been signed.",),
-                   tables=(Table("", ("when (UTC)", "member", "what", "", "by"), rows),) if rows else ())  # fmt: skip
+    return Section("Signed", words, tables=(Table("", ("when (UTC)", "member", "what", "in words", "by"), rows),))
 
 
 def _done(lines: Sequence[Entry]) -> tuple[Table, ...]:
@@ -169,7 +195,7 @@ def _done(lines: Sequence[Entry]) -> tuple[Table, ...]:
         for entry in sorted(lines, key=lambda entry: entry.at)
         if entry.number
     )
-    return (Table("What was done", ("when (UTC)", "what", "", "by"), rows),) if rows else ()
+    return (Table("What was done", ("when (UTC)", "what", "in words", "by"), rows),) if rows else ()
 
 
 def _book(lines: Sequence[Entry]) -> Table:
@@ -177,7 +203,7 @@ def _book(lines: Sequence[Entry]) -> Table:
         (entry.at[:16].replace("T", " "), entry.member, entry.what, _changed(entry), entry.who)
         for entry in reversed(lines)
     )
-    return Table("", ("when (UTC)", "member", "what", "", "by"), rows)
+    return Table("", ("when (UTC)", "member", "what", "in words", "by"), rows)
 
 
 def _changed(entry: Entry) -> str:

@@ -18,7 +18,7 @@ from scrieve.frames.jig.setting_kept import JigKept
 from scrieve.jobs.setting_times import setting_times
 from scrieve.jobs.work_plan import PLAN
 from scrieve.planking import CaulkingChoice, FasteningChoice, PlankDesign, caulking, fastening_schedule
-from scrieve.planking.fastening import clinker_nails
+from scrieve.planking.fastening import FasteningSchedule, clinker_nails
 from scrieve.revision import revision
 from scrieve.store import Record
 from scrieve.units import Units
@@ -346,20 +346,16 @@ def materials(stand: Stand, frame: FrameOf, plank: PlankOf) -> tuple[tuple[Piece
 
 def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, Parts]:
     """Fastenings, cotton and stopping of all planks to be hung, chosen as the port side's lining has them."""
-    stored = store.choices(engine, "lining")
-    chosen = next((stored[hand] for hand in ("port", "pair", "starboard") if hand in stored), {})
+    chosen = _lining_choice(engine)
     found: dict[str, list[tuple[str, float]]] = {"fastenings": [], "cotton": [], "stopping": []}
     for n, member in enumerate(stand.job.planks, 1):
         try:
             design = plank(member.name)
             thick = {"thickness_mm": design.thickness_mm}
-            fastening = FasteningChoice.from_mapping({**chosen.get("fastening", {}), **thick})
-            if getattr(design.choice, "build", "carvel") == "clinker":  # closed by nails along its land, never caulked
-                nails = clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+            if nails := land_nails(design):  # closed by nails along its land, never caulked
                 found["fastenings"].append((member.key, nails))
                 continue
-            crossings = {n: tuple((frame.label, frame.width_mm) for frame in design.frames)}
-            fastened = fastening_schedule(crossings, fastening)
+            fastened = fastened_by(engine, design, n)
             seams = {"lower seam": design.lengths_mm[1], "upper seam": design.lengths_mm[3]}
             caulked = caulking(seams, CaulkingChoice.from_mapping({**chosen.get("caulking", {}), **thick}))
         except ScrieveError:
@@ -368,6 +364,25 @@ def shell_goods(engine: Engine, stand: Stand, plank: PlankOf) -> dict[str, Parts
         found["cotton"].append((member.key, caulked.cotton_kg))
         found["stopping"].append((member.key, caulked.stopping_litres))
     return {what: tuple(parts) for what, parts in found.items()}
+
+
+def _lining_choice(engine: Engine) -> Mapping[str, Any]:
+    stored = store.choices(engine, "lining")
+    return next((stored[hand] for hand in ("port", "pair", "starboard") if hand in stored), {})
+
+
+def land_nails(design: PlankDesign) -> int:
+    """Nails along the land of a clinker plank; 0 of any other."""
+    if getattr(design.choice, "build", "carvel") != "clinker":
+        return 0
+    return clinker_nails(design.lengths_mm[3] or 0.0, design.thickness_mm)
+
+
+def fastened_by(engine: Engine, design: PlankDesign, number: int = 1) -> FasteningSchedule:
+    """Fastenings of one plank, chosen as the port side's lining has them; raises ScrieveError where there are none."""
+    choice = {**_lining_choice(engine).get("fastening", {}), "thickness_mm": design.thickness_mm}
+    crossings = {number: tuple((frame.label, frame.width_mm) for frame in design.frames)}
+    return fastening_schedule(crossings, FasteningChoice.from_mapping(choice))
 
 
 def all_goods(
