@@ -7,6 +7,8 @@ import re
 from scrieve.errors import BadPlan
 from scrieve.workplan.project import Project, Task
 
+#: Resources that are used up, which the solver knows nothing of.
+_OTHER = re.compile(r"\s*-?\s*(nonrenewable|doubly constrained)\s*:\s*(\d+)", re.IGNORECASE)
 _HEADS = ("PRECEDENCE RELATIONS", "REQUESTS/DURATIONS", "RESOURCEAVAILABILITIES")
 
 
@@ -29,7 +31,8 @@ def read_project(text: str, name: str = "the file") -> Project:
     Raises
     ------
     BadPlan
-        A section is missing, a line cannot be read, or a job has several modes; the message names the line.
+        A section is missing, a line cannot be read, a job stands twice or has several modes, or resources are used up;
+        the message names the line.
     """
     rows: dict[str, list[tuple[int, list[int]]]] = {head: [] for head in _HEADS}
     here = ""
@@ -37,6 +40,11 @@ def read_project(text: str, name: str = "the file") -> Project:
         found = next((head for head in _HEADS if line.strip().upper().startswith(head)), None)
         if found:
             here = found
+        elif (other := _OTHER.match(line)) and int(other[2]):
+            raise BadPlan(
+                f"{name} line {number}: {other[2]} {other[1].lower()} resources; projects whose resources are all "
+                "renewable are read."
+            )
         elif line.startswith("*"):
             here = ""
         elif here and re.fullmatch(r"[\s\d]*\d[\s\d]*", line):
@@ -53,6 +61,8 @@ def read_project(text: str, name: str = "the file") -> Project:
             raise BadPlan(f"{name} line {number}: found {words}; expected job, modes, number of successors and these.")
         if words[1] != 1:
             raise BadPlan(f"{name} line {number}: job {words[0]} has {words[1]} modes; projects of one mode are read.")
+        if words[0] in after:
+            raise BadPlan(f"{name} line {number}: job {words[0]} stands there twice; take one of the lines out.")
         after[words[0]] = tuple(job - 1 for job in words[3:])
     tasks: dict[int, Task] = {}
     for number, words in rows["REQUESTS/DURATIONS"]:
@@ -60,6 +70,8 @@ def read_project(text: str, name: str = "the file") -> Project:
             raise BadPlan(
                 f"{name} line {number}: found {words}; expected job, mode, duration, {len(capacities)} requests."
             )
+        if words[0] in tasks:
+            raise BadPlan(f"{name} line {number}: job {words[0]} stands there twice; take one of the lines out.")
         tasks[words[0]] = Task(words[2], tuple(words[3:]), after.get(words[0], ()))
     if sorted(tasks) != list(range(1, len(tasks) + 1)) or set(after) != set(tasks):
         raise BadPlan(f"{name}: its jobs are not numbered from 1 to {len(tasks)} in both sections alike.")
