@@ -114,6 +114,18 @@ def test_neighbours_are_never_out_together_and_the_checker_would_tell(old_counts
     assert any("out at once" in fault for fault in faults(Plan(MONDAY, moved), crew, what))
 
 
+@pytest.mark.parametrize(("strakes", "together"), [((2, 4), False), ((2, 5), True)])
+def test_planks_too_near_one_another_are_not_off_together(strakes, together):
+    """Hands enough for both at once, and two may be off: with one strake between they are not, with two they are."""
+    crew = yard(6, hull=HullRules(planks_off=2, strakes_between=2), machines={"saw": 2, "planer": 2, "bandsaw": 2,
+                                                                              "steam box": 2})  # fmt: skip
+    what = Job(tuple(Member("plank", f"p{n}", 10.0, 0, "P", n) for n in strakes), LABELS)
+    plan = laid_out(crew, what, ranks={})
+    assert faults(plan, crew, what) == ()
+    first, second = sorted(plan.span(member.key, "out", "inspect") for member in what.members)
+    assert (second[0] < first[1]) is together
+
+
 def test_the_search_itself_keeps_neighbours_apart():
     """Two neighbours, hands and jigs enough to do both at once: without the rule the search would."""
     crew = yard(6, jigs=2, clamps=60, hull=HullRules(sound_between=1, frames_out=2))
