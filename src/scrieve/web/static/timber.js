@@ -1,6 +1,6 @@
 // Parts on boards: one is dragged, turned or turned over, and held against the rules at once; a drop where every rule
-// is kept stays; a drag from the picture of one board to that of another takes the part there. One question is under way at a time; of those that wait, the last one wins. While parts are being laid
-// the page follows the best so far.
+// is kept stays; a drag from the picture of one board to that of another takes the part there. One question is under
+// way at a time; of those that wait, the last one wins. While parts are being laid the page follows the best so far.
 import { Board } from "./drawing.js";
 import { readable } from "./lettering.js";
 import { inWords } from "./words.js";
@@ -20,9 +20,12 @@ class Rack {
     this.asked = null;
     this.busy = false;
     this.grab = null;
+    this.took = false; // a part was taken by a pointer
+    this.late = null; // dragged and let go before the first answer came
     main.addEventListener("submit", (event) => this.submit(event));
     main.addEventListener("change", (event) => this.typed(event, 0));
     main.addEventListener("input", (event) => this.typed(event, TYPED_MS));
+    main.addEventListener("pointerdown", () => { this.took = false; }, true);
     main.addEventListener("click", (event) => this.click(event), true);
     this.begin();
   }
@@ -97,6 +100,7 @@ class Rack {
     if (!link) return;
     event.preventDefault();
     event.stopImmediatePropagation();
+    this.took = true;
     const view = figure.querySelector(".view");
     view.focus({ preventScroll: true });
     view.setPointerCapture(event.pointerId);
@@ -126,14 +130,16 @@ class Rack {
     const [x, y] = this.inside(grab.svg, event);
     grab.by = [x - grab.from[0], y - grab.from[1]];
     this.ghost(grab);
-    if (!grab.ready || !under) return; // between the boards nothing is asked: a board's picture would grow to hold the part
-    if (figure === grab.figure) this.ask({ ...grab.q, by_x: grab.by[0].toFixed(3), by_y: (-grab.by[1]).toFixed(3) });
-    else {
-      const [to, own] = [this.origin(grab.svg), grab.origin];
-      const first = parseFloat(grab.q.first) + grab.by[0] - to[0] + own[0];
-      const lowest = parseFloat(grab.q.lowest) - grab.by[1] + to[1] - own[1];
-      this.ask({ ...grab.q, board: figure.dataset.rack, first: `${first.toFixed(3)}mm`, lowest: `${lowest.toFixed(3)}mm` });
-    }
+    if (grab.ready && under) this.ask(this.dragged(grab)); // between the boards nothing is asked: a board's picture would grow to hold the part
+  }
+
+  /** What is asked of a part where it has been dragged to. */
+  dragged(grab) {
+    if (grab.over === grab.figure) return { ...grab.q, by_x: grab.by[0].toFixed(3), by_y: (-grab.by[1]).toFixed(3) };
+    const [to, own] = [this.origin(grab.svg), grab.origin];
+    const first = parseFloat(grab.q.first) + grab.by[0] - to[0] + own[0];
+    const lowest = parseFloat(grab.q.lowest) - grab.by[1] + to[1] - own[1];
+    return { ...grab.q, board: grab.over.dataset.rack, first: `${first.toFixed(3)}mm`, lowest: `${lowest.toFixed(3)}mm` };
   }
 
   /** Where the datum line begins on a drawing. */
@@ -162,7 +168,8 @@ class Rack {
     if (this.formLater) this.panel(this.formLater);
     this.formLater = null;
     this.dropped = true;
-    if (!this.busy) this.drop();
+    if (!grab.ready) this.late = grab;
+    else if (!this.busy) this.drop();
   }
 
   /** The outline under the finger, ahead of the answer. */
@@ -192,6 +199,12 @@ class Rack {
   }
 
   click(event) {
+    if (this.took && event.detail) { // the end of a touch or a drag that has been answered: it opens nothing besides
+      this.took = false;
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      return;
+    }
     if (event.ctrlKey || event.metaKey || event.shiftKey) return;
     const link = event.target.closest?.("[data-rack] a.pick, a[data-part], a[data-do=back], a[data-do=down]");
     if (!link || link.closest(".measuring")) return;
@@ -259,9 +272,12 @@ class Rack {
     this.q = { part: found.part, board: found.board, first: `${found.first_mm}mm`, lowest: `${found.lowest_mm}mm`,
       turned: found.fields.turned, over: found.fields.over, up: found.fields.up };
     this.clear = found.clear;
-    if (this.grab && !this.grab.ready && this.grab.q.part === found.part) {
-      this.grab.q = { ...this.q };
-      this.grab.ready = true;
+    const grab = this.grab ?? this.late; // it may have been dragged, and let go, before it was known where it lay
+    this.late = null;
+    if (grab && !grab.ready && grab.q.part === found.part) {
+      grab.q = { ...this.q };
+      grab.ready = true;
+      if (grab.far) this.ask(this.dragged(grab));
     }
     const made = document.createElement("template");
     made.innerHTML = found.drawing;
