@@ -88,7 +88,8 @@ def test_measured_off_the_jig_the_factor_moves(framed, done, run):
 
 
 def test_fastenings_and_what_one_may_be_asked(framed, done, run):
-    at = [word for place in range(50, 1000, 100) for word in ("--at", f"{place}={3 if place > 700 else 0}")]
+    bowed = {place: 24 * (1 - ((place - 500) / 500) ** 2) for place in range(50, 1000, 100)}
+    at = [word for place, off in bowed.items() for word in ("--at", f"{place}={off:.2f}")]
     done("release", framed, "5", *at, "--sigma", "0.2")
     places = ("--fastenings", "100; 500; 900")
     few = json.loads(done("release", framed, "5", *places, "--json"))["measurings"][0]

@@ -68,7 +68,7 @@ def test_the_shop_is_kept_and_the_day_stands_before_it(boat):
     page = text(boat.get("/glue-up", params=DAY))
     assert "4 people" in page
     assert "from the heel" in page
-    assert "1 people" in text(boat.get("/glue-up", params=DAY | {"people": "1"}))
+    assert "1 person" in text(boat.get("/glue-up", params=DAY | {"people": "1"}))
     assert send(boat, "plan", people="2.5").status_code == 422
 
 

@@ -63,6 +63,12 @@ DIGITS = """() => {
 }"""
 
 
+#: Figures that their table's own frame cuts off.
+HIDDEN = """cells => cells.filter(cell =>
+    cell.getBoundingClientRect().right > cell.closest(".scroll").getBoundingClientRect().right + 1
+).map(cell => cell.textContent)"""
+
+
 def test_the_figure_is_large_and_every_page_fits(visit, framed):  # noqa: F811
     """Figures a two-hundredth of the distance high (common practice, no source): 10 mm at two metres, 38 px of CSS."""
     with served(framed.app) as address:
@@ -74,6 +80,8 @@ def test_the_figure_is_large_and_every_page_fits(visit, framed):  # noqa: F811
                 wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
                 assert wide <= 0, f"{path} at {width} runs {wide} px out of the screen"
                 assert page.evaluate(SMALL_TARGETS) == [], f"{path} at {width}"
+                hidden = page.eval_on_selector_all(".proof td.fig", HIDDEN)
+                assert hidden == [], f"{path} at {width}"
             page.goto(address + "/jig/bench?frame=4")
             size, figures, colour, inside = page.evaluate(DIGITS)
             assert size * 0.7 > 38 * 1.5, "cap height, with half as much again for a dusty screen"

@@ -140,6 +140,22 @@ def test_outside_and_what_to_do_by_what_a_fastening_may_be_asked(make):
     assert send(boat, where="shop", fastening_n="-3").status_code == 422
 
 
+def test_with_a_mark_that_is_likely_wrong_no_force_is_told_but_that_mark(make):
+    boat = make()
+    rows = points(boat, 1.0).splitlines()
+    place, half_breadth, height = rows[6].split("; ")
+    slip = "\n".join([*rows[:6], f"{place}; {half_breadth}; {float(height) + 25.0:.2f}", *rows[7:]])
+    assert send(boat, way="placed points", text=slip, face="moulded line").status_code == 303
+    page = text(boat.get("/release", params={"frame": "3"}))
+    assert "Measure again. Mark 7 from the heel is contradicted by the others" in page
+    assert "least pull" not in page
+    assert "Wood to plane" not in page
+    send(boat, key="put right", corrects="1", way="placed points", text="\n".join(rows), face="moulded line")
+    page = text(boat.get("/release", params={"frame": "3"}))
+    assert "contradicted" not in page
+    assert "Wood to plane" in page
+
+
 def test_after_ripping_the_hand_is_said_and_the_change_told(make):
     boat = make()
     shared = {"way": "placed points", "face": "moulded line", "sigma": "0.1"}
@@ -186,7 +202,8 @@ def test_what_cannot_be_used_is_given_back(make, fields, said):
 
 def test_it_is_held_where_the_builder_says(make):
     boat = make()
-    send(boat, text="\n".join(f"{at}; {3 if at > 500 else 0}" for at in range(50, 900, 100)), sigma="0.1")
+    bowed = "\n".join(f"{at}; {24 * (1 - ((at - 450) / 450) ** 2):.2f}" for at in range(50, 900, 100))
+    send(boat, text=bowed, sigma="1")
     page = text(boat.get("/release?frame=3"))
     assert "bevel marks" in boat.get("/release?frame=3").text
     assert send(boat, where="fastenings", held="100; 450; 800").status_code == 303

@@ -222,9 +222,9 @@ def glue_summary(card: GlueUpCard, units: Units) -> tuple[tuple[str, str], ...]:
     low, high = (force / 1000 for force in card.clamp_force_n)
     settles = "–" if card.day.settles_to is None else f"{card.day.settles_to:.1f} %"
     least, most = card.day.moisture_least, card.day.moisture_most
-    measured = "not measured" if least is None or most is None else f"{least:g} to {most:g} %"
-    if least is not None and least == most:
-        measured = f"{least:g} %"
+    measured = "not measured"
+    if least is not None and most is not None:
+        measured = f"measured {least:g} %" if least == most else f"measured {least:g} to {most:g} %"
     return (
         ("glue", f"{card.sheet.family.name}: mix {card.gross_g:.0f} g ({card.net_g:.0f} g on the joints)"),
         ("pots", f"{len(card.pots)} of " + ", ".join(f"{pot.mass_g:.0f} g" for pot in card.pots)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -238,11 +239,12 @@ def _seen(
     against = taken.against
     girth = [bevel.s_mm for bevel in design.bevels if bevel.s_mm <= against.girth_mm[-1] + 1]
     fastened = np.array([at for at in held if at <= against.girth_mm[-1] + 1] or girth)
-    try:
-        pull = pull_in(found, list(against.along(fastened)), against.ei_nmm2, shop.fastening_n)
-    except BadMarks:
-        pull = None
-    remedy = what_to_do(found, pull, planing(found, against.outside_spare_mm, against.inside_spare_mm))
+    pull, plane = None, None
+    if not found.suspects:  # with a mark that is likely wrong, forces and wood would be those of the slip
+        plane = planing(found, against.outside_spare_mm, against.inside_spare_mm)
+        with suppress(BadMarks):
+            pull = pull_in(found, list(against.along(fastened)), against.ei_nmm2, shop.fastening_n)
+    remedy = what_to_do(found, pull, plane)
     same = [each for each in before if taken.when == "after ripping" and each.taken.when == "off the jig"]
     changed = ""
     if same and same[-1].taken.face == taken.face:
