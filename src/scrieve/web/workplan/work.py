@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
+from statistics import median
 from typing import Any, Literal
 
 from sqlalchemy import Engine
@@ -245,6 +247,7 @@ def stand(engine: Engine, kept: Kept, frame: FrameOf, plank: PlankOf) -> Stand:
     job = Job(tuple(members), hull_frames(kept), told, readings=readings(records))
     sheets = {family: dict(each.get("own", {})) for family, each in store.choices(engine, "glue").items()}
     due = {key: day for key, day in yard.due.items() if any(m.key == key for m in members)}
+    said += unknown_between(kept) if kept.frames else ()
     settled = replace(yard, sheets=sheets, due=due)
     plan = Plan.from_mapping(choices[PLAN]) if PLAN in choices else None
     made_from = revision(_lasting(settled), job.members, job.hull_frames)
@@ -258,6 +261,33 @@ def _lasting(yard: Yard) -> dict[str, Any]:
 
 def hull_frames(kept: Kept) -> tuple[str, ...]:
     """Labels of all frames of the hull, from forward: those with marks, and those to be made."""
+    return tuple(_stations(kept))
+
+
+def unknown_between(kept: Kept) -> tuple[str, ...]:
+    """Frames of the hull that stand so far apart that another may stand between them, of which nothing is known.
+
+    Half as far again as frames of this hull mostly do: where one is left out it is twice as far.
+    """
+    known = [(label, at) for label, at in _stations(kept).items() if at < float("inf")]
+    apart = [after - before for (_, before), (_, after) in pairwise(known)]
+    if len(apart) < 4:
+        return ()
+    usual = median(apart)
+    wide = [
+        (one, other) for ((one, _), (other, _)), gap in zip(pairwise(known), apart, strict=True) if gap > 1.5 * usual
+    ]
+    if not wide:
+        return ()
+    places = "; ".join(f"{one} and {other}" for one, other in wide[:8]) + ("; …" if len(wide) > 8 else "")
+    return (
+        f"between frames {places} the hull's frames stand further apart than elsewhere. A frame there that has no marks "
+        "and is not to be made is not known here: it is neither counted as sound nor named among shores; look for it.",
+    )
+
+
+def _stations(kept: Kept) -> dict[str, float]:
+    """Frames of the hull from forward, with their stations; inf where it is not known."""
     stations: dict[str, float] = {}
     for mark in kept.marks:
         stations.setdefault(mark.frame, mark.station_mm)
@@ -265,7 +295,7 @@ def hull_frames(kept: Kept) -> tuple[str, ...]:
         if entry.get("station_mm") is not None:
             stations[label] = float(entry["station_mm"])
         stations.setdefault(label, float("inf"))
-    return tuple(sorted(stations, key=lambda label: (stations[label], label)))
+    return dict(sorted(stations.items(), key=lambda each: (each[1], each[0])))
 
 
 def _frame(label: str, design: FrameOf, said: list[str]) -> Member:
