@@ -168,6 +168,13 @@ def test_any_setting_can_be_set_and_taken_back(boat, run, done):
     assert "give a setting" in run("frame", boat, "5", "--set", "heel_cut").err
 
 
+def test_timbers_listed_and_a_depth_by_table_stand_at_the_head_of_what_is_printed(boat, done):
+    rows = ("stack=oak: 6; larch: 6; oak: 6; larch: 6; oak: 6", "moulded_table=0: 25; 5000: 20")
+    head = done("frame", boat, "5", "--timber", "sapele", "--set", rows[0], "--set", rows[1]).splitlines()
+    assert "moulded 25 mm at the heel" in head[0]
+    assert "oak/larch, inside first" in head[1]
+
+
 def test_a_new_frame_allows_for_cleaning_off_and_an_older_choice_stays(boat, done):
     said = strict(done("frame", boat, "5", "--json"))
     assert said["choice"]["allow_for_cleaning"] is True

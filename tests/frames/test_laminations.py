@@ -91,6 +91,11 @@ def test_a_forced_thickness_that_is_too_much_is_shown_not_hidden():
     assert "0.5 × 99 / 15180" in strain.limit
     assert "shop default" in strain.source
     assert any(caution.startswith("Strain of larch") for caution in design.cautions)
+    thin = design_frame(circle(700.0), FrameChoice(timber="larch", lamination_mm=5.0, count=5))
+    for name, what in (("R/t", "take thinner laminations"), ("Depth", "add a lamination")):
+        (failed,) = named(design if name == "R/t" else thin, name)
+        assert not failed.ok
+        assert what in failed.caution
 
 
 @pytest.mark.parametrize(("timber", "ratio"), [("sapele", 100), ("larch", 125), ("southern pine", 100)])

@@ -20,9 +20,11 @@ from scrieve.frames.columns.design import design_columns
 from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.design import FrameChoice, FrameDesign
 from scrieve.frames.forms import FIRST, LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
+from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.frames.written import SETTINGS, read_setting
 from scrieve.sheets.figures import thickness, thin, thin_unit
 from scrieve.sheets.frame_predicted import shape_words
+from scrieve.sheets.frame_sheet import moulded_words
 from scrieve.store.kept import kept
 from scrieve.takeoff.offsets import SAME_STATION_MM
 from scrieve.units import format_angle, format_length
@@ -252,10 +254,10 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
     strain = max(lamination.strain for lamination in packet.laminations)
     lines = [
         f"Frame {design.choice.frame}, {design.choice.hands_words}: sided {mm(design.choice.sided_mm)}, moulded "
-        f"{mm(design.choice.moulded_mm)}, station {mm(design.section.station_mm)}, revision {revision}.",
+        f"{moulded_words(design, boat.units)}, station {mm(design.section.station_mm)}, revision {revision}.",
         f"Laminations: {len(packet.laminations)} of {' and '.join(thin(t, boat.units) for t in thick)} "
         f"{thin_unit(boat.units)}, "
-        f"{design.choice.timber}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
+        f"{timber_and_glue(design.choice)[0]}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
         f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
         f"Made from {design.choice.hull_words}.",
         f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, {ripped}"

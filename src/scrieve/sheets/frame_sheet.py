@@ -7,6 +7,7 @@ import math
 from scrieve.boat import Boat
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.jig.setting import travel_told
+from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.figures import (
     degrees,
@@ -93,21 +94,27 @@ def frame_tables(design: FrameDesign, units: Units = "mm") -> tuple[Table, ...]:
     return tuple(table for table in found if table is not None)
 
 
+def moulded_words(design: FrameDesign, u: Units) -> str:
+    """The finished in-and-out size in words: one, or at heel and head where it tapers or goes by table."""
+    heel, head = (float(design.outline.moulded_mm[end]) for end in (0, -1))
+    if not design.choice.moulded_table and design.choice.moulded_head_mm is None:
+        return sized(heel, u)
+    table = ", by table" if design.choice.moulded_table else ""
+    return f"{sized(heel, u)} at the heel, {sized(head, u)} at the head{table}"
+
+
 def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
     choice, packet, blank, jig, glue = design.choice, design.packet, design.blank, design.jig, design.glue
-    heel, head = (float(design.outline.moulded_mm[end]) for end in (0, -1))
-    moulded = sized(heel, u)
-    if choice.moulded_table or choice.moulded_head_mm is not None:
-        moulded += f" at the heel, {sized(head, u)} at the head" + (", by table" if choice.moulded_table else "")
     return (
         ("made from", f"{choice.hull_words}; the blank gives {choice.hands_words}"),
         (
             "finished",
-            f"sided {sized(choice.sided_mm, u)}, moulded {moulded}; moulding edge on the {design.moulding_edge} face",
+            f"sided {sized(choice.sided_mm, u)}, moulded {moulded_words(design, u)}; moulding edge on the "
+            f"{design.moulding_edge} face",
         ),
         (
             "packet",
-            f"{len(packet.laminations)} laminations, {choice.timber if not choice.stack else 'as listed'}, "
+            f"{len(packet.laminations)} laminations, {timber_and_glue(choice)[0]}, "
             f"together {thickness(packet.depth_mm, u)}",
         ),
         (

@@ -29,6 +29,9 @@ USUAL_LEAST_COUNT = 5
 #: Thicknesses are rounded up to what a planer is set to.
 THICKNESS_STEP_MM = 0.5
 
+#: What to do where a lamination is bent too far.
+_BEND_LESS = "take thinner laminations, or steam or pre-bend these"
+
 SHOP_DEFAULT = "shop default, common practice, no source; change it to suit"
 
 
@@ -251,6 +254,7 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
         worst = mine[int(np.argmin(ratios))]
         t, radius, ratio = found.thickness_mm[worst], found.bend_mm[worst], float(ratios.min())
         strain, limit = float(bending_strain(t, radius)), margin * timber.breaking_strain
+        clear = "clear-wood averages, not design values: bend a trial strip of your own stock"
         place = tell("lamination {n}, {t} on {r}", n=worst + 1, t=small(t, None), r=_shown(radius))
         checks.append(
             Check(
@@ -259,7 +263,7 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
                 f"{100 * limit:.3f} % = {margin:g} × {timber.mor_mpa:g} / {timber.bending_modulus_mpa:.0f}",
                 strain <= limit,
                 f"t/2R by beam theory; strength and modulus: {timber.strength}; share {margin:g}: {SHOP_DEFAULT}",
-                "clear-wood averages, not design values: bend a trial strip of your own stock",
+                clear if strain <= limit else f"{_BEND_LESS}; {clear}",
             )
         )
         checks.append(
@@ -269,6 +273,7 @@ def bending_checks(found: Lay, margin: float) -> tuple[Check, ...]:
                 f"{LEAST_RATIO[timber.group]:.0f} or more ({timber.group})",
                 ratio >= LEAST_RATIO[timber.group],
                 "NDS limit for curved laminated members, with C_c = 1 - 2000 (t/R)²",
+                "" if ratio >= LEAST_RATIO[timber.group] else _BEND_LESS,
             )
         )
     return tuple(checks)
@@ -322,6 +327,7 @@ def practical_checks(found: Lay, needed_mm: float) -> tuple[Check, ...]:
             tell("{t} or more", t=small(needed_mm)),
             found.depth_mm >= needed_mm - 1e-9,
             "moulded depth, bevel wood and cleaning of both faces",
+            "" if found.depth_mm >= needed_mm - 1e-9 else "add a lamination, or clean off less",
         ),
     ]
     checks += [
