@@ -39,6 +39,8 @@ _WIDE = 10.0
 _HULLS_DIFFER = 2.0
 #: What one frame more tells of it, as one over a variance: each of the next four, and each after those.
 _FIRST_TELL, _MORE_TELL = 0.5, 3.0
+#: How far, for each of that variance, it is in doubt that a hull is the stiffer amidships.
+_MIDDLE = 10.0
 
 
 def fair(
@@ -119,7 +121,7 @@ def _fair(
 
 def _first_surface(ready: Ready) -> tuple[Fit, Placing, Array]:
     """A first surface on the coarse grid, with the gross blunders out, and the plain shape that it began from."""
-    grid, start, rows = ready.grid(coarse=True)
+    grid, start, guides, knuckles = ready.grid(coarse=True)
     every, upright = np.ones(len(ready.x), bool), np.tile([1.0, 0.0], (len(ready.x), 1))
     stand = Stand(
         grid,
@@ -131,7 +133,8 @@ def _first_surface(ready: Ready) -> tuple[Fit, Placing, Array]:
         every,
         _SLACK[0] * ready.girth,
         1.0 * every,
-        rows,
+        guides,
+        knuckles,
     )
     usual = np.array([*np.subtract(grid.usual, 1.0), 0.0])
     look = first_look(Placing(stand, ~ready.dropped), start, usual, held=ready.held, dropped=ready.dropped)
@@ -151,9 +154,9 @@ def _on_to_the_surface(
         stand = replace(carry(placing.stand, fit, ready.pinned, afresh=turn < 2), slack=slack * ready.girth)
         stiffness = fit.stiffness
         if turn == _FINE:
-            grid, start, rows = ready.grid(coarse=False)
+            grid, start, guides, knuckles = ready.grid(coarse=False)
             stiffness = grid.stiffness_of(stand.grid, stiffness)
-            stand = replace(stand, grid=grid, guides=rows)
+            stand = replace(stand, grid=grid, guides=guides, fair=knuckles)
         placing = replace(placing, stand=stand)
         if turn in (0, 3):  # learn and judge when the marks have come on to the surface, and at the end
             fit, placing = settle(placing, start, stiffness, held=held, dropped=dropped, weigh=turn == 3)
@@ -233,18 +236,23 @@ def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: flo
 def _doubting(fit: Fit, placing: Placing, start: Array) -> Fit:
     """The same surface with the ± that follows when the stiffness along is itself in doubt.
 
-    The variance of what marks do not hold goes with 1/θ. Its mean over a log-normal θ of variance s² is that of
-    θ·exp(−s²/2); as much again makes up for the longer tails. Hulls differ by 2 in log θ. How much each frame beyond
-    the four without which there is none tells of it is our own figure, from seven forms: the first four little, for
-    their own ends are not like their middles.
+    The variance of what marks do not hold goes with 1/θ, whose mean over a log-normal θ of variance s² is that of
+    θ·exp(−s²/2). Hulls differ by 2 in log θ. How much each frame beyond the four without which there is none tells of
+    it is our own figure, from seven forms: the first four little, for their own ends are not like their middles. That
+    the middle is the stiffer, and how stiff a knuckle's own line is, is then in doubt with it: 1/θ grows by 10 s² of
+    its measure amidships, everywhere along, and that of a knuckle's line as much as the hull's does amidships.
     """
     beyond = max(len(np.unique(placing.stand.x[placing.active])) - LEAST_FRAMES, 0)
     told = _FIRST_TELL * min(beyond, LEAST_FRAMES) + _MORE_TELL * max(beyond - LEAST_FRAMES, 0)
     doubt = 1 / (1 / _HULLS_DIFFER**2 + told)
     if doubt < 0.05:
         return fit
-    wide = placing.problem(start).solve(fit.stiffness - np.array([doubt, 0.0, 0.0]))
-    return replace(wide, c=fit.c, stiffness=fit.stiffness, evidence=fit.evidence)
+    unsure, stand = _MIDDLE * doubt, placing.stand
+    grid = replace(fit.grid, unsure=unsure)
+    lines = tuple(replace(rows, sd=rows.sd * np.sqrt(np.exp(doubt / 2) * (1 + unsure))) for rows in stand.fair)
+    stiffness = grid.stiffness_of(fit.grid, fit.stiffness) - np.array([doubt / 2, 0.0, 0.0])
+    wide = replace(placing, stand=replace(stand, grid=grid, fair=lines)).problem(start).solve(stiffness)
+    return replace(wide, grid=fit.grid, c=fit.c, stiffness=fit.stiffness, evidence=fit.evidence)
 
 
 def _result(

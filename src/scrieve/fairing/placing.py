@@ -45,6 +45,8 @@ class Stand:
     guides : tuple of Rows
         Where an end or a knuckle lies on frames that have no good mark of it, as its line along the hull tells; and
         that the section is smooth where a knuckle has ended.
+    fair : tuple of Rows
+        What keeps each knuckle a fair line.
     """
 
     grid: Grid
@@ -57,6 +59,7 @@ class Stand:
     slack: float
     weight: Array
     guides: tuple[Rows, ...] = ()
+    fair: tuple[Rows, ...] = ()
 
     @cached_property
     def near_mm(self) -> float:
@@ -95,7 +98,7 @@ class Stand:
     def _whole(self) -> tuple[Normal, Normal]:
         """Normal equations of all marks: of their observations, and of their anchors with the guides."""
         data, anchors = self.split(np.ones(len(self.x), bool))
-        ties = [rows for rows in (anchors, *self.guides) if len(rows.sd)]
+        ties = [rows for rows in (anchors, *self.guides, *self.fair) if len(rows.sd)]
         return Normal.of(self.grid, data), Normal.of(self.grid, *ties)
 
     def problem(self, active: Flags, start: Array) -> Problem:

@@ -64,15 +64,15 @@ class Ready:
         dropped = dropped | np.isin(np.arange(len(x)), list(features.doubted))
         return cls(x, points, covariance, held, dropped, ways, features, girth, v, pinned)
 
-    def grid(self, *, coarse: bool) -> tuple[Grid, Array, tuple[Rows, ...]]:
-        """A grid for the surface, with the plain shape to begin from, and what guides the surface besides the marks."""
+    def grid(self, *, coarse: bool) -> tuple[Grid, Array, tuple[Rows, ...], tuple[Rows, ...]]:
+        """A grid for the surface, the plain shape to begin from, what guides it, and what keeps its knuckles fair."""
         grid = surface_grid(self.ways, self.features, self.girth, coarse=coarse)
         counts = ~self.dropped
         start = start_shape(grid, self.x[counts], self.v[counts], self.points[counts])
         usual_sd = float(np.sqrt(np.median(np.trace(self.covariance, axis1=1, axis2=2)) / 2))
         ends = guides(grid, self.ways, self.features, self.dropped, usual_sd)
         beyond = smooth_beyond(grid, self.ways, self.features, self.girth)
-        return (grid, start, (*ends, *beyond, *fair_knuckles(grid, self.features)))
+        return grid, start, (*ends, *beyond), fair_knuckles(grid, self.features)
 
     @property
     def knuckles(self) -> dict[float, tuple[float, float]]:

@@ -49,13 +49,15 @@ class Grid:
     """Where the spline's pieces meet, along the length and round the girth, and the energies that keep it fair.
 
     `usual` holds the logarithms of stiffness that a hull like this usually has; `reach` is the precision [1/mm²] of the
-    weak prior that keeps the surface near its starting shape.
+    weak prior that keeps the surface near its starting shape; `unsure` how far it is in doubt that the middle is the
+    stiffer: by so much, in parts of that amidships, is one over the stiffness greater everywhere along.
     """
 
     along: Basis
     around: Basis
     usual: tuple[float, float] = (0.0, 0.0)
     reach: float = 1e-7
+    unsure: float = 0.0
 
     @classmethod
     def of_size(cls, along: Basis, around: Basis, girth: float) -> Grid:
@@ -220,7 +222,7 @@ class Grid:
         """How stiff the hull is along its length, as a share of amidships: it turns more quickly towards its ends."""
         low, high = self.along.breaks[[0, -1]]
         u = np.abs(2 * (x - low) / (high - low) - 1)
-        return np.asarray(np.exp(-ends * u**_ENDS_POWER))
+        return np.asarray(1 / (np.exp(ends * u**_ENDS_POWER) + self.unsure))
 
     @cached_property
     def scales(self) -> Array:
