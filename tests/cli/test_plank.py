@@ -46,10 +46,25 @@ def test_from_seams(boat, done, seams):
 def test_from_spiling(boat, done):
     said = done("plank", boat, "strake 9", "--spiling", SPILING, "--side", "P")
     assert said.startswith("Plank strake 9, port: 20 mm thick")
+    assert "Spiled points against the fair edge" in said
     plank = strict(done("plank", boat, "strake 9", "--json"))
     assert (plank["kind"], plank["side"]) == ("spiled", "P")
     widths = {frame["label"]: frame["width_mm"] for frame in plank["frames"]}
     assert widths["11"] == pytest.approx(157.5, abs=1.0)  # a width that the file sets off
+
+
+@pytest.mark.parametrize(
+    ("build", "told"),
+    [
+        (("--build", "clinker"), "Land"),
+        (("--build", "panel", "--thickness", "12"), "Sheets"),
+        (("--first-end", "hood"), "Rabbet"),
+    ],
+)
+def test_what_only_some_planks_have_is_told(boat, done, seams, build, told):
+    plain = done("plank", boat, "x", "--seams", seams)
+    assert f"\n{told}\n" not in plain
+    assert f"\n{told}\n" in done("plank", boat, "x", *build)
 
 
 def test_spiling_needs_no_marks_of_the_hull(empty, done):

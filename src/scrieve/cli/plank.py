@@ -40,6 +40,7 @@ from scrieve.planking.butts.scarfs import SCARF_RULES
 from scrieve.planking.choice import Joint
 from scrieve.planking.lining.layout import unmarked_frames
 from scrieve.sheets.plank_read import Says, read_plank_file
+from scrieve.sheets.plank_sheet import plank_tables
 from scrieve.sheets.plank_views import comparison_table
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_angle, format_length
@@ -357,6 +358,9 @@ def plank_text(design: PlankDesign, boat: Boat, revision: str) -> str:
         offsets = [mm(v, 1) for v in (line.lower_mm[0], line.lower_mm[1], line.upper_mm[1], line.width_mm)]
         rows.append([line.label, *offsets, *bevels, hollow])
     lines += ["", table(rows), ""]
+    for found in plank_tables(design, boat.units):
+        if found.name in ("land", "rabbet", "sheets", "spiling"):  # what only some planks have
+            lines += [found.title, table([found.columns, *found.rows]), ""]
     for check in in_units(design.checks, boat.units):
         if not check.ok:
             lines.append(f"NOT MET: {check.name}: {check.found}; limit {check.limit} ({check.source}). {check.caution}")
