@@ -186,6 +186,22 @@ class EndTrial:
     before_mm: float  # how far the end was from the true one without the blunder
     after_mm: float
     sd_mm: float
+    out_by_sd: float = float("nan")  # of one not named: how far off it lies of what is foretold without it
+    foretold_mm: float = float("nan")  # and how well that is known, one standard deviation
+
+
+def left_out(take: Take, mark: int, feature: int) -> tuple[float, float]:
+    """How far a mark of an end lies off what all others foretell, in standard deviations, and that deviation [mm].
+
+    The hull is faired anew without it; both ways are weighed, each as one standard deviation would be of one way.
+    """
+    one = take.marks[mark]
+    hull = fair(take.marks, BOAT, answers={one.number: "drop"})
+    share = hull.features[feature]
+    spread = hull.fit.point_covariance(one.station_mm, share)[0]
+    miss = np.array([one.half_breadth_mm, one.height_mm]) - hull.fit.value(one.station_mm, share)[0]
+    whole = spread + np.eye(2) * (SIGMA_MM * hull.fit.error_scale) ** 2
+    return float(np.sqrt(miss @ np.linalg.solve(whole, miss))), float(np.sqrt(np.trace(spread)))
 
 
 def end_trials(form: Form, seed: int, *, frames: int = 25, marks: int = 14) -> list[EndTrial]:
@@ -225,6 +241,7 @@ def end_trials(form: Form, seed: int, *, frames: int = 25, marks: int = 14) -> l
                             strict=True)
         )  # fmt: skip
         spread = hulls[1].fit.row_covariance(index, value)[0]
+        unnamed = () if mark in suspects else left_out(take, mark, feature)
         made.append(
             EndTrial(
                 form.name,
@@ -237,6 +254,7 @@ def end_trials(form: Form, seed: int, *, frames: int = 25, marks: int = 14) -> l
                 float(np.hypot(*(before - true))),
                 float(np.hypot(*(after - true))),
                 float(np.sqrt(np.trace(spread))),
+                *unnamed,
             )
         )
     return made

@@ -23,6 +23,7 @@ from opponents import KERNELS
 from planted import take_off
 
 from scrieve.fairing import fair
+from scrieve.fairing.placing import SUSPECT_SD_PINNED
 
 PARTS = ("accuracy", "next", "ends", "exact", "invented", "speed", "memory", "batten")
 #: Bars of the three forms on withheld frames, root mean square [mm]; other forms are held to that of the round one.
@@ -185,11 +186,19 @@ def ends(forms: Sequence[Form], seeds: int, bars: Bars, run: Callable) -> None:
     off = [one.after_mm > 2 * one.sd_mm for one in named]
     bars.line(f"those named ({len(named)} of {len(found)}): beyond 2 sd of the truth, %", None, 100 * np.mean(off), n=1)
     bars.line("… moved, largest mm", None, max(one.moved_mm for one in named), n=1)
+    hidden = [one for one in found if not one.named and one.out_by_sd < SUSPECT_SD_PINNED]
+    bars.line(
+        f"not named ({len(found) - len(named)}), though without it the others tell, past {SUSPECT_SD_PINNED:g} sd",
+        0,
+        float(len(found) - len(named) - len(hidden)),
+        n=0,
+    )
+    bars.line("… the others: largest z, the mark left out", None, max((o.out_by_sd for o in hidden), default=0.0))
     for one in sorted(found, key=lambda one: -one.moved_mm)[:8]:
         print(
             f"  {one.form} frame {one.frame} {one.kind} {one.size_mm:+.0f} mm {'along' if one.along else 'out'}: moved "
             f"{one.moved_mm:.1f}, off {one.before_mm:.1f} before, {one.after_mm:.1f} after (sd {one.sd_mm:.1f})"
-            + ("" if one.named else ", NOT named")
+            + ("" if one.named else f", NOT named: left out z {one.out_by_sd:.1f}, known to {one.foretold_mm:.0f} mm")
         )
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from forms import FORMS
+from forms import FORMS, MORE
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted import take_off
@@ -16,6 +16,7 @@ from scrieve.takeoff.marks import Mark
 
 BOAT = Boat("some boat", sigma_mm=1.5)
 WIGLEY, _, CHINE = FORMS
+TWO_CHINES = MORE[1]
 
 
 def some_marks(**changes):
@@ -69,6 +70,21 @@ def test_heels_on_two_frames_only():
     marks = [replace(mark, kind="") if mark.kind == "heel" and mark.frame in "0125" else mark for mark in some_marks()]
     with pytest.raises(CannotFair, match=r"the heel is marked on too few frames \(3, 4\); mark it on at least 3"):
         fair(marks, BOAT)
+
+
+@pytest.mark.parametrize(("form", "frame"), [(TWO_CHINES, "3"), (CHINE, "0")])
+def test_a_dropped_knuckle_mark_leaves_the_knuckle_in_its_frame(form, frame):
+    """One tap says that the mark is wrong, not that the frame is round there: the truth is the form's own knuckle."""
+    take = take_off(form, 2, frames=8)
+    first = next(mark for mark in take.marks if mark.frame == frame and mark.kind == "knuckle")
+    slipped = [replace(mark, height_mm=mark.height_mm + 120) if mark == first else mark for mark in take.marks]
+    hull = fair(slipped, BOAT, answers={first.number: "drop"})
+    assert len(hull.knuckles_at(first.station_mm)) == len(form.knuckles)
+    true = form.section(first.station_mm, np.array(form.knuckles[:1]))[0]
+    found = hull.fit.value(first.station_mm, hull.features[1])[0]
+    spread = np.sqrt(np.trace(hull.fit.point_covariance(first.station_mm, hull.features[1])[0]))
+    assert np.hypot(*(found - true)) < 2.5 * spread
+    assert spread < 25
 
 
 def test_a_knuckle_that_cannot_be_told_from_another():

@@ -64,16 +64,32 @@ class Features:
 
 
 def find_features(
-    ways: Sequence[Track], marks: Sequence[Mark], x: Array, points: Array, covariance: Array, held: Flags, girth: float
+    ways: Sequence[Track],
+    marks: Sequence[Mark],
+    x: Array,
+    points: Array,
+    covariance: Array,
+    held: Flags,
+    girth: float,
+    whole: Sequence[Track],
 ) -> Features:
     """Sort out which marks are heel, knuckles and head, and fair each of these as a line along the hull.
+
+    `whole` are the same tracks with the marks that the builder dropped: these tell which frames have a knuckle.
 
     Raises
     ------
     CannotFair
         A feature is marked on fewer than three frames, or knuckles cannot be told apart.
     """
-    columns = [_ends(ways, marks, "heel", 0), *_knuckles(ways, marks), _ends(ways, marks, "head", -1)]
+    try:  # a dropped mark tells that its frame has a knuckle, and no more
+        corners = _knuckles(whole, marks)
+    except CannotFair:
+        corners = _knuckles(ways, marks)
+    stay = {int(i) for track in ways for i in track.index}
+    corners = [column for column in corners if stay.intersection(column)]
+    left = [[i if i in stay else -1 for i in column] for column in corners]
+    columns = [_ends(ways, marks, "heel", 0), *left, _ends(ways, marks, "head", -1)]
     names = ["heel", *(f"knuckle {n + 1}" for n in range(len(columns) - 2)), "head"]
     lines: list[Line] = []
     doubted: set[int] = set()
@@ -94,7 +110,8 @@ def find_features(
             else:
                 doubted.add(int(i))
         if "knuckle" in name:
-            span[number] = x[here].min(), x[here].max()
+            marked = x[[i for i in corners[number - 1] if i >= 0]]
+            span[number] = marked.min(), marked.max()
     found = Features(tuple(lines), np.zeros(len(lines)), np.array(columns, dtype=np.intp).T, frozenset(doubted), span)
     usual = np.nanmedian([walk.share for walk in _walks(ways, found, points)], axis=0)
     return replace(found, v=_apart(usual))

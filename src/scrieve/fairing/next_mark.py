@@ -85,7 +85,7 @@ def hardly_checked(hull: FairHull, most: int = 4) -> str:
 
     return tell(
         "Hardly checked by the other marks, so that only a large slip shows: {named}{more}. Measure such a mark a "
-        "second time, by another way.",
+        "second time, by another way: the ± there takes it at its word.",
         named=joined([one(off) for off in late[:most]], "; "),
         more=f"; and {len(late) - most} more" if len(late) > most else "",
     )

@@ -54,10 +54,10 @@ class Ready:
         x = np.array([mark.station_mm for mark in marks])
         covariance = np.array([mark.covariance_mm2(boat.sigma_mm) for mark in marks])
         held, dropped = (np.array([answers.get(mark.number) == said for mark in marks]) for said in ("keep", "drop"))
-        left = (replace(track, index=track.index[~dropped[track.index]]) for track in tracks(marks))
-        ways = tuple(track for track in left if track.index.size)
+        whole = [track for track in tracks(marks) if not dropped[track.index].all()]
+        ways = tuple(replace(track, index=track.index[~dropped[track.index]]) for track in whole)
         girth = _usual_girth(ways, points)
-        features = find_features(ways, marks, x, points, covariance, held, girth)
+        features = find_features(ways, marks, x, points, covariance, held, girth, whole)
         v, pinned = shares(ways, features, points)
         v[dropped], pinned[dropped] = 0.5, False
         # off its own line a named end stays out whatever the surface says: the surface knows less
