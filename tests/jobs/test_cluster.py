@@ -33,8 +33,10 @@ def test_jobs_run_on_two_workers_tell_how_far_stop_and_outlive_a_worker(engine, 
     helm = cluster_set()
     there = set(helm.client.run(os.getpid).values())
     with jobs.at_work(engine, helm):
-        both = [jobs.begin(engine, "counting", name, asked(engine, tmp_path, name, to=60)) for name in "ab"]
-        ended = [wait(engine, job, 30) for job in both]
+        both = [
+            jobs.begin(engine, "counting", name, asked(engine, tmp_path, name, to=60, pause_s=0.04)) for name in "ab"
+        ]
+        ended = [wait(engine, job) for job in both]
         assert [(job.state, job.result["n"]) for job in ended] == [("done", 60)] * 2
         assert {job.result["process"] for job in ended} == there, "one on each"
         assert all(job.best["n"] > 0 for job in ended)
@@ -44,7 +46,7 @@ def test_jobs_run_on_two_workers_tell_how_far_stop_and_outlive_a_worker(engine, 
         while not (board.look(engine, long.number).best or {}).get("n"):
             time.sleep(0.05)
         jobs.wish_stop(engine, long.number)
-        stopped = wait(engine, long, 10)
+        stopped = wait(engine, long)
         assert stopped.state == "stopped"
         assert 0 < stopped.result["n"] < 10_000
 
@@ -52,7 +54,7 @@ def test_jobs_run_on_two_workers_tell_how_far_stop_and_outlive_a_worker(engine, 
         while "d begins" not in (tmp_path / "notes").read_text():
             time.sleep(0.05)
         os.kill(int((tmp_path / "notes").read_text().splitlines()[-1].split()[-2]), signal.SIGKILL)
-        assert wait(engine, killed, 30).result["n"] == 100
+        assert wait(engine, killed).result["n"] == 100
         assert counted(engine)[-1] == ("d", 100)
 
 

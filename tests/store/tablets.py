@@ -44,7 +44,7 @@ class Tablet:
         for _ in range(2 if len(self.took) % 5 == 0 else 1):
             began = time.monotonic()
             try:
-                line = http.client.HTTPConnection(address, timeout=30)
+                line = http.client.HTTPConnection(address, timeout=120)
                 line.request("POST", path, body, head)
                 reply = line.getresponse()
                 text = reply.read()
@@ -91,7 +91,7 @@ def served_beside(place):
         yield urlsplit(served.stdout.readline().split()[-1]).netloc
     finally:
         served.terminate()
-        served.wait(30)
+        served.wait(120)
         served.stdout.close()
 
 
@@ -119,7 +119,7 @@ def serve_and_post(place, count, seconds, pause, inside=False):
     store.add_marks(engine, [Mark(str(x // 200), x, z, y) for x, z, y in half])
     before = sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])
     with served_inside(place) if inside else served_beside(place) as address:
-        line = http.client.HTTPConnection(address, timeout=60)
+        line = http.client.HTTPConnection(address, timeout=240)
         line.request("GET", "/")  # faired once, as it is before the day's work
         line.getresponse().read()
         line.close()
