@@ -47,6 +47,31 @@ def test_measure_again_comes_first():
     assert what_to_do(opened(3.2, sigma=1.5)).action == "measure again"
 
 
+@pytest.mark.parametrize(("by", "end"), [(25.0, "head"), (-25.0, "heel")])
+def test_a_bend_in_the_wrong_place_is_not_passed_and_is_told(by, end):
+    # a bilge of R 0.5 m, 25 mm too far along; the marks on it are those of the line. Laid freely it would fit.
+    s, rng = np.linspace(0, 2000, 201), np.random.default_rng(4)
+
+    def bilge(moved):
+        bend = 1 / 3000 + np.exp(-(((s - moved - 1100) / 300) ** 2)) / 600
+        return Target(s, from_curvature(s, bend, np.zeros(2), 0.0).points_mm)
+
+    def seen(moved):
+        points = bilge(moved).points_mm[::18] + rng.normal(0, 0.7, (12, 2))
+        return deviation(bilge(0), measured_points(bilge(0), points, 1.0, s_mm=s[::18]))
+
+    wrong = seen(by)
+    assert wrong.verdict != "within"
+    assert wrong.astray
+    assert 12 < wrong.slid_mm * np.sign(by) < 30
+    told = what_to_do(wrong)
+    assert told.action == "measure again"
+    assert f"nearer its {end} than its marks say" in str(in_units(told.text, "mm"))
+    little = seen(by / 5)
+    assert not little.astray
+    assert little.verdict == "within"
+
+
 def test_a_frame_that_fits_further_along_is_told_so():
     # bent for 30 mm further on along a line that bends more and more: slid so far towards the head it lies on it
     s, slope = np.linspace(0, 1500, 151), (1 / 1200 - 1 / 4000) / 1500

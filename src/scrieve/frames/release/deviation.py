@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from scrieve.errors import BadMarks, above_zero
 from scrieve.frames.release.measured import ALONG_MM, Offsets, rigid_at
-from scrieve.frames.shape.displacement import Array, Target, displaced, laid
+from scrieve.frames.shape.displacement import Array, Target, displaced, laid, lying
 from scrieve.wording import by_itself, length, small, tell
 from scrieve.working import Working
 
@@ -22,6 +22,9 @@ TOLERANCE_MM = 2.0
 
 #: A mark that stands further than this from what the others say is named.
 SUSPECT = 3.5
+
+#: A frame whose bend lies further along it than so many sd of its marks' own places is said to be astray.
+_ASTRAY = 2.0
 
 #: Ways in which a frame may have changed its bend: Legendre polynomials of the change of curvature along it.
 _MODES = 8
@@ -52,6 +55,11 @@ class Deviation:
         RMS of what the marks leave over, over what their stated error allows: near 1, or a little less.
     placed : bool
         Whether it is known where along its line the frame lies; if not, the marks want their places.
+    slid_mm : float
+        How much nearer the head its bend lies than its marks say, below zero nearer the heel; a frame of even bend
+        does not tell, and lies at 0.
+    astray : bool
+        Whether that is more than the marks' own places explain: such a frame is not called within its tolerance.
     workings : tuple of Working
     """
 
@@ -68,6 +76,8 @@ class Deviation:
     suspects: tuple[int, ...]
     misfit: float
     placed: bool
+    slid_mm: float
+    astray: bool
     workings: tuple[Working, ...]
     _field: Array
     _mean: Array
@@ -139,6 +149,11 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
     in_pose = offsets.offset_mm - rigid @ _rigid_of(root @ rigid, root @ (offsets.offset_mm - b @ mean))
     misfit = float(np.sqrt(np.mean(left**2)))
     suspects = _suspects(offsets, b, rigid)
+    slide = offsets.along_sd_mm * target.at(offsets.s_mm, lying(target).slide)
+    slid = offsets.along_sd_mm * float((root @ slide) @ (root @ (in_pose - b @ mean)))
+    astray = abs(slid) > _ASTRAY * offsets.along_sd_mm
+    if astray and verdict == "within":
+        verdict = "doubtful"
     place, most, most_sd = float(target.s_mm[worst]), float(found[worst]), float(sd[worst])
     return Deviation(
         target=target,
@@ -154,6 +169,8 @@ def deviation(target: Target, offsets: Offsets, *, tolerance_mm: float = TOLERAN
         suspects=suspects,
         misfit=misfit,
         placed=offsets.along_sd_mm <= 2 * ALONG_MM,
+        slid_mm=slid,
+        astray=astray,
         workings=_workings(offsets, most, most_sd, place, allowed, verdict, suspects, misfit),
         _field=field,
         _mean=mean,

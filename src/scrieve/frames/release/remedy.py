@@ -282,11 +282,21 @@ def slide_to_fit(found: Deviation) -> float | None:
 def what_to_do(found: Deviation, pull: PullIn | None = None, plane: Planing | None = None) -> Remedy:
     """Say what to do with the frame, the least work first: fit, pull in, plane, make again.
 
-    A mark that the others contradict, or marks that cannot tell, come before all: measure again.
+    A mark that the others contradict, marks that cannot tell, or a bend that lies elsewhere along the frame than its
+    marks say, come before all: measure again.
     """
     within = small(found.tolerance_mm)
     if found.suspects:
         text = f"Mark {found.suspects[0]} from the heel is contradicted by the others: measure it again first."
+        return Remedy("measure again", text, pull, plane)
+    if found.astray and found.placed and found.verdict != "outside":
+        text = tell(
+            "Its bend lies about {by} nearer its {end} than its marks say: see whether the marks are this frame's, and "
+            "those of this line, and measure again. If they are right it is bent in the wrong place: slid along itself "
+            "so far it fits only if its ends are long enough, and every mark, bevel and notch on it is struck anew.",
+            by=small(abs(found.slid_mm), 0),
+            end="head" if found.slid_mm > 0 else "heel",
+        )
         return Remedy("measure again", text, pull, plane)
     if found.verdict == "within":
         return Remedy("fit", tell("Within {t} throughout, by two sd: fit it as it is.", t=within), pull, plane)

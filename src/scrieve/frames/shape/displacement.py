@@ -113,7 +113,7 @@ class Lying:
     square : ndarray (m, 2)
         Outward movement in the two free ways, with no slide in either [mm].
     slide : ndarray (m,)
-        Outward movement for a slide of one mm (RMS along the line).
+        Outward movement for a slide of one mm (RMS along the line) towards the head.
     along : ndarray (m,)
         Movement along the line for that slide; its weighted square sums to one.
     weight : ndarray (m,)
@@ -151,6 +151,7 @@ def lying(target: Target) -> Lying:
     square, whole = (columns.T @ (weight[:, None] * columns) for columns in (outward, along))
     _, ways = eigh(square, square + whole)
     way = ways[:, 0] / np.sqrt(ways[:, 0] @ whole @ ways[:, 0])
+    way *= np.sign(weight @ along @ way) or 1.0
     return Lying(outward @ ways[:, 1:], outward @ way, along @ way, weight)
 
 
