@@ -114,6 +114,20 @@ def test_neighbours_are_never_out_together_and_the_checker_would_tell(old_counts
     assert any("out at once" in fault for fault in faults(Plan(MONDAY, moved), crew, what))
 
 
+@pytest.mark.parametrize(("other", "waits"), [("4", True), ("9", False)])
+def test_what_is_open_now_holds_its_neighbour_in(other, waits):
+    """Frame 3 is out as the plan is made; another is ready to be taken out at once, and hands are there: a neighbour
+    waits until 3 is signed, one far off does not."""
+    crew = yard(4, hull=HullRules(sound_between=2, frames_out=2))
+    made = [kind.key for kind in kinds_for("frame")]
+    done = {f"frame 3: {key}": Did(MONDAY, MONDAY, ("Lead",)) for key in made[: made.index("fit")]}
+    done |= {f"frame {other}: {key}": Did(MONDAY, MONDAY, ("Lead",)) for key in made[: made.index("out")]}
+    what = Job(frames("3", other), LABELS, done)
+    plan = laid_out(crew, what, ranks={})
+    assert faults(plan, crew, what) == ()
+    assert (plan.by_op[f"frame {other}: out"].starts >= plan.by_op["frame 3: inspect"].ends) is waits
+
+
 @pytest.mark.parametrize(("strakes", "together"), [((2, 4), False), ((2, 5), True)])
 def test_planks_too_near_one_another_are_not_off_together(strakes, together):
     """Hands enough for both at once, and two may be off: with one strake between they are not, with two they are."""
