@@ -36,6 +36,7 @@ from scrieve.web.fairing import members as fairing_members
 from scrieve.web.fairing import pages as fairing_pages
 from scrieve.web.frames import pages as frame_pages
 from scrieve.web.glue_up import pages as glue_pages
+from scrieve.web.jig import order as jig_order
 from scrieve.web.jig import pages as jig_pages
 from scrieve.web.language.catalogue import Catalogue
 from scrieve.web.language.languages import InLanguage
@@ -73,6 +74,7 @@ PARTS = (
     fairing_pages,
     frame_pages,
     jig_pages,
+    jig_order,
     glue_pages,
     release_pages,
     lining_pages,

@@ -20,7 +20,7 @@ from scrieve.store.keeping import Part
 from scrieve.web.api.designs import plain
 from scrieve.web.api.route import Body, Label, Words, readable, router, told
 from scrieve.web.jig import planning as jig_planning
-from scrieve.web.jig.pages import keep_order, start_order
+from scrieve.web.jig.order import keep_order, start_order
 from scrieve.web.lining.work import Hand, Planned, Side, butts_lane
 from scrieve.web.people.who import who
 from scrieve.web.timber.work import LANE, LAYINGS, timber
