@@ -6,7 +6,7 @@ import pytest
 from boats import HOME, TestClient, until
 from playwright.sync_api import Page, Route
 from test_browser import browser, served, visit  # noqa: F401  (fixtures)
-from test_timber import spiled  # noqa: F401
+from test_timber import laid_all, spiled  # noqa: F401
 
 from scrieve import store
 from scrieve.stock.board import rectangular
@@ -50,9 +50,8 @@ def two_boards(spiled):  # noqa: F811
     for name in ("A", "B"):
         board = rectangular(name, 4200, 420, 40, timber="larch")
         store.keep_choice(engine, "board", name, mapping_of(board))
-    spiled.post("/timber", data={"do": "shop", "grain_run": "0", "seconds": "1"}, headers={"Origin": HOME})
-    spiled.post("/timber", data={"do": "lay"}, headers={"Origin": HOME})
-    until(lambda: "strake 9" in kept(spiled))
+    spiled.post("/timber", data={"do": "shop", "grain_run": "0", "seconds": "600"}, headers={"Origin": HOME})
+    laid_all(spiled)
     return spiled
 
 
