@@ -138,7 +138,7 @@ def dents(hull: FairHull) -> tuple[Dent, ...]:
         at = labels.index(frame)
         if len(way) < LEAST_RUN or not 0 < at < len(labels) - 1:
             continue
-        off, cover = _left_out(stand, hull.fit, way, active)
+        off, cover = _left_out(stand, hull.laid.loose or hull.fit, way, active)
         runs = _runs(len(off))
         out = _borne_out(off, cover, runs)
         best = int(np.argmax(out))

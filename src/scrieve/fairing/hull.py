@@ -234,7 +234,7 @@ def _inside(hull: FairHull, marks: Sequence[Mark], points: Array, thickness: flo
 
 
 def _doubting(fit: Fit, placing: Placing, start: Array) -> Fit:
-    """The same surface with the ± that follows when the stiffness along is itself in doubt.
+    """The surface, and the ± that follows, when the stiffness along is itself in doubt.
 
     The variance of what marks do not hold goes with 1/θ, whose mean over a log-normal θ of variance s² is that of
     θ·exp(−s²/2). Hulls differ by 2 in log θ. How much each frame beyond the four without which there is none tells of
@@ -252,7 +252,7 @@ def _doubting(fit: Fit, placing: Placing, start: Array) -> Fit:
     lines = tuple(replace(rows, sd=rows.sd * np.sqrt(np.exp(doubt / 2) * (1 + unsure))) for rows in stand.fair)
     stiffness = grid.stiffness_of(fit.grid, fit.stiffness) - np.array([doubt / 2, 0.0, 0.0])
     wide = replace(placing, stand=replace(stand, grid=grid, fair=lines)).problem(start).solve(stiffness)
-    return replace(wide, grid=fit.grid, c=fit.c, stiffness=fit.stiffness, evidence=fit.evidence)
+    return replace(wide, grid=fit.grid, stiffness=fit.stiffness, evidence=fit.evidence)
 
 
 def _result(
@@ -266,8 +266,9 @@ def _result(
     residual, spread = stand.residual(fit), stand.spread(fit)
     z = placing.judge(fit, spread=spread)
     wide = _doubting(fit, placing, laid.start)
+    laid = replace(laid, loose=wide)
     if wide is not fit:
-        fit, spread = wide, stand.spread(wide)
+        fit, spread = replace(wide, c=fit.c), stand.spread(wide)
     line_sd = np.sqrt(np.maximum(spread[:, 0, 0], 0.0))
     told_from = placing.told_from(fit, spread)
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale

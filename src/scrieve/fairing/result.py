@@ -56,7 +56,7 @@ class Laid:
 
     `points` (n, 2) are half-breadth and height of the marks, brought in to the moulded line; `placing` where they
     stand on the surface; `start` the plain shape that the fairing began from; `features` the shares of the girth at
-    heel, knuckles and head.
+    heel, knuckles and head; `loose` the surface as it would be with the stiffness that its ± is of.
     """
 
     marks: tuple[Mark, ...]
@@ -65,6 +65,7 @@ class Laid:
     placing: Placing
     start: Array
     features: tuple[float, ...]
+    loose: Fit | None = None
 
 
 @dataclass(frozen=True, eq=False)
