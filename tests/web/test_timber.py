@@ -166,9 +166,8 @@ def test_a_builder_of_feet_and_inches(small):
 def laid(client):
     """Board A1 with the strake laid on it."""
     post(client, **BOARD)
-    post(client, do="shop", grain_run="0", seconds="1")
-    post(client, do="lay")
-    wait(client)
+    post(client, do="shop", grain_run="0", seconds="600")
+    laid_all(client)
     return client.get("/timber/try", params={"part": "strake 9"}).json()
 
 
@@ -207,8 +206,7 @@ def test_a_part_put_by_hand_is_held_and_can_be_taken_back(spiled):
     assert "Hold no part any longer (1 held)" in spiled.get("/timber").text
     now = spiled.get("/timber/try", params={"part": "strake 9"}).json()
     assert now["first_mm"] == pytest.approx(1000, abs=1e-3)
-    post(spiled, do="lay")
-    wait(spiled)
+    laid_all(spiled)
     kept = spiled.get("/timber/try", params={"part": "strake 9"}).json()
     assert kept["first_mm"] == now["first_mm"]
     assert post(spiled, do="off", part="strake 9").status_code == 303
@@ -264,8 +262,7 @@ def test_laminations_are_in_the_pack_unless_out_of_date(spiled):
     laid(spiled)
     engine, free = spiled.app.state.boat.engine, rectangular("F", 2400, 200, 80, timber="oak", cost=50.0)
     store.keep_choice(engine, "board", "F", mapping_of(free))
-    post(spiled, do="lay")
-    wait(spiled)
+    laid_all(spiled)
     strips = FrameStrips("14", "", (StripOrder("oak", 4, 6.0, 8.0, 70.0, 1900.0, 0.004),))
     shop = Shop.from_mapping(store.choices(engine, "layout")["rules"])
     ripped = rip([free], [strips], shop, seconds=1.0)
