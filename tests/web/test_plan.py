@@ -221,6 +221,6 @@ def test_a_frame_that_may_stand_unknown_between_others_is_told():
     """Frames at every 300 mm, one of them without a mark; where it is to be made, or all are alike, nothing is told."""
     marks = [SimpleNamespace(frame=str(n), station_mm=300.0 * n) for n in (1, 2, 3, 5, 6, 7)]
     (said,) = plan_work.unknown_between(SimpleNamespace(marks=marks, frames={}))
-    assert said.startswith("between frames 3 and 5 the hull's frames stand further apart")
+    assert said.startswith("between frames 3 – 5 the hull's frames stand further apart")
     assert plan_work.unknown_between(SimpleNamespace(marks=marks, frames={"4": {"station_mm": 1200.0}})) == ()
     assert plan_work.unknown_between(SimpleNamespace(marks=marks[:3], frames={})) == ()

@@ -279,7 +279,7 @@ def unknown_between(kept: Kept) -> tuple[str, ...]:
     ]
     if not wide:
         return ()
-    places = "; ".join(f"{one} and {other}" for one, other in wide[:8]) + ("; …" if len(wide) > 8 else "")
+    places = ", ".join(f"{one} – {other}" for one, other in wide[:8]) + (", …" if len(wide) > 8 else "")
     return (
         f"between frames {places} the hull's frames stand further apart than elsewhere. A frame there that has no "
         "marks and is not to be made is not known here: it is neither counted as sound nor named among shores; look "
