@@ -72,7 +72,7 @@ def glue_up_card(boat: Path, label: str, as_json: bool, pdf: Path | None, **type
             if key is None:
                 known = ", ".join(each.id for each in found.card.stops) or "none stands"
                 raise BadLamination(f"--sign: no stop {stop!r} on that day; the stops are: {known}.")
-            store.add_record(engine, "signature", label, signature(found, key, name) | {"signed_by": name + UNPROVED})
+            store.add_record(engine, "signature", label, signature(found, key, name, name + UNPROVED))
         found = glue_up(engine, label, design, revision, day)
         if typed["done_by"] is not None:
             store.add_record(engine, "glue-up", label, done_detail(found, typed["done_by"], typed["note"]))

@@ -105,7 +105,7 @@ def sign(request: Request, sent: SignIn) -> Response:
     view = View(request)
     with readable("the signature"):
         name, signed = signed_by(view.file.engine, sent.name, sent.pin)
-        detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, name) | {"signed_by": signed}
+        detail = signature(glue_seen(view, sent.frame, sent.day), sent.stop, name, signed)
     return written(view, {"record": store.add_record(view.file.engine, "signature", sent.frame, detail, who=who())})
 
 

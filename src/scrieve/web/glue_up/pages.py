@@ -275,7 +275,7 @@ def sign(request: Request, sent: Sent) -> Response:
 
     def act(form: Form) -> None:
         name, signed = signed_by(form.engine, form["name"], form.sent.get("pin", ""))
-        detail = signature(form.found, form["stop"], name) | {"signed_by": signed}
+        detail = signature(form.found, form["stop"], name, signed)
         store.add_record(form.engine, "signature", form.frame, detail, key=form.key(detail), who=who())
 
     return _stored(request, sent, "stops", act)

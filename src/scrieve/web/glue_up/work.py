@@ -98,8 +98,10 @@ def columns_of(found: GlueUp) -> dict[str, Columns]:
     )
 
 
-def signature(found: GlueUp, stop_key: str, name: str) -> dict[str, Any]:
+def signature(found: GlueUp, stop_key: str, name: str, signed: str) -> dict[str, Any]:
     """What is kept of a name under a stop, for the limit and the value that stand there.
+
+    `signed` is the name as `signed_by` gives it to be kept.
 
     Raises
     ------
@@ -112,7 +114,8 @@ def signature(found: GlueUp, stop_key: str, name: str) -> dict[str, Any]:
     name = name.strip()[:100]
     if not name:
         raise BadLamination(f"{stop.what}: nobody's name was typed; the stop stands.")
-    return {"key": stop.key, "what": stop.what, "limit": stop.limit, "value": stop.value, "name": name}
+    return {"key": stop.key, "what": stop.what, "limit": stop.limit, "value": stop.value, "name": name,
+            "signed_by": signed}  # fmt: skip
 
 
 def done_detail(found: GlueUp, name: str, note: str) -> dict[str, Any]:
