@@ -16,6 +16,7 @@ from scrieve.sheets.drawing import Drawing, Line
 from scrieve.sheets.figures import degrees, length, off_by, plus_minus, sized, unit, workings_table
 from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_drawings import jig_drawing
+from scrieve.sheets.frame_sheet import OUT_IN
 from scrieve.units import Units
 from scrieve.wording import in_units, small, tell
 from scrieve.working import Check
@@ -100,10 +101,7 @@ def proof_table(found: FrameOnBed, units: Units) -> Table:
     thin = small_unit(units)
     head = ("measure", f"length ({thin})", f"sagitta ({thin})", "how")
     shows = tell("A bracket {far} out shows as {near} or more on some.", far=small(2.0, None), near=small(1.0, None))
-    note = (
-        "Of a sagitta the length is the line it is measured from. Out: away from the datum line; in: towards it. "
-        f"{in_units(shows, units)}"
-    )
+    note = f"Of a sagitta the length is the line it is measured from. {OUT_IN} {in_units(shows, units)}"
     if found.bed.face == "flat":
         note += " " + in_units(swivel_note(found.bed.face_width_mm), units)
     return Table("Prove the setting before the glue is mixed", head, rows, note, name="proof")

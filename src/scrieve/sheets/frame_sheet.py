@@ -43,6 +43,9 @@ _PATTERN = {
     "starboard": "The pattern shows this frame, starboard, from aft.",
 }
 
+#: What the sides of a line are called on the jig.
+OUT_IN = "Out: away from the datum line; in: towards it."
+
 
 def frame_bench_sheet(design: FrameDesign, boat: Boat, revision: str, link: str = "") -> BenchSheet:
     """Return the bench sheet of a frame pair, in the boat's units."""
@@ -167,8 +170,7 @@ def _proof_table(design: FrameDesign, u: Units) -> Table:
         for c in design.bench_checks
     )
     head = ("measure", f"length ({thin_unit(u)})", f"at the middle ({thin_unit(u)})", "how")
-    note = "Out: away from the datum line; in: towards it."
-    return Table("Prove the setting before you bend", head, rows, note, name="proof", after=0)
+    return Table("Prove the setting before you bend", head, rows, OUT_IN, name="proof", after=0)
 
 
 def _bevel_table(design: FrameDesign, u: Units) -> Table:

@@ -173,14 +173,19 @@ def on_jigs(done: Mapping[str, Did], at: datetime = datetime.max) -> dict[str, i
     Whatever was on a jig before is off it, though nobody may have said so, nor measured it. With `at`, as it was then.
     """
     last: dict[int, tuple[datetime, str]] = {}
-    for op, put in done.items():
-        if op.startswith("frame ") and op.endswith(": set"):
-            label = op.removeprefix("frame ").removesuffix(": set")
-            dids = [put, *(done[late] for key in ("dry", "glue") if (late := f"frame {label}: {key}") in done)]
-            if times := [time for did in dids if (time := did.finished or did.started) <= at]:
-                last[put.jig or 1] = max(last.get(put.jig or 1, (datetime.min, "")), (max(times), label))
+    for label in ever_set(done):
+        dids = [done[op] for key in ("set", "dry", "glue") if (op := f"frame {label}: {key}") in done]
+        if times := [time for did in dids if (time := did.finished or did.started) <= at]:
+            jig = dids[0].jig or 1
+            last[jig] = max(last.get(jig, (datetime.min, "")), (max(times), label))
     off = {label: did.finished for _, label in last.values() if (did := done.get(f"frame {label}: release"))}
     return {label: jig for jig, (_, label) in last.items() if not ((ended := off.get(label)) and ended <= at)}
+
+
+def ever_set(done: Mapping[str, Did]) -> list[str]:
+    """Labels of the frames for which a jig has been set."""
+    ops = (op for op in done if op.startswith("frame ") and op.endswith(": set"))
+    return [op.removeprefix("frame ").removesuffix(": set") for op in ops]
 
 
 def pairs(members: Sequence[Member]) -> Iterable[tuple[Member, Member]]:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from scrieve.errors import BadPlan
 from scrieve.workplan.kinds import FRAME, WAITS, Kind, kind_of, links
-from scrieve.workplan.members import Did, on_jigs
+from scrieve.workplan.members import Did, ever_set, on_jigs
 from scrieve.workplan.work import Work, who
 from scrieve.workplan.yard import Yard
 
@@ -106,7 +106,7 @@ def with_seen(done: Mapping[str, Did], seen: Iterable[Seen], undone: Mapping[str
             conclude(each.label, "glue", each.at, free[0] if free else first)
         before[each.label] = each.at
     on = on_jigs(found)
-    for label in [op[6:-5] for op in found if op.startswith("frame ") and op.endswith(": set")]:
+    for label in ever_set(found):
         if label not in on and f"frame {label}: glue" not in found:
             for key in ("set", "dry"):
                 found.pop(f"frame {label}: {key}", None)
