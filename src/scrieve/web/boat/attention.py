@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
+from functools import cache, partial
 
 from scrieve import store
 from scrieve.errors import ScrieveError
@@ -25,6 +25,9 @@ from scrieve.wording import in_units
 from scrieve.workplan.kinds import KINDS, MemberKind, links
 from scrieve.workplan.members import Did, on_jigs
 from scrieve.workplan.plan import Plan
+
+#: Tells what stands done, reading the records when it is first asked.
+Stands = Callable[[], Mapping[str, Did]]
 
 #: Hold points told one by one; more are counted.
 _MOST_HOLDS = 4
@@ -60,7 +63,7 @@ def attention(view: View, frames: Sequence[Progress], now: datetime | None = Non
         With a zone; the clock's, unless given.
     """
     at = now or datetime.now(UTC)
-    done = _done(view)
+    done = cache(partial(_done, view))
     return (
         *_ready(view, frames, at, done),
         *_holds(view, done),
@@ -80,10 +83,14 @@ def _done(view: View) -> Mapping[str, Did]:
         return {}
 
 
-def _ready(view: View, frames: Sequence[Progress], now: datetime, done: Mapping[str, Did]) -> list[Matter]:
+def _ready(view: View, frames: Sequence[Progress], now: datetime, stands: Stands) -> list[Matter]:
     """Frames glued and not measured: those whose clamps may come off, and those that are off the jig already."""
-    on, found = on_jigs(done), []
-    for frame in [each for each in frames if each.step == "glued"]:
+    glued = [each for each in frames if each.step == "glued"]
+    if not glued:
+        return []
+    done, found = stands(), []
+    on = on_jigs(done)
+    for frame in glued:
         path = asked("/release", frame=frame.label) + "#measure"
         release, rip = (done.get(f"frame {frame.label}: {key}") for key in ("release", "rip"))
         curing = curing_of(view.file.engine, frame.label)
@@ -99,7 +106,7 @@ def _ready(view: View, frames: Sequence[Progress], now: datetime, done: Mapping[
     return found
 
 
-def _holds(view: View, done: Mapping[str, Did]) -> list[Matter]:
+def _holds(view: View, stands: Stands) -> list[Matter]:
     """Hold points of the kept plan before which everything of the member is finished."""
     kept = store.choices(view.file.engine, "yard").get(PLAN)
     if kept is None:
@@ -109,6 +116,7 @@ def _holds(view: View, done: Mapping[str, Did]) -> list[Matter]:
         ready_first = plan_work.yard_of(view.file.engine).hull.ready_first
     except ScrieveError:
         return []
+    done = stands()
     left = {entry.op for entry in entries if entry.op not in done or done[entry.op].finished is None}
     before = {kind: links(kind, ready_first) for kind in KINDS}
     waiting = []
