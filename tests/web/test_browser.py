@@ -90,7 +90,7 @@ def visit(browser: Browser) -> Iterator[Callable[..., Page]]:
         context = browser.new_context(viewport=size, has_touch=width < 1280, reduced_motion="reduce", **how)  # type: ignore[arg-type]
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(1000 * PATIENCE_S)
         page.on("console", hear)
         page.on("pageerror", lambda error: said.append(str(error)))
         page.on("request", lambda r: None if r.url.startswith("http://127.0.0.1:") else said.append(r.url))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from boats import PATIENCE_S
 from click.testing import CliRunner
 from playwright.sync_api import ConsoleMessage, Page, expect
 from test_browser import SMALL_TARGETS, WIDTHS, browser, served  # noqa: F401  fixtures
@@ -118,7 +119,7 @@ def person(browser, tmp_path):  # noqa: F811
     ):
         page = context.new_page()
         page.set_viewport_size({"width": 820, "height": WIDTHS[820]})
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(1000 * PATIENCE_S)
         one = Person(page, pictures)
         one.listen()
         page.goto(address)

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 import pytest
+from boats import PATIENCE_S
 from click.testing import CliRunner
 from playwright.sync_api import Page, expect
 from test_browser import browser, served  # noqa: F401  fixtures
@@ -117,7 +118,7 @@ def keys(browser, tmp_path):  # noqa: F811
         browser.new_context(reduced_motion="reduce", viewport={"width": 1280, "height": 900}) as context,
     ):
         page = context.new_page()
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(1000 * PATIENCE_S)
         page.goto(address)
         yield Keys(page)
 

@@ -15,7 +15,7 @@ from io import BytesIO
 
 import pytest
 import uvicorn
-from boats import cut_off, make_small, ready
+from boats import PATIENCE_S, cut_off, make_small, ready
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
 from test_browser import FLAGS
@@ -119,7 +119,7 @@ def device(play, tmp_path) -> Iterator[Callable[[], BrowserContext]]:
         found = play.chromium.launch_persistent_context(
             tmp_path / "device", executable_path=own, args=args, viewport=size, has_touch=True
         )
-        found.set_default_timeout(60_000)
+        found.set_default_timeout(1000 * PATIENCE_S)
         open_now[:] = [found]
         return found
 

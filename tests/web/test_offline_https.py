@@ -15,7 +15,7 @@ import threading
 import httpx
 import pytest
 import uvicorn
-from boats import cut_off, make_small, ready
+from boats import PATIENCE_S, cut_off, make_small, ready
 from cryptography import x509
 from cryptography.hazmat.primitives import serialization
 from PIL import Image
@@ -87,7 +87,7 @@ def test_pages_open_with_the_server_switched_off(served, tmp_path):
 
         def device():
             found = play.chromium.launch_persistent_context(tmp_path / "device", executable_path=own, args=args)
-            found.set_default_timeout(60_000)
+            found.set_default_timeout(1000 * PATIENCE_S)
             return found, found.pages[0] if found.pages else found.new_page()
 
         context, page = device()

@@ -1,13 +1,12 @@
 """The pages of the work plan: from nothing to a plan, a day recorded, a hold point that holds, costs, the week."""
 
 import re
-import time
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from types import SimpleNamespace
 
 import pytest
-from boats import HOME, MERGANSER, client_of, ready
+from boats import HOME, MERGANSER, client_of, ready, until
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -38,12 +37,8 @@ def yard(tmp_path, monkeypatch):
 def planned(yard):
     assert post(yard, "/plan/yard", do="aim", aim="finish", seconds="1", calm_days="0.5").status_code == 303
     assert post(yard, do="make").status_code == 303
-    for _ in range(200):
-        text = yard.get("/plan").text
-        if "Stop, with the best so far" not in text:
-            return yard
-        time.sleep(0.1)
-    raise AssertionError("still planning")
+    until(lambda: "Stop, with the best so far" not in yard.get("/plan").text, "still planning")
+    return yard
 
 
 def test_an_empty_boat_says_what_to_do(small):
