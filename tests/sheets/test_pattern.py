@@ -27,13 +27,28 @@ def distances(points):
     return np.hypot(*(points[:, None] - points[None, :]).transpose(2, 0, 1))
 
 
+def bars(paths):
+    """Level and upright lines of 100 mm on a page that has no check-square."""
+    lines = [p for p, _ in paths if len(p) == 2 and np.hypot(*(p[1] - p[0])) == pytest.approx(100.0, abs=0.01)]
+    level = [p for p in lines if abs(p[1, 1] - p[0, 1]) < 0.001]
+    return level, [p for p in lines if abs(p[1, 0] - p[0, 0]) < 0.001]
+
+
 @pytest.mark.parametrize("paper", PAPERS)
-def test_every_page_has_a_check_square_of_100_mm(hand, lines_of, paper):
-    for _, paths in lines_of(pattern_pdf(hand, **paper)):
-        (square,) = squares(paths)
-        sides = np.hypot(*(np.roll(square, -1, axis=0) - square).T)
-        assert sides == pytest.approx([100.0] * 4, abs=0.01)
-        assert math.hypot(*(square[2] - square[0])) == pytest.approx(100 * math.sqrt(2), abs=0.01)
+def test_every_page_is_proved_each_way_by_100_mm(hand, lines_of, paper):
+    pages = lines_of(pattern_pdf(hand, **paper))
+    found = [squares(paths) for _, paths in pages]
+    assert [] not in found or "paper" in paper  # a roll has room for a square
+    for (_, paths), square in zip(pages, found, strict=True):
+        if square:
+            sides = np.hypot(*(np.roll(square[0], -1, axis=0) - square[0]).T)
+            assert sides == pytest.approx([100.0] * 4, abs=0.01)
+            assert math.hypot(*(square[0][2] - square[0][0])) == pytest.approx(100 * math.sqrt(2), abs=0.01)
+        else:
+            level, upright = bars(paths)
+            assert len(level) == len(upright) == 1
+            assert (level[0][:, 1] < 34).all()  # below the drawing: margin and strip
+            assert (upright[0][:, 1] > 34).all()
 
 
 @pytest.mark.parametrize("paper", PAPERS)

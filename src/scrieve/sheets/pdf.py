@@ -28,14 +28,18 @@ from scrieve.sheets.drawing import (
 )
 from scrieve.sheets.svg import to_svg
 from scrieve.sheets.tiles import (
+    BAR_MM,
+    CHECK_MM,
     EDGE_MM,
     LEAST_MM,
     MARGIN_MM,
+    MEASURE_SQUARE,
     OVERLAP_MM,
     STRIP_MM,
+    CheckMark,
     Layout,
     Tile,
-    clear_place,
+    check_marks,
     paper_layout,
     roll_layout,
 )
@@ -43,7 +47,6 @@ from scrieve.sheets.typeset import typeset
 
 Paper = Literal["A4", "A3"]
 PAPERS: dict[str, Point] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}
-CHECK_MM = 100.0
 ROOM_MM: Point = (176.0, 128.0)  # for one drawing on a bench sheet
 _KEY_MM: Point = (58.0, STRIP_MM - 3.0)
 _QR_MOST = 600
@@ -51,6 +54,8 @@ _LINE = 120  # letters that fit across a page, a table's own space left out
 _SHORT = 24  # letters of a column that is not broken
 _WORDS = 130  # letters of the line under a title, so that the warning below it always has room
 _TITLE = 190  # letters of a title: two lines of A4, in which there is room for which way up the pattern lies
+_BARS = "Measure both check bars before you trust this sheet: 100 mm each."
+_FOOT = "Measure the check bar before you trust this sheet: 100 mm; upright, that of sheet {}."
 _LAY = "Cut the right and lower edges along the thin lines; lay them over the next sheets, cross on cross."
 
 
@@ -59,9 +64,10 @@ def pattern_pdf(
 ) -> bytes:
     """Return `drawing` at full size, on a roll of `roll_width_mm` or tiled on `paper`.
 
-    Every page carries a 100 mm check-square; pages that belong together carry register crosses, which fall on one
-    another when the sheets are laid together, their place in the whole, and a small plan of it. The drawing is turned
-    so that least paper is used; a roll is cut where it would be longer than 5 m. `detail` is printed on every page.
+    Every page carries a 100 mm check-square, or two bars where a square would lie on a line; pages that belong
+    together carry register crosses, which fall on one another when the sheets are laid together, their place in the
+    whole, and a small plan of it. The drawing is turned so that least paper is used; a roll is cut where it would be
+    longer than 5 m. `detail` is printed on every page.
 
     Raises
     ------
@@ -88,7 +94,7 @@ def pattern_pdf(
         "h": height,
         "margin": MARGIN_MM,
         "strip": STRIP_MM,
-        "pages": [_page(layout, n) for n in range(len(layout.tiles))],
+        "pages": [_page(layout, n, mark) for n, mark in enumerate(check_marks(layout))],
     }
     return typeset("pattern.typ", data)
 
@@ -120,11 +126,11 @@ def bench_sheet_pdf(sheet: BenchSheet, *, date: str = "") -> bytes:
     return typeset("bench.typ", data)
 
 
-def _page(layout: Layout, n: int) -> dict[str, Any]:
+def _page(layout: Layout, n: int, mark: CheckMark) -> dict[str, Any]:
     tile, many = layout.tiles[n], len(layout.tiles) > 1
     width, height = layout.area_w + 2 * MARGIN_MM, layout.area_h + 2 * MARGIN_MM + STRIP_MM
     left, _, _, top = layout.drawing.bounds
-    over = Drawing((*_check_square(layout, tile), *(_register(layout, tile) if many else ())))
+    over = Drawing((*_check_mark(mark), *(_register(layout, tile) if many else ())))
     return {
         "width": width,
         "height": height,
@@ -134,6 +140,10 @@ def _page(layout: Layout, n: int) -> dict[str, Any]:
         "dy": tile.top - top - EDGE_MM,
         "over": to_svg(over, bounds=(0.0, 0.0, width, height)),
         "name": f"Sheet {tile.name}" if many else "Pattern",
+        "drop": 2.0
+        if mark.kind == "square"
+        else 3.5,  # the words begin so far below the drawing, clear of the level bar
+        "check": {"square": MEASURE_SQUARE, "bars": _BARS, "foot": _FOOT.format(mark.other)}[mark.kind],
         "lay": f"Page {n + 1} of {len(layout.tiles)}. {_LAY}" if many else "",
         "text_w": layout.area_w - (layout.columns * layout.step[0] * _key_scale(layout) + 4.0 if many else 0.0),
     }
@@ -144,18 +154,30 @@ def _on_page(layout: Layout, tile: Tile, x: float, y: float) -> Point:
     return (x - tile.left + MARGIN_MM, y - (tile.top - layout.area_h) + MARGIN_MM + STRIP_MM)
 
 
-def _check_square(layout: Layout, tile: Tile) -> list[Item]:
-    shift = _on_page(layout, tile, 0.0, 0.0)
-    inset = OVERLAP_MM + 2.0 if len(layout.tiles) > 1 else 2.0
-    right, top = MARGIN_MM + layout.area_w, MARGIN_MM + STRIP_MM + layout.area_h
-    inset = min(inset, (layout.area_w - CHECK_MM) / 2, (layout.area_h - CHECK_MM) / 2)
-    box = (MARGIN_MM + inset, MARGIN_MM + STRIP_MM + inset, right - inset, top - inset)
-    x, y = (round(v, 1) for v in clear_place(layout.ink + shift, box, CHECK_MM))
-    square = [(x, y), (x + CHECK_MM, y), (x + CHECK_MM, y + CHECK_MM), (x, y + CHECK_MM)]
-    return [
-        polyline(square, "CHECK SQUARE", closed=True),
-        Text((x + CHECK_MM / 2, y + 3.0), "100 mm each way: measure first", 2.2, "FIGURES", "middle"),
-    ]
+def _check_mark(mark: CheckMark) -> list[Item]:
+    """The check-square, or the upright bar and the level one in the gap between the drawing and the words below it."""
+    x, y = round(MARGIN_MM + mark.x, 1), round(MARGIN_MM + STRIP_MM + mark.y, 1)
+    if mark.kind == "square":
+        square = [(x, y), (x + CHECK_MM, y), (x + CHECK_MM, y + CHECK_MM), (x, y + CHECK_MM)]
+        return [
+            polyline(square, "CHECK SQUARE", closed=True),
+            Text((x + CHECK_MM / 2, y + 3.0), "100 mm each way: measure first", 2.2, "FIGURES", "middle"),
+        ]
+    foot = MARGIN_MM + STRIP_MM - 1.6
+    items = _bar((MARGIN_MM, foot), (MARGIN_MM + CHECK_MM, foot), 0.8)
+    items.append(Text((MARGIN_MM + CHECK_MM + 1.5, foot), "100 mm", 1.6, "FIGURES", "left", "middle"))
+    if mark.kind == "bars":
+        items += _bar((x + 1.0, y), (x + 1.0, y + CHECK_MM), 1.0)
+        right = (x + BAR_MM[0], y + CHECK_MM / 2)
+        items.append(Text(right, "100 mm: measure first", 2.0, "FIGURES", "middle", angle_deg=90.0))
+    return items
+
+
+def _bar(start: Point, end: Point, tick_mm: float) -> list[Item]:
+    """A check bar along the page or up it, with a tick across either end."""
+    dx, dy = (0.0, tick_mm) if start[1] == end[1] else (tick_mm, 0.0)
+    ends = [Line((px - dx, py - dy), (px + dx, py + dy), "CHECK SQUARE") for px, py in (start, end)]
+    return [Line(start, end, "CHECK SQUARE"), *ends]
 
 
 def _register(layout: Layout, tile: Tile) -> list[Item]:

@@ -11,7 +11,7 @@ from scrieve.planking.plank import PlankDesign
 from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, polyline, shorten
 from scrieve.sheets.figures import sized
 from scrieve.sheets.svg import to_svg
-from scrieve.sheets.tiles import MARGIN_MM, OVERLAP_MM, STRIP_MM
+from scrieve.sheets.tiles import CHECK_MM, MARGIN_MM, MEASURE_SQUARE, OVERLAP_MM, STRIP_MM
 from scrieve.sheets.typeset import typeset
 from scrieve.units import Units
 
@@ -23,7 +23,6 @@ TICK_MM = 4.0
 #: Lengths of strip on one page, and what is left clear between them; below them the check-square of 100 mm.
 TO_A_PAGE = 4
 GAP_MM = 2.0
-CHECK_MM = 100.0
 _LANES = 2
 
 
@@ -118,7 +117,7 @@ def tick_strip_pdf(design: PlankDesign, units: Units = "mm", *, detail: str = ""
                 "name": f"Tick-strip {page + 1} of {pages}",
                 "lay": f"Lengths {page * TO_A_PAGE + 1} to {min((page + 1) * TO_A_PAGE, count)} of {count}. Cut them "
                 "apart and lay the end of each on the next, line on line.",
-                "text_w": area_w,
+                "text_w": area_w, "check": MEASURE_SQUARE, "drop": 2.0,
             }
             for page in range(pages)
         ],
