@@ -150,9 +150,11 @@ class _Pen:
 
     def _shape(self, part: Polyline | Line | Circle | Text, colour: str) -> str:
         match part:
-            case Polyline() | Line():
-                closed = isinstance(part, Polyline) and part.closed
-                return f'<path d="{self._path(_points(part), closed)}"{self.fixed}/>'
+            case Line():
+                (x, y), (to_x, to_y) = self._xy(part.start), self._xy(part.end)
+                return f'<path d="M{x} {y}L{to_x} {to_y}"{self.fixed}/>'
+            case Polyline():
+                return f'<path d="{self._path(part.points, part.closed)}"{self.fixed}/>'
             case Circle():
                 (x, y), r = self._xy(part.at), _n(part.radius_mm * self.k, self.decimals + 1)
                 fill = f' fill="{colour}"' if part.filled else ""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg.lapack import dptsv
 
 from scrieve.errors import BadJig
 from scrieve.frames.packet.bending import Bent
@@ -109,12 +110,9 @@ class Held:
         right = (second - 2 * a * first + a**2 * whole) / pitch**2
         both = (-second + (a + b) * first - a * b * whole) / pitch**2
         rising, falling = (lever - a * load) / pitch, (b * load - lever) / pitch
-        inner = len(at) - 2
-        matrix = np.zeros((inner, inner))
-        matrix.flat[:: inner + 1] = right[:-1] + left[1:]
-        matrix.flat[1 :: inner + 1] = matrix.flat[inner :: inner + 1] = both[1:-1]
-        moment = np.zeros(len(at))
-        moment[1:-1] = np.linalg.solve(matrix, rising[:-1] + falling[1:])
+        beside = both[1 : max(len(at) - 2, 2)]  # for one equation alone the solver takes a figure and leaves it
+        moment = np.zeros(len(at))  # three-moment equations: a moment at a bracket touches its neighbours' only
+        moment[1:-1] = dptsv(right[:-1] + left[1:], beside, rising[:-1] + falling[1:])[2]
         return at, moment, runs
 
 

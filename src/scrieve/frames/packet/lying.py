@@ -23,6 +23,9 @@ _AT_REST_MM, _ARM_MM, _MOST_TURNS = 1e-5, 1000.0, 40
 _SLID_MM, _MOST_SLIDES = 0.3, 6
 #: Departure of the end bay of an even row on an arc, over b²/R: three-moment equations, (2 + √3) times the next bay's.
 END_BAY = 0.0488
+#: The six products of (1, x, y) with one another, and which of them stands where in the square of all.
+_FIRST, _SECOND = np.triu_indices(3)
+_PAIRS = np.array([[0, 1, 2], [1, 3, 4], [2, 4, 5]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,10 +163,12 @@ def _rest(
     step, count = np.diff(nodes), len(here)
     heading, kappa, origin = float(angle[0]), np.diff(angle) / step, start
     hold = np.append(here, here[count // 2])
-    before = np.arange(len(step)) < hold[:, None]
+    shorter = np.minimum(hold[:, None], hold)
     way, points, node_kappa = np.empty(len(nodes)), np.empty((len(nodes), 2)), np.empty(len(nodes))
     push, miss = np.empty((count + 1, 2)), np.empty(count + 1)
     matrix, given = np.zeros((count + 4, count + 4)), np.zeros(count + 4)
+    past, levers = np.zeros((3, len(nodes))), np.ones((3, len(step)))
+    runs = np.zeros((9, len(nodes)))
     for _ in range(_MOST_TURNS):
         way[0], way[1:] = heading, heading + np.cumsum(step * kappa)
         chord = step * np.sinc(step * kappa / (2 * np.pi))
@@ -175,22 +180,32 @@ def _rest(
         slid = (gap * ahead).sum(axis=1)
         miss[:-1] = (gap * push[:-1]).sum(axis=1) - node_kappa[here] * slid**2 / 2  # it bends on past the bracket
         miss[-1] = slid[count // 2]
-        arm = points[hold][:, None] - (points[1:] + points[:-1])[None] / 2
-        lever = np.where(before, push[:, 1:] * arm[:, :, 0] - push[:, :1] * arm[:, :, 1], 0.0)
+        # a force's lever at a piece is turn · (1, x, y) of the piece: sums over pieces are of running ones, made once
+        middle = points[len(step) // 2]
+        x, y = (points[hold] - middle).T
+        turn = np.stack([push[:, 1] * x - push[:, 0] * y, -push[:, 1], push[:, 0]])
+        levers[1:] = ((points[1:] + points[:-1]) / 2 - middle).T
+        soft, lack = step / stiff, step * (own - kappa)
+        runs[:6, 1:] = np.cumsum(soft * levers[_FIRST] * levers[_SECOND], axis=1)
+        runs[6:, 1:] = np.cumsum(lack * levers, axis=1)
+        both = runs[_PAIRS][:, :, shorter]
+        flexible = np.einsum("aj,abjl,bl->jl", turn, both, turn)
         whole = push[:, 1] * (points[hold] - origin)[:, 0] - push[:, 0] * (points[hold] - origin)[:, 1]
-        flexible = (lever * (step / stiff)) @ lever.T
         unit = float(np.abs(flexible).max()) or 1.0  # forces of one size with shifts, or the equations are lopsided
         matrix[:-3, :-3], matrix[:-3, -3:-1], matrix[:-3, -1] = flexible / unit, push, whole / _ARM_MM
         matrix[-3:, :-3] = matrix[:-3, -3:].T
-        given[:-3] = miss - lever @ (step * (own - kappa))
+        given[:-3] = miss - (turn * runs[6:, hold]).sum(axis=0)
         try:
             found = np.linalg.solve(matrix, given)
         except np.linalg.LinAlgError:
             break
         force = found[:-3] / unit
-        change = own + (force @ lever) / stiff - kappa
-        kappa, origin, turn = kappa + change, origin + found[-3:-1], float(found[-1]) / _ARM_MM
-        heading += turn
+        past[:] = 0.0
+        np.add.at(past.T, hold, (force * turn).T)
+        bends = np.cumsum(past[:, ::-1], axis=1)[:, -2::-1]  # of the forces past each piece
+        change = own + (bends * levers).sum(axis=0) / stiff - kappa
+        kappa, origin, turned = kappa + change, origin + found[-3:-1], float(found[-1]) / _ARM_MM
+        heading += turned
         if np.abs(miss).max() < _AT_REST_MM and np.abs(change).max() * _ARM_MM < 1e-6:
             return points, way, node_kappa, np.asarray(force[:count]), np.asarray(slid)
     raise BadJig(f"a packet on {count} brackets finds no rest; set them nearer to the wanted curve, or closer.")
