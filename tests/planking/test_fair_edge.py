@@ -30,6 +30,25 @@ def test_a_wild_point_is_named_not_averaged_in(which, wild):
     assert np.max(np.abs(edge(INNER) - ON_ARC)) < (0.05 if 0 < which < 12 else 1.0)
 
 
+def seam_like(count):
+    """Girths of a seam that bends more and more towards both ends, to the millimetre, at stations far apart."""
+    x = np.linspace(-6600, 6600, count)
+    return x, np.round(1000 * np.sqrt(1.2 - (x / 7000) ** 2))
+
+
+@pytest.mark.parametrize("count", [8, 9, 12, 13, 14, 15, 20])
+def test_the_end_of_a_fair_line_with_few_points_does_not_stand_out(count):
+    x, y = seam_like(count)
+    assert not fair_edge(x, y, tolerance_mm=2.0).suspect.any()
+
+
+@pytest.mark.parametrize("which", [0, 19])
+def test_an_end_of_it_that_is_wrong_still_does(which):
+    x, y = seam_like(20)
+    y[which] += 60
+    assert np.flatnonzero(fair_edge(x, y, tolerance_mm=2.0).suspect).tolist() == [which]
+
+
 def test_a_point_that_is_kept_is_never_judged():
     y = ARC.copy()
     y[5] += 12

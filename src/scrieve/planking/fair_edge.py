@@ -116,13 +116,25 @@ def _misses(x: Array, y: Array, among: NDArray[np.intp]) -> Array:
 
 
 def _miss(x: Array, y: Array, i: int, among: NDArray[np.intp]) -> float:
-    """How far point i stands off the cubic through its neighbours (parabola past the ends), in its own spread."""
+    """How far point i stands off the cubic through its neighbours, in its own spread.
+
+    At an end it is held against the parabola through the next three, which a line that bends more and more leaves too:
+    as the next point leaves that of the three after it. Three times as much is allowed the end.
+    """
     before, after = among[among < i], among[among > i]
-    if not (before.size and after.size):
-        near = np.concatenate([before[-3:], after[:3]])
-    else:
+    if before.size and after.size:
         left = min(before.size, max(2, 4 - after.size))
-        near = np.concatenate([before[-left:], after[: 4 - left]])
+        return _off(x, y, i, np.concatenate([before[-left:], after[: 4 - left]]))
+    inward = after if after.size else before[::-1]
+    off = _off(x, y, i, inward[:3])
+    if inward.size < 4:
+        return off
+    bends = _off(x, y, int(inward[0]), inward[1:4])
+    return float(np.sign(off) * max(abs(off) - 3 * abs(bends), 0.0))
+
+
+def _off(x: Array, y: Array, i: int, near: NDArray[np.intp]) -> float:
+    """How far point i stands off the polynomial through others, in its own spread."""
     others = x[near]
     from_others = x[i] - others
     weights = np.array(
