@@ -107,3 +107,41 @@ def test_a_part_is_dragged_along_its_board_and_then_onto_another(visit, two_boar
         assert there[1] == pytest.approx(moved[1] - right * 100, abs=8)
         assert there[2] == pytest.approx(moved[2], abs=8)
         assert page.url.split("#")[0].endswith("/timber"), "a drag opens nothing"
+
+
+DATUM = """(board) => {
+  const box = document.querySelector(`[data-rack="${board}"] .view svg .ly-datum-line`).getBoundingClientRect();
+  return [box.left, box.right, box.top];
+}"""
+
+
+@pytest.mark.parametrize("ends", ["first", "last"])
+def test_a_board_stands_still_under_a_part_dragged_past_its_end(visit, two_boards, ends):  # noqa: F811
+    client = two_boards
+    with served(client.app) as address:
+        page = visit(address + "/timber")
+        page.set_viewport_size({"width": 1280, "height": 3000})
+        board, x, y = page.evaluate(MIDDLE, "strake 9")
+        first = kept(client)["strake 9"][1]
+        other = "B" if board == "A" else "A"
+        at = page.evaluate(SPOT, [board, x, y])
+        page.mouse.move(*at)
+        with page.expect_response("**/timber/try?*") as answer:
+            page.mouse.down()
+        taken = answer.value.json()
+        page.locator("form.hand").wait_for()
+        stood = {name: page.evaluate(DATUM, name) for name in (board, other)}
+        mm = 4200 / (stood[board][1] - stood[board][0])  # a pixel, on the board
+        far = -(first + 900) if ends == "first" else 4200 - first - 1500
+        for name in (board, other):  # on its own board, and then on the other
+            onto = stood[name][2] - stood[board][2]
+            for share in (0.5, 0.9, 1.0):
+                with page.expect_response("**/timber/try?*") as answer:
+                    page.mouse.move(at[0] + share * far / mm, at[1] + onto)
+                found = answer.value.json()
+                page.wait_for_timeout(100)
+                assert found["board"] == name
+                assert found["first_mm"] == pytest.approx(taken["first_mm"] + share * far, abs=2 * mm)
+                assert found["lowest_mm"] == pytest.approx(taken["lowest_mm"], abs=2 * mm)
+                assert page.evaluate(DATUM, name) == pytest.approx(stood[name], abs=1.0)
+        page.mouse.up()

@@ -82,14 +82,18 @@ class Rack {
   under(svg, event) {
     const found = document.elementsFromPoint(event.clientX, event.clientY)
       .map((each) => each.closest?.("a.pick")).filter((link) => link && svg.contains(link));
-    const at = this.inside(svg, event);
-    const point = new DOMPoint(at[0], at[1]);
+    const point = this.point(svg, event);
     return found.find((link) => link.querySelector("path:not(.hit)")?.isPointInFill(point)) ?? found[0] ?? null;
   }
 
+  point(svg, event) {
+    return new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+  }
+
+  /** Where the pointer is on a board, from where the datum line begins: a drawing's own zero shifts as it grows. */
   inside(svg, event) {
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
-    return [at.x, at.y];
+    const [at, own] = [this.point(svg, event), this.origin(svg)];
+    return [at.x - own[0], at.y - own[1]];
   }
 
   down(event, figure) {
@@ -136,9 +140,8 @@ class Rack {
   /** What is asked of a part where it has been dragged to. */
   dragged(grab) {
     if (grab.over === grab.figure) return { ...grab.q, by_x: grab.by[0].toFixed(3), by_y: (-grab.by[1]).toFixed(3) };
-    const [to, own] = [this.origin(grab.svg), grab.origin];
-    const first = parseFloat(grab.q.first) + grab.by[0] - to[0] + own[0];
-    const lowest = parseFloat(grab.q.lowest) - grab.by[1] + to[1] - own[1];
+    const first = parseFloat(grab.q.first) + grab.by[0];
+    const lowest = parseFloat(grab.q.lowest) - grab.by[1];
     return { ...grab.q, board: grab.over.dataset.rack, first: `${first.toFixed(3)}mm`, lowest: `${lowest.toFixed(3)}mm` };
   }
 
@@ -164,9 +167,9 @@ class Rack {
     for (const each of this.main.querySelectorAll("[data-rack] .ghost")) each.remove();
     if (this.boxLater) this.boxLater[0].setAttribute("viewBox", this.boxLater[1]);
     this.boxLater = null;
-    if (!grab.far || event.type === "pointercancel") return;
     if (this.formLater) this.panel(this.formLater);
     this.formLater = null;
+    if (!grab.far || event.type === "pointercancel") return;
     this.dropped = true;
     if (!grab.ready) this.late = grab;
     else if (!this.busy) this.drop();
@@ -175,7 +178,8 @@ class Rack {
   /** The outline under the finger, ahead of the answer. */
   ghost(grab) {
     grab.outline.setAttribute("class", "ghost");
-    grab.outline.setAttribute("transform", `translate(${grab.by[0]} ${grab.by[1]})`);
+    const [x, y] = this.origin(grab.svg);
+    grab.outline.setAttribute("transform", `translate(${grab.by[0] + x - grab.origin[0]} ${grab.by[1] + y - grab.origin[1]})`);
     if (grab.outline.parentNode !== grab.svg) grab.svg.append(grab.outline);
   }
 
@@ -284,14 +288,18 @@ class Rack {
     const [svg, drawn] = [figure.querySelector(".view svg"), made.content.firstElementChild];
     if (!this.plain.has(found.board)) this.plain.set(found.board, [svg.getAttribute("viewBox"), [...svg.childNodes].filter((each) => !each.classList?.contains("ghost"))]);
     const box = drawn.getAttribute("viewBox");
-    if (this.grab?.far) this.boxLater = [svg, box];
-    else svg.setAttribute("viewBox", box);
+    const was = this.origin(svg);
     svg.replaceChildren(...drawn.childNodes);
+    // under a finger nothing moves: the picture grows, and the form goes to the other board, when the part is let go
+    if (this.grab) {
+      this.boxLater = [svg, box];
+      const [now, seen] = [this.origin(svg), svg.viewBox.baseVal];
+      svg.setAttribute("viewBox", `${seen.x + now[0] - was[0]} ${seen.y + now[1] - was[1]} ${seen.width} ${seen.height}`);
+    } else svg.setAttribute("viewBox", box);
     readable(svg);
     if (this.grab?.far) this.ghost(this.grab);
-    // under a drag nothing moves: the picture grows, and the form goes to the other board, when the part is let go
     const there = this.form?.closest("[data-hand]").dataset.hand;
-    this.formLater = this.grab?.far && there && there !== found.board ? found : null;
+    this.formLater = this.grab && there && there !== found.board ? found : null;
     if (!this.formLater) this.panel(found);
     this.ring();
     if (!this.grab && (this.there || (before && before !== found.board))) {
