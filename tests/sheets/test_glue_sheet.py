@@ -1,6 +1,8 @@
 """The card, the cure and the ripping on paper: what is signed is printed, and drawings hold what the figures say."""
 
+from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -45,8 +47,25 @@ def test_a_name_under_a_stop_is_printed_and_so_is_its_lack(design, boat, tmp_pat
 def test_every_clamp_stands_at_its_place_with_its_turn(design):
     card = card_for(design, Conditions(20.0, 60.0))
     drawn = clamp_drawing(card, "mm")
-    turns = {each.text: each.at[0] for each in drawn.items if isinstance(each, Text) and each.layer == "FIGURES"}
-    assert turns == {str(step.order): step.s_mm for step in card.clamps}
+    turns = {each.text: each.at for each in drawn.items if isinstance(each, Text) and each.layer == "FIGURES"}
+    feet = {}
+    for ring, place, *_ in (each.points for each in drawn.items if isinstance(each, Polyline) and not each.closed):
+        (order,) = [order for order, at in turns.items() if abs(at[0] - ring[0]) < 1e-6]
+        feet[order] = place[0]
+    assert feet == pytest.approx({str(step.order): step.s_mm for step in card.clamps})
+
+
+def test_clamps_close_together_have_rings_and_figures_apart(design):
+    card = card_for(design, Conditions(20.0, 60.0))
+    low = min(step.s_mm for step in card.clamps)
+    span = max(step.s_mm for step in card.clamps) - low
+    close = [low + span * at for at in (0.0, 0.02, 0.05, 0.3, 0.32, 0.33, 0.345, 0.6, 0.98, 1.0)]
+    steps = [replace(card.clamps[0], order=i + 1, s_mm=at, clamps=1 + i % 2) for i, at in enumerate(close)]
+    for units in ("mm", "ft"):
+        drawn = clamp_drawing(replace(card, clamps=tuple(steps)), units)
+        assert overlapping(drawn) == []
+        rings = sorted((each.at[0], each.radius_mm) for each in drawn.items if isinstance(each, Circle))
+        assert all(b[0] - a[0] > a[1] + b[1] for a, b in pairwise(rings))
 
 
 def test_the_cure_reaches_full_at_the_release(design):

@@ -7,9 +7,11 @@ from scrieve.frames.release.kept import course
 from scrieve.frames.release.learning import Spring
 from scrieve.frames.release.measured import measured_offsets
 from scrieve.frames.shape.displacement import Target
-from scrieve.sheets.drawing import Polyline, Text
+from scrieve.sheets.drawing import Circle, Polyline, Text
 from scrieve.sheets.release_sheet import course_drawing, deviation_drawing
 from scrieve.sheets.svg import page_svg
+
+from .conftest import overlapping
 
 
 def bowed():
@@ -50,3 +52,19 @@ def test_the_course_has_a_step_for_every_frame():
     up = np.interp([each.factor for each in run], [float(name) for name in names], [labels[name] for name in names])
     assert np.allclose(line.points[:, 1], up)
     assert "<svg" in page_svg(course_drawing([], course([])))
+
+
+def test_a_frame_that_went_wrong_presses_no_figure_into_another():
+    for wrong in (-900.0, 2.4, 33000.0):
+        factors = (1.02, wrong, 0.97, 1.05)
+        springs = [Spring(str(i), "larch", "epoxy", each, 0.05, 5.0) for i, each in enumerate(factors)]
+        run = course(springs)
+        drawing = course_drawing(springs, run)
+        assert overlapping(drawing) == []
+        assert len([item for item in drawing.items if isinstance(item, Text) and item.align == "right"]) < 12
+        (line,) = on(drawing, "MOULDED LINE")
+        assert np.ptp(line.points[:, 1]) > 0.5  # the learnt factor's own course can still be read
+        rings = [item for item in drawing.items if isinstance(item, Circle) and item.layer == "MARKS"]
+        assert all(0 <= ring.at[1] <= 60 for ring in rings)
+        beyond = [item.text for item in drawing.items if isinstance(item, Text) and item.layer == "FIGURES"]
+        assert beyond == ([f"{wrong:.1f}"] if abs(wrong) > 5 else [])

@@ -302,15 +302,18 @@ def clamp_drawing(card: GlueUpCard, units: Units) -> Drawing:
         polyline(packet, "LAMINATIONS", True),
         Hatch(polyline(packet, "LAMINATIONS").points, "level", n),
     ]
-    for step in card.clamps:
+    steps = sorted(card.clamps, key=lambda step: step.s_mm)
+    rings = _spread([step.s_mm for step in steps], 8.6 * n)
+    feet = _spread([step.s_mm for step in steps], 3.2 * n)
+    for step, ring, foot in zip(steps, rings, feet, strict=True):
         x = step.s_mm
         first = step.order == 1
         items += [
-            Line((x, -4 * n), (x, thick + 4 * n), "BRACKETS"),
-            Circle((x, thick + 8 * n), 4 * n, "MARKS" if first else "BRACKETS"),
-            Text((x, thick + 8 * n), f"{step.order}", 3.2 * n, "FIGURES", "middle", "middle"),
-            *([Text((x, thick + 13 * n), f"× {step.clamps}", 2.6 * n, align="middle")] if step.clamps > 1 else []),
-            Text((x, -5 * n), length(x, units), 2.2 * n, "DIMENSIONS", "right", "middle", 90.0),
+            polyline([(ring, thick + 6 * n), (x, thick + 2 * n), (x, -2 * n), (foot, -4 * n)], "BRACKETS"),
+            Circle((ring, thick + 10 * n), 4 * n, "MARKS" if first else "BRACKETS"),
+            Text((ring, thick + 10 * n), f"{step.order}", 3.2 * n, "FIGURES", "middle", "middle"),
+            *([Text((ring, thick + 15 * n), f"× {step.clamps}", 2.6 * n, align="middle")] if step.clamps > 1 else []),
+            Text((foot, -5 * n), length(x, units), 2.2 * n, "DIMENSIONS", "right", "middle", 90.0),
         ]
     items += [
         Text((ends[0] - 2 * n, thick / 2), "heel", 2.6 * n, align="right", level="middle"),

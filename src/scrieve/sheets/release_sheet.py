@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -12,7 +13,7 @@ from scrieve.frames.release.learning import Learnt, Spring
 from scrieve.frames.release.off_jig import OffJig
 from scrieve.frames.release.remedy import PullIn
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.drawing import Circle, Drawing, Hatch, Item, Line, Text, one_to, polyline
+from scrieve.sheets.drawing import Circle, Drawing, Hatch, Item, Level, Line, Text, one_to, polyline
 from scrieve.sheets.figures import length, off_by, thin_unit, unit, workings_table
 from scrieve.units import Units
 from scrieve.wording import inches
@@ -73,9 +74,13 @@ def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: s
     `course` has one value more than there are frames: the first is what was believed before any was measured.
     """
     wide, tall = max(14.0, 130.0 / len(course)), 60.0
-    low = min([each.factor - each.sd for each in course] + [each.factor for each in springs])
-    high = max([each.factor + each.sd for each in course] + [each.factor for each in springs])
-    step = next(each for each in (0.1, 0.2, 0.5, 1.0, 5.0, 20.0) if (high - low) / each < 8 or each == 20)
+    low = min(each.factor - each.sd for each in course)
+    high = max(each.factor + each.sd for each in course)
+    room = max(0.5, high - low)  # a frame that went wrong stands at the edge: it must not press the others together
+    low = min([low, *(max(each.factor, low - room) for each in springs)])
+    high = max([high, *(min(each.factor, high + room) for each in springs)])
+    step = next(each for each in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, math.inf) if (high - low) / each < 8)
+    step = step if math.isfinite(step) else (high - low) / 8
     low, high = step * np.floor(low / step + 1e-9), step * np.ceil(high / step - 1e-9)
 
     def up(factor: float) -> float:
@@ -102,9 +107,12 @@ def course_drawing(springs: Sequence[Spring], course: Sequence[Learnt], title: s
     for at, spring in zip(x[1:], springs, strict=True):
         ends = [min(max(spring.factor + side * spring.sd, low), high) for side in (-1, 1)]
         items.append(Line((float(at), up(ends[0])), (float(at), up(ends[1])), "MARKS"))
-        items.append(
-            Circle((float(at), up(spring.factor)), 1.3, "MARKS", title=f"frame {spring.frame}: {spring.factor:.3f}")
-        )
+        inside = min(max(spring.factor, low), high)
+        items.append(Circle((float(at), up(inside)), 1.3, "MARKS", title=f"frame {spring.frame}: {spring.factor:.3f}"))
+        if inside != spring.factor:
+            level: Level = "top" if spring.factor > high else "baseline"
+            told = (float(at), up(inside) - math.copysign(2.0, spring.factor - inside))
+            items.append(Text(told, f"{spring.factor:.1f}", 2.1, "FIGURES", "middle", level))
     items.append(Text((0.0, -8.5), "frames as measured; ring: a frame's own factor", 2.1))
     return Drawing(tuple(items), title, 1.0, None)
 
