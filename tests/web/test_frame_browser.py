@@ -26,7 +26,7 @@ def framed(small):
 
 
 def open_tabs(page) -> list[str]:
-    return [name for name in TABS if page.locator(f"#{name} > h2, #{name} > section > h2").first.is_visible()]
+    return [name for name in TABS if page.locator(f"#{name} h2").first.is_visible()]
 
 
 def test_one_tab_at_a_time_kept_by_a_reload_and_without_scripts(visit, framed):  # noqa: F811
@@ -74,6 +74,12 @@ def test_the_drawing_follows_what_is_typed_and_nothing_is_stored(visit, framed):
         assert bevels.text_content() != there
         assert "as it is typed under Bend" in page.locator("#bevel .trial").text_content()
         assert not page.locator("#jig .trial").evaluate("note => note.hidden")
+        page.wait_for_selector("#strength td:text-is('70.0')")
+        met = page.locator("#live .verdict-line").inner_text()
+        told_of = page.locator("[data-also=judged] section p").first.text_content()
+        assert re.findall(r"\d+", told_of)[-1] in re.findall(r"\d+", met)
+        assert f"{page.locator('#judged .checks tbody tr').count()}" in re.findall(r"\d+", told_of)
+        assert "joints" in page.locator("[data-also=glue]").text_content()
         page.get_by_label("Moulded", exact=True).fill("thick")
         page.wait_for_selector("#live .said")
         assert "laminations of 4.0 mm" in told.inner_text(), "what was drawn last stays, and is said to be old"
@@ -122,3 +128,30 @@ def test_a_figure_pressed_in_a_table_opens_its_own_working_and_all_open_without_
         rows = plain.locator("#shape .why-rows").first
         rows.locator("summary").click()
         assert rows.locator("li").count() == 6 * 17, "every figure of the offsets"
+
+
+def test_on_a_telephone_the_words_of_a_row_stand_below_its_figures(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        for path in ("/frames/4#jig", "/jig?frame=4"):
+            page = visit(address + path, 375)
+            page.wait_for_selector(".under table")
+            for table in page.locator(".under table:visible").all():
+                right = table.locator("xpath=..").bounding_box()
+                for row in table.locator("tbody tr").all():
+                    first, last = row.locator("td").first.bounding_box(), row.locator("td").last.bounding_box()
+                    assert last["y"] >= first["y"] + 10
+                    assert last["x"] + last["width"] <= right["x"] + right["width"] + 1
+            wide = visit(address + path, 1280).locator(".under table:visible").first
+            row = wide.locator("tbody tr").first
+            assert abs(row.locator("td").last.bounding_box()["y"] - row.locator("td").first.bounding_box()["y"]) < 3
+
+
+def test_a_figure_opens_its_working_below_a_row_on_a_telephone(visit, framed):  # noqa: F811
+    with served(framed.app) as address:
+        page = visit(address + "/jig?frame=4", 375)
+        cell = page.locator(".under table").first.locator("tbody tr").first.locator("td.fig").nth(1)
+        cell.click()
+        own = page.locator(".under tr.own")
+        box = own.bounding_box()
+        assert box["width"] > 250
+        assert box["x"] + box["width"] <= 375

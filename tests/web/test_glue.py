@@ -9,6 +9,7 @@ from boats import HOME
 
 from scrieve import store
 from scrieve.frames.design import FrameChoice
+from scrieve.frames.jig.bed import JigBed
 from scrieve.store import people
 
 DAY = {"frame": "1", "air": "12", "rh": "70", "hour": "8:30"}
@@ -147,3 +148,15 @@ def test_while_it_cures_temperatures_bring_the_release_nearer(boat):
     assert ahead.status_code == 422
     assert "once it has been read" in text(ahead)
     assert 'name="hour" inputmode="decimal" autocomplete="off" placeholder="now" value="30"' in ahead.text
+
+
+def test_a_frame_that_does_not_go_on_the_jig_is_told_so_where_its_clamps_are_placed(boat):
+    page = boat.get("/glue-up?frame=1")
+    assert "describe the jig" in text(page)
+    bed = JigBed(depth_mm=100.0)
+    store.keep_choice(engine(boat), "jig", "bed", bed.to_mapping(), who="test")
+    page = boat.get("/glue-up?frame=1")
+    assert "describe the jig" not in text(page)
+    assert "does not go on the jig as described" in text(page)
+    assert 'href="/jig?frame=1"' in page.text
+    assert boat.get("/jig?frame=1").status_code == 422

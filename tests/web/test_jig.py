@@ -139,6 +139,23 @@ def test_the_order_is_worked_out_kept_and_followed(framed):
     assert kept(client).plan is None
 
 
+def test_why_no_order_was_found_is_told_until_the_bed_has_changed(framed):
+    client = framed()
+    before = dict(re.findall(r'<input name="(\w+)" value="([^"]*)"', client.get("/jig").text))
+    before |= {"face": "flat", "bearing": "inside", "between": "yes"}
+    assert client.post("/jig/bed", data=before | {"swivel_most_rad": "1"}).status_code == 303
+    assert client.post("/jig/order", data={"after": ""}).status_code == 303
+    _wait(client)
+    told = client.get("/jig/order").text
+    assert "does not go on this jig" in told
+    assert re.search(r'href="/jig\?frame=[45]">Frame', told)  # where every reason stands
+    refused = client.post("/jig/order", data={"without": "77"})
+    assert refused.text.count('role="alert"') == 1
+    assert "does not go on this jig" not in refused.text
+    assert client.post("/jig/bed", data=before).status_code == 303
+    assert "does not go on this jig" not in client.get("/jig/order").text
+
+
 def _wait(client: TestClient) -> None:
     assert Planning(client.app.state.boat.engine).job.done.wait(30)
 

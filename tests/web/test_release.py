@@ -227,3 +227,30 @@ def test_it_is_held_where_the_builder_says(make):
     printed = boat.get("/release/sheet.pdf?frame=3")
     assert printed.content.startswith(b"%PDF")
     assert boat.get("/release/sheet.pdf?frame=4").headers["location"] == "/release?frame=4#measure"
+
+
+@pytest.mark.parametrize(("units", "wild", "told"), [("mm", "500", "500 mm"), ("ft", "20-0-0", "20-0-0")])
+def test_an_offset_that_no_frame_can_have_is_refused_at_its_field(make, units, wild, told):
+    client = make(units)
+    small = "1" if units == "mm" else "0-0-0+"
+    typed = {f"o{i}": small for i in range(9)} | {"o2": wild}
+    answer = send(client, **typed)
+    assert answer.status_code == 422
+    assert f"found {told} off the line" in text(answer)
+    assert "place 3" in text(answer)
+    assert "Nothing was stored" in text(answer)
+    assert not store.records(engine(client), "release", "3")
+    pasted = "\n".join(f"{100 * i}mm; {wild if i == 2 else small}" for i in range(9))
+    assert send(client, text=pasted).status_code == 422
+
+
+def test_inward_offsets_may_be_typed_with_a_minus_where_lengths_are_in_feet(make):
+    client = make("ft")
+    typed = ['-1/16"', "(0-0-1)", "−1/8", "-0-0-1", '1/8"', "0", "-3mm", '-1 1/16"', "-½"]
+    assert send(client, **{f"o{i}": each for i, each in enumerate(typed)}).status_code == 303
+    (record,) = store.records(engine(client), "release", "3")
+    off = [row[1] for row in record.detail["rows_mm"]]
+    inch = 25.4  # by definition
+    assert off == pytest.approx(
+        [-inch / 16, -inch / 8, -inch / 8, -inch / 8, inch / 8, 0, -3, -17 * inch / 16, -inch / 2]
+    )

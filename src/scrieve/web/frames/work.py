@@ -73,7 +73,7 @@ def taken(option: Option, units: Units) -> dict[str, str]:
 
 #: The workings that belong to a tab, by how their figure begins; all others belong to the bend.
 _TABS = {
-    "shape": ("Section of the finished frame",),
+    "strength": ("Section of the finished frame",),
     "bevel": ("Siding of the blank", "Depth of the blank"),
     "jig": ("Tightest radius in the jig", "Error between brackets"),
     "glue": ("Glue to mix", "Clamps to close the packet"),

@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from scrieve import store
 from scrieve.errors import BadLamination, NoSuchFrame, ScrieveError
 from scrieve.frames.glue_up.minutes import GlueUpPlan
+from scrieve.frames.jig.setting_kept import JigKept
 from scrieve.revision import revision as revision_of
 from scrieve.sheets.glue_sheet import clamp_drawing, curing_drawing, glue_bench_sheet, glue_summary, glue_tables
 from scrieve.sheets.pack import file_name
@@ -120,6 +121,7 @@ def _page(
         status,
         needs_pin=needs_pin(view.file.engine),
         g=found,
+        described=JigKept.of(store.choices(view.file.engine, "jig")).bed is not None,
         card=card,
         day=asdict(day) if typed is None or at != "day" else dict(typed),
         day_given=day.given,

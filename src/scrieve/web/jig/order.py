@@ -19,7 +19,7 @@ from scrieve.units import Units
 from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.forms import Sent
 from scrieve.web.jig.pages import jig_path, kept_of, pdf_of, usual_bed
-from scrieve.web.jig.planning import Planning
+from scrieve.web.jig.planning import Job, Planning
 from scrieve.web.people.who import who
 from scrieve.web.settling import not_changed
 from scrieve.web.sheet_pages import code_of
@@ -66,6 +66,12 @@ def _good(view: View, kept: JigKept) -> dict[str, bool]:
     return good
 
 
+def _lasts(view: View, kept: JigKept, job: Job) -> bool:
+    """Whether what an order was sought from, the bed and the designs, is still as it was."""
+    now = {label: view.kept.frame_revision(label) for label in job.frames if label in view.kept.frames}
+    return bool(job.given["bed"] == (kept.bed or usual_bed(view)) and dict(job.given["frames"]) == now)
+
+
 def turn_whys(plan: PlanKept, units: Units) -> tuple[ColumnWhy, ...]:
     """How the figures of an order's turns came about."""
     table = frame_setting.order_table(plan, units)
@@ -88,6 +94,7 @@ def _order(view: View, sent: dict[str, str] | None = None, error: ScrieveError |
         whys_of=lambda plan: turn_whys(plan, view.boat.units),
         checks_of=lambda plan: frame_setting.turn_checks(plan, view.boat.units),
         workings_of=lambda plan: in_units(plan.workings, view.boat.units),
+        ended=None if error or job is None or not _lasts(view, kept, job) else job.error,
         fresh=bool(job and job.kept and job.kept != kept.plan),
         revision=revision_of(kept.plan.to_mapping()) if kept.plan else "",
     )

@@ -40,6 +40,8 @@ from scrieve.web.glue_up.forms import number
 from scrieve.wording import in_units
 from scrieve.working import Working
 
+#: An offset larger than this is a slip of the pen: no frame comes off its jig so far off its line [mm].
+FURTHEST_MM = 200.0
 #: How the shop judges a release is kept under this name.
 SHOP = "release"
 #: Where a frame can be held to the hull is kept under its label with this before it.
@@ -330,7 +332,13 @@ def sheet_of(seen: Seen, lesson: Lesson, glued: Glued, boat: Boat, link: str = "
 def _rows_of(text: str, way: str, units: Units, sent: Mapping[str, str], design: FrameDesign) -> Any:
     """The rows typed; a fault in one of the fields at the marks names its place."""
     try:
-        return read_rows(text, way, units)  # type: ignore[arg-type]
+        rows = read_rows(text, way, units)  # type: ignore[arg-type]
+        if way == "offsets" and (far := [i for i, (_, off) in enumerate(rows, 1) if abs(off) > FURTHEST_MM]):
+            raise BadMarks(
+                f"line {far[0]}: found {sized(rows[far[0] - 1][1], units)} off the line, more than "
+                f"{sized(FURTHEST_MM, units)}; measure it again from the fair line."
+            )
+        return rows
     except BadMarks as error:
         line = re.search(r"^line (\d+): (.*)", str(error), re.MULTILINE)
         if line is None or sent.get("text", "").strip():
@@ -341,6 +349,19 @@ def _rows_of(text: str, way: str, units: Units, sent: Mapping[str, str], design:
         raise BadMarks(
             f"place {number + 1} ({where}, {sized(at, units)} along): {line[2]} Nothing was stored."
         ) from error
+
+
+def _below(text: str) -> str:
+    """An offset typed with a minus before parts of an inch, as the brackets that stand for it elsewhere.
+
+    Examples
+    --------
+    >>> _below('-1/16"'), _below("-0-0-1"), _below("-1.5"), _below("-1.5mm")
+    ('(1/16")', '(0-0-1)', '-1.5', '-1.5mm')
+    """
+    plain = text.lstrip("-−–").strip()
+    parts = plain != text and any(sign in plain for sign in "/-\"'½¼¾⅛⅜⅝⅞")
+    return f"({plain})" if parts else text
 
 
 def at_marks(sent: Mapping[str, str]) -> list[str]:
@@ -371,7 +392,7 @@ def measured(
     if not text.strip():
         way = "offsets"
         text = "\n".join(
-            f"{length(at, units)}; {sent[f'o{i}'].strip()}"
+            f"{length(at, units)}; {_below(sent[f'o{i}'].strip())}"
             for i, (_, at) in enumerate(places(design))
             if sent.get(f"o{i}", "").strip()
         )
