@@ -106,10 +106,47 @@ def test_stealers_are_proposed_and_taken(pages):
     assert re.search(r"\d+ forward \d+", text)
 
 
+def test_a_region_above_a_plank_that_stays_takes_its_seam(pages, path):
+    engine = store.open_boat(path)
+    plank = store.choices(engine, "plank")["garboard"]["choice"]
+    engine.dispose()
+    region = {**SETTINGS, "side": "starboard", "stealers": "", "widest": "200", "narrowest": "60"}
+    assert send(pages, **region, lower="Upper edge of garboard\r\n").status_code == 303
+    text = pages.get("/planks/lining?side=starboard").text
+    marks = plank["upper"]
+    typed = ", ".join(f"{mark['frame']} {mark['value_mm']:.0f}" for mark in marks)
+    assert f'name="lower" rows="2" spellcheck="false" placeholder="the rabbet">girth: {typed}</textarea>' in text
+    girths = list(csv.reader(io.StringIO(pages.get("/planks/lining.csv?side=starboard&what=girth").text)))
+    there = {row[0]: float(row[1]) for row in girths[1:]}
+    assert [there[mark["frame"]] for mark in marks] == pytest.approx([mark["value_mm"] for mark in marks], abs=0.6)
+    for what, said in (
+        ("upper edge of strake 9", "was not drawn from seams"),
+        ("upper edge of nothing", "are garboard"),
+    ):
+        answer = send(pages, **region, lower=what)
+        assert (answer.status_code, said in answer.text) == (422, True)
+        assert what in answer.text
+
+
+def test_a_want_of_room_too_near_an_end_for_a_stealer_is_told(pages):
+    seams = {"lower": "girth: 5 468, 10 498, 18 580, 26 625, 32 630, 38 618, 42 604",
+             "upper": "girth: 5 928\n10 1004\n18 1182\n26 1276, 32 1272, 38 1216, 42 1153"}  # fmt: skip
+    region = {**SETTINGS, **seams, "side": "starboard", "widest": "150", "narrowest": "105"}
+    assert send(pages, **region).status_code == 303
+    text = with_words(pages, "/planks/lining?side=starboard", "too near the end")
+    assert "there is room for every strake" not in text
+    assert re.search(r"At frame \d+ the strakes at their narrowest want \d+ mm of girth, and there are \d+ mm", text)
+    checks = text.split('id="checks"')[1].split("</section>")[0]
+    assert re.search(r"Seam marks.*?no mark stands out", checks, re.DOTALL)
+
+
 def test_butts_are_judged_by_the_rules_chosen(pages):
     assert send(pages, "butts", do="check", rules="small yacht", there="3 14-15\n4 14-15").status_code == 303
     text = pages.get("/planks/lining?side=port").text
-    assert "strakes 3 and 4, bay 14-15 and bay 14-15: 0 frame spaces; adjacent strakes, 2 frame spaces" in text
+    breach = re.sub(r"<[^>]*>|\s+", " ", text.split('aria-label="Breaches"')[1].split("</table>")[0]).split("rule ")[1]
+    assert " ".join(breach.split()) == (
+        "strakes 3 and 4, bay 14-15 and bay 14-15 0 frame spaces 2 frame spaces adjacent strakes"
+    )
     assert "a small-yacht builder" in text
     for slip, said in (({"there": "3 14-17"}, "no bay between two neighbours"), ({"there": "99 14-15"}, "strake 99"),
                        ({"renew": "x"}, "write them as"), ({"stock": "long"}, "long"), ({"rules": "mine"}, "not known"),
@@ -168,6 +205,8 @@ def test_a_strake_is_made_a_plank(pages, path):
     assert "plank strake 5-2, cut" in pages.get("/planks/lining?side=port").text
     store.add_record(engine, "board cut", "A", {"undone": True}, corrects=cut)
     engine.dispose()
+    usual = pages.get("/planks/lining?side=port&strake=9").text.split('id="strake"')[1].split("</section>")[0]
+    assert 'value="strake 9 port"' in usual  # a plank spiled long before is called strake 9
     again = send(pages, "plank", strake="5", which="1", name="garboard")
     assert again.status_code == 422
     assert "a plank &#39;garboard&#39; is there already" in again.text

@@ -23,7 +23,7 @@ from scrieve.planking.lining.lands import ClinkerFastenings, LiningLands, clinke
 from scrieve.planking.lining.layout import shell_layout, wide_bays
 from scrieve.planking.lining.line_off import line_off
 from scrieve.planking.lining.result import Lining
-from scrieve.planking.lining.stealers import propose_stealers
+from scrieve.planking.lining.stealers import propose_stealers, short_of_room
 from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
 from scrieve.planking.skins.laid import Skin, SkinChoice, lay_skin
 from scrieve.planking.skins.plank import design_diagonal
@@ -84,5 +84,6 @@ __all__ = [
     "read_spiling",
     "seam_lengths",
     "shell_layout",
+    "short_of_room",
     "wide_bays",
 ]

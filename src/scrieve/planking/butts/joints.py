@@ -155,7 +155,7 @@ class ShellLayout:
 
 @dataclass(frozen=True, slots=True)
 class Breach:
-    """One breach: which rule of which set, of which joints or plank, what was found and what is asked."""
+    """One breach: which rule of which set, of which joints or plank (`at`), what was found and what is asked."""
 
     rule: str
     joints: tuple[EndJoint, ...]
@@ -163,6 +163,7 @@ class Breach:
     asked: str
     source: str
     text: str
+    at: str
 
 
 def breaches(layout: ShellLayout, rules: ButtRules) -> tuple[Breach, ...]:
@@ -210,7 +211,7 @@ def _lengths(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
                 continue  # a strake in one length is as long as it can be
             if rules.shortest_spaces and spaces < rules.shortest_spaces - 1e-9:
                 limit = f"{rules.shortest_spaces:g} frame spaces"
-                yield _breach(rules, "shortest plank", its, f"{spaces:.1f} frame spaces", limit, at)
+                yield _breach(rules, "shortest plank", its, f"{round(spaces, 1):g} frame spaces", limit, at)
             if rules.shortest_mm and run_mm < rules.shortest_mm - KEPT_MM:
                 yield _breach(rules, "shortest plank", its, _told(run_mm), _told(rules.shortest_mm), at)
 
@@ -245,7 +246,7 @@ def _frames(layout: ShellLayout, rules: ButtRules) -> Iterator[Breach]:
 
 def _breach(rules: ButtRules, rule: str, joints: tuple[EndJoint, ...], found: str, asked: str, at: str) -> Breach:
     text = tell("{at}: {found}; {rule}, {asked} ({name}).", at=at, found=found, rule=rule, asked=asked, name=rules.name)
-    return Breach(rule, joints, found, asked, rules.source, text)
+    return Breach(rule, joints, found, asked, rules.source, text, at)
 
 
 def _told(mm: float) -> str:

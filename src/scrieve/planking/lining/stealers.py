@@ -13,7 +13,9 @@ from scrieve.planking.lining.choice import End, LiningChoice, Stealer
 from scrieve.planking.lining.limits import least_widths
 from scrieve.planking.lining.line_off import Ground, ground_of, task_on
 from scrieve.planking.lining.lines import Lines, Task, lines
-from scrieve.planking.seams import Hull
+from scrieve.planking.lining.result import Lining
+from scrieve.planking.lining.verdicts import KEPT_MM
+from scrieve.planking.seams import Hull, place
 
 Array = NDArray[np.float64]
 
@@ -65,6 +67,20 @@ def propose_stealers(hull: Hull, choice: LiningChoice, tick: Tick | None = None)
             best = min(tried[:_TRIED], key=lambda one: _score(one[2], lines(one[2])))
             found.append(best[1])
     return tuple(found)
+
+
+def short_of_room(lining: Lining) -> tuple[str, float, float] | None:
+    """The frame at which the strakes at their narrowest need most more than the girth has, with girth and need [mm].
+
+    None where there is room for every strake as far as it runs. Where none of `propose_stealers` helps, the want is so
+    near an end that no strake could end there with a nib.
+    """
+    room = lining.girth_mm[-1] - lining.girth_mm[0]
+    need = np.sum(np.where(np.isfinite(lining.width_mm), lining.limits.narrowest, 0.0), axis=0)
+    k = int(np.argmax(need - room))
+    if need[k] - room[k] <= KEPT_MM:
+        return None
+    return place(lining.hull, lining.frames[k].x_mm), float(room[k]), float(need[k])
 
 
 def _score(task: Task, laid: Lines) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Any
 
-from scrieve.errors import BadLength, BadPlank
+from scrieve.errors import BadLength, BadPlank, NoSuchPlank
 from scrieve.planking import (
     BUTT_RULES,
     EndJoint,
@@ -20,6 +20,7 @@ from scrieve.planking import (
     SeamMark,
     ShellLayout,
     Stealer,
+    StrakeChoice,
     butt_rules,
     shell_layout,
 )
@@ -99,6 +100,27 @@ class LiningForm(TextForm):
             "\n".join(_limit_text(limit, units) for limit in choice.limits),
         )  # fmt: skip
 
+    def with_seams_of(self, planks: Mapping[str, Any], units: Units) -> LiningForm:
+        """Return the form with the marks of a plank's seam where it names one, as 'upper edge of topside 11'.
+
+        Parameters
+        ----------
+        planks : mapping name -> plank as it is stored
+        units : Units
+
+        Raises
+        ------
+        NoSuchPlank, BadPlank
+            There is no such plank, or it was not drawn from seams on the hull.
+        """
+
+        def marked(text: str) -> str:
+            found = _EDGE_OF.search(text)
+            return text[: found.start()] + _edge_of(found[1], found[2], planks, units) if found else text
+
+        kept = "\n".join(marked(line) for line in _lines(self.kept))
+        return replace(self, lower=marked(self.lower), upper=marked(self.upper), kept=kept)
+
     def choice(self, side: str, before: LiningChoice, units: Units) -> LiningChoice:
         """Return the choice typed; a length that still reads as before is not changed by its rounding.
 
@@ -133,6 +155,24 @@ class LiningForm(TextForm):
         return replace(before, **values)
 
 
+_EDGE_OF = re.compile(r"\b(lower|upper) edge of\s+(\S[^\n]*?)\s*$", re.IGNORECASE)
+
+
+def _edge_of(edge: str, name: str, planks: Mapping[str, Any], units: Units) -> str:
+    """Marks of one seam of a plank, as they are typed."""
+    drawn = [each for each, entry in planks.items() if entry["kind"] == "strake"]
+    if name not in drawn:
+        if name in planks:
+            raise BadPlank(f"plank {name!r} was not drawn from seams on the hull; give the marks of its {edge} seam.")
+        there = ", ".join(drawn) or "none"
+        raise NoSuchPlank(f"plank {name!r}: there is none of this name; drawn from seams on the hull are {there}.")
+    marks = getattr(StrakeChoice.from_mapping(planks[name]["choice"]), edge.lower())
+    if len({mark.kind for mark in marks}) > 1:
+        raise BadPlank(f"plank {name!r}, {edge} seam: marked in more ways than one; type girths, heights or "
+                       "half-breadths.")  # fmt: skip
+    return seam_text(marks, units)
+
+
 def read_seam(line: str, units: Units) -> KeptSeam:
     """Read a seam: its name, how many strakes are below it, the kind of its marks, and frame and length of each.
 
@@ -155,7 +195,7 @@ def read_seam(line: str, units: Units) -> KeptSeam:
     if not parted or not kind or not names:
         raise BadPlank(f"seam {line!r}: {how}.")
     marks = []
-    for pair in (pair.strip() for pair in re.split(r"[,;]", body)):
+    for pair in (pair.strip() for pair in re.split(r"[,;\n]", body) if pair.strip()):
         frame, _, value = pair.rpartition(" ")
         if not frame:
             raise BadPlank(f"seam {names[0]!r}: found {pair!r}; {how}.")

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve.errors import BadPlank, ScrieveError
-from scrieve.planking import BUTT_RULES, ButtPlan, wide_bays
+from scrieve.planking import BUTT_RULES, ButtPlan, short_of_room, wide_bays
 from scrieve.planking.butts.rules import SCARF_SHIFTS
 from scrieve.planking.butts.scarfs import SCARF_RULES
 from scrieve.planking.lining.choice import RULES
@@ -96,7 +96,7 @@ def _settings(view: View, hand: Hand, sent: dict[str, str]) -> Response:
     form = LiningForm.typed(sent)
     try:
         was = Side.as_seen(view, hand, sent).choice
-        choice = form.choice(was.side, was, view.boat.units)
+        choice = form.with_seams_of(view.kept.planks, view.boat.units).choice(was.side, was, view.boat.units)
         here.lined(choice)
         here.keep(sent, choice=_stored(choice))
     except Conflict:
@@ -292,6 +292,7 @@ def _shown(view: View, here: Side, strake: int, told: Told) -> dict[str, Any]:
         "tables": lining_tables(lining, u), "strakes": strakes_table(here, u),
         "checks_found": in_units(lining.checks, u), "workings_found": in_units(lining.workings, u),
         "remarks": (*in_units(lining.remarks, u), *here.cautions), "new_stealers": new,
+        "short": short_of_room(lining),
         "stealers_pending": not study.done.is_set(),
         "stealers_error": study.error, "butts": told.typed if told.form == "butts" else here.butts,
         "butt_rules": BUTT_RULES, "scarf_rules": SCARF_RULES, "shifts": list(SCARF_SHIFTS),

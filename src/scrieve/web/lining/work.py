@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain, count, pairwise
 from typing import Any, Literal, get_args
 
 import numpy as np
@@ -342,6 +342,17 @@ class Side:
             )  # fmt: skip
         return tuple(found)
 
+    def usual_name(self, strake: int, which: int, of: int) -> str:
+        """What plank `which` of so many of a strake is called unless the builder says otherwise.
+
+        Its own name if it was made before; else one that no other plank of the boat has.
+        """
+        kept, made = self.view.kept.planks, self.planks.get(str(strake), [])
+        usual = f"strake {strake}" + (f"-{which}" if of > 1 else "")
+        word = {"pair": "lined off"}.get(self.hand, self.hand)
+        names = chain([usual, f"{usual} {word}"], (f"{usual} {word} {n}" for n in count(2)))
+        return next(name for name in names if name in made or name not in kept)
+
     def make_plank(self, strake: int, which: int, name: str, sent: Mapping[str, str]) -> str:
         """Put one plank of a strake into the boat's planks, once it has been drawn; return its name.
 
@@ -356,7 +367,7 @@ class Side:
         if not 1 <= which <= len(runs):
             raise NoSuchPlank(f"strake {strake} has planks 1 to {len(runs)} as its butts stand.")
         run = runs[which - 1]
-        name = name.strip() or (f"strake {strake}" + (f"-{which}" if len(runs) > 1 else ""))
+        name = name.strip() or self.usual_name(strake, which, len(runs))
         kept = self.view.kept
         made = self.planks.get(str(strake), [])
         if name in kept.planks and name not in made:
