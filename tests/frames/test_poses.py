@@ -5,6 +5,7 @@ import itertools
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
+from scipy.optimize import brentq
 from sections import circle, section
 
 from scrieve.errors import BadJig
@@ -47,6 +48,49 @@ def frames():
 @pytest.fixture(scope="module")
 def plan(frames):
     return plan_settings(frames, BED)
+
+
+def test_a_packet_lies_on_the_bed_where_every_point_of_both_its_faces_does(frames):
+    # against all its points, turned and moved one pose after another
+    each = frames[0]
+    curve, rng = Curve(each.bent, each.choice, BED), np.random.default_rng(4)
+    faces = [face.points_mm @ curve.spin - curve.origin for face in (each.bent.face, each.bent.other)]
+    poses = np.column_stack(
+        [rng.uniform(-0.3, 0.3, 400), rng.uniform(700, BED.ends_mm[1] - 700, 400), rng.uniform(-60, 1100, 400)]
+    )
+
+    def inside(turn, along, across):
+        x, y = np.vstack(faces).T
+        there = np.cos(turn) * x - np.sin(turn) * y + along, np.sin(turn) * x + np.cos(turn) * y + across
+        left, right = BED.ends_mm
+        return (
+            there[0].min() >= left and there[0].max() <= right and there[1].min() >= 0 <= BED.depth_mm - there[1].max()
+        )
+
+    found = curve.on_bed(poses)
+    assert found.tolist() == [inside(*pose) for pose in poses]
+    assert 40 < found.sum() < 360
+
+
+def test_rails_meet_the_face_where_the_turned_face_crosses_them(frames):
+    # against SciPy's root of the turned face over a rail, and a rail past its ends is under none of it
+    each = frames[0]
+    curve = Curve(each.bent, each.choice, BED)
+    count = np.arange(len(curve.x), dtype=float)
+
+    def placed_at(index, turn):
+        x, y = np.interp(index, count, curve.x), np.interp(index, count, curve.y)
+        return np.cos(turn) * x - np.sin(turn) * y + 1800.0, np.sin(turn) * x + np.cos(turn) * y + 300.0
+
+    for turn in (-0.2, 0.05, 0.25):
+        met = curve.meet(np.array([[turn, 1800.0, 300.0]]), BED.along_mm)
+        assert 3 <= met.under.sum() < len(BED.along_mm)
+        for rail in np.flatnonzero(met.under[0]):
+            index = brentq(
+                lambda i, at: placed_at(i, at[0])[0] - at[1], 0, count[-1], ((turn, BED.along_mm[rail]),), 1e-10
+            )
+            assert met.index[0, rail] == pytest.approx(index, abs=1e-6)
+            assert met.height_mm[0, rail] == pytest.approx(placed_at(index, turn)[1], abs=1e-6)
 
 
 def minutes_of(plan, start=None):

@@ -85,7 +85,7 @@ class Curve:
         self.origin = np.array([(face[:, 0].min() + face[:, 0].max()) / 2, face[:, 1].min()])
         self.spin = spin
         both = np.vstack([face, bent.other.points_mm @ spin]) - self.origin
-        self._rim = both[ConvexHull(both).vertices]
+        self._rim = _Rim(both)
         keep = np.unique(np.r_[np.arange(0, len(turned), max(int(_STEP_MM), 1)), len(turned) - 1])
         if bed.bearing == "inside":
             keep = keep[::-1]  # the heel lies to the right
@@ -94,8 +94,10 @@ class Curve:
         self.x, self.y = placed[:, 0].copy(), placed[:, 1].copy()
         angle = bent.face.angle_rad[keep] + turn
         self.angle = (angle + np.pi / 2) % np.pi - np.pi / 2
+        self._bend = np.diff(self.angle)
         self.s = bent.neutral.s_mm[keep].copy()
         self.low, self.high = float(self.x.min()), float(self.x.max())
+        self._near = np.interp(np.linspace(self.low, self.high, len(keep)), self.x, np.arange(float(len(keep))))
         self._cells = np.array([self.x[:-1], self.y[:-1], np.diff(self.x), np.diff(self.y)])
         self._bending()
 
@@ -120,21 +122,22 @@ class Curve:
         cos, sin = np.cos(turn), np.sin(turn)
         want = along_mm[None, :] - shift
         last = len(self.x) - 1
-        index = np.interp(want, self.x, np.arange(last + 1.0))
+        even = (want - self.low) * ((len(self._near) - 1) / (self.high - self.low))
+        index = self._near.take(even.astype(np.intp), mode="clip")
         for _ in range(7):
             cell = np.minimum(index.astype(np.intp), last - 1)
-            x, y, dx, dy = self._cells[:, cell]
+            x, y, dx, dy = self._cells.take(cell, axis=1, mode="clip")
             part = index - cell
             miss = cos * (x + part * dx) - sin * (y + part * dy) - want
-            step = miss / np.maximum(cos * dx - sin * dy, 0.2)
+            before, step = index, miss / np.maximum(cos * dx - sin * dy, 0.2)
             index = np.minimum(np.maximum(index - step, 0.0), float(last))
-            if float(np.abs(miss).max(initial=0.0)) < 1e-3:
+            if float(np.abs(index - before).max(initial=0.0)) < 1e-6:  # rails past its ends stay there, missed
                 break
         cell = np.minimum(index.astype(np.intp), last - 1)
-        x, y, dx, dy = self._cells[:, cell]
+        x, y, dx, dy = self._cells.take(cell, axis=1, mode="clip")
         part = index - cell
         x, y = x + part * dx, y + part * dy
-        lean = self.angle[cell] + part * (self.angle[cell + 1] - self.angle[cell]) + turn
+        lean = self.angle.take(cell) + part * self._bend.take(cell) + turn
         left = cos * self.x[0] - sin * self.y[0]
         right = cos * self.x[-1] - sin * self.y[-1]
         half = self.bed.face_width_mm / 2 * np.cos(lean)
@@ -163,13 +166,12 @@ class Curve:
 
     def on_bed(self, poses: Array) -> Flags:
         """(P,) whether the whole packet, both faces and trimming allowances, lies on the bed in poses (P, 3)."""
-        turn, shift, up = (poses[:, i][:, None] for i in range(3))
-        cos, sin = np.cos(turn), np.sin(turn)
-        x, y = self._rim.T[:, None]
-        along, across = cos * x - sin * y + shift, sin * x + cos * y + up
+        turn, along, up = poses.T
         left, right = self.bed.ends_mm
-        inside = (along.min(axis=1) >= left) & (along.max(axis=1) <= right)
-        return np.asarray(inside & (across.min(axis=1) >= 0.0) & (across.max(axis=1) <= self.bed.depth_mm))
+        heel, head = self._rim.reach(turn)
+        low, high = self._rim.reach(turn - np.pi / 2)
+        inside = (heel + along >= left) & (head + along <= right)
+        return np.asarray(inside & (low + up >= 0.0) & (high + up <= self.bed.depth_mm))
 
     def fits(self, met: Met, poses: Array) -> Flags:
         """(P,) whether packet and brackets go on the bed: within its edges, travel and swivel, three at least."""
@@ -187,6 +189,26 @@ class Curve:
             & (count <= bed.brackets)
             & self.on_bed(poses)
         )
+
+
+class _Rim:
+    """The convex hull of a packet, asked how far it reaches when it is turned."""
+
+    def __init__(self, points: Array) -> None:
+        self._points = points[ConvexHull(points).vertices]  # anticlockwise
+        side = np.roll(self._points, -1, axis=0) - self._points
+        out = np.unwrap(np.arctan2(-side[:, 0], side[:, 1]))  # which way each side faces, rising from corner to corner
+        self._first, self._out = float(out[0]), out
+
+    def reach(self, turn: Array) -> tuple[Array, Array]:
+        """(P,) the least and the most along the first axis, turned by angles (P,) anticlockwise."""
+        return -self._most(np.pi - turn), self._most(-turn)
+
+    def _most(self, way: Array) -> Array:
+        """(P,) how far it reaches in directions (P,): to the corner between the sides that face to both hands of it."""
+        way = self._first + (way - self._first) % (2 * np.pi)
+        corner = self._points[np.searchsorted(self._out, way) % len(self._points)]
+        return np.asarray(corner[:, 0] * np.cos(way) + corner[:, 1] * np.sin(way))
 
 
 def natural_spline(stations: Array, look: Array) -> Array:
