@@ -1,5 +1,7 @@
 """What a laying comes to: closed cases, and a balance of areas held by shapely."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -74,6 +76,36 @@ def test_what_a_part_is_resawn_from_goes_to_the_rack_in_its_outline():
     assert result.share_kept == pytest.approx(200_000 / (1_200_000 - across.board.area_mm2))  # by area: not twice
     volume = slab.volume_m3 + across.board.volume_m3
     assert result.cost == pytest.approx(144 * (1 - volume / board.volume_m3))
+
+
+def test_a_missing_part_that_a_slab_gives_is_not_ordered_but_told():
+    """Of 60 thick 20 and a kerf go to 's': 36 are left under its 1000 × 200, room for 900 × 100 of 20 and not of 40."""
+    board = rectangular("B", 1000, 200, 60)
+    thin, thick = (Part(name, ((0, 0), (900, 0), (900, 100), (0, 100)), t) for name, t in (("thin", 20), ("thick", 40)))
+    laying = lay_parts([board], [square(width=200), thin, thick], held=[held("s", "B", 0, 0)], saw=SAW)
+    assert set(laying.missing) == {"thin", "thick"}
+    result = result_of(laying)
+    why = {one.part: one.why for one in result.missing}
+    assert why["thin"].startswith("it can come off B a, which is left when B is cut: cut that first")
+    assert "come off" not in why["thick"]
+    assert [one.parts for one in result.orders] == [("thick",)]
+    # off 43 past the kerf 19 are left: too thin for either
+    laying = lay_parts(
+        [rectangular("B", 1000, 200, 43)], [square(width=200), thin], held=[held("s", "B", 0, 0)], saw=SAW
+    )
+    assert [one.parts for one in result_of(laying).orders] == [("thin",)]
+
+
+def test_a_missing_fellow_of_a_part_on_a_thick_board_is_told_of_the_pair():
+    """A slab under a plank has the plank's own outline, so that its fellow has no margin there; as a pair it has."""
+    hands = [replace(square(f"s {hand}", width=200), rules=Rules(edge_margin_mm=5)) for hand in "PS"]
+    for thick, told in ((60, True), (43, False)):
+        board = rectangular("B", 1010, 210, thick)
+        laying = lay_parts([board], hands, held=[held("s P", "B", 5, 5)], saw=SAW)
+        (missing,) = result_of(laying).missing
+        assert missing.part == "s S"
+        assert ("Its fellow s P lies on B, which is thick enough for both" in missing.why) is told
+        assert [one.parts for one in result_of(laying).orders] == [("s S",)]
 
 
 def test_width_decides_what_is_kept_beside():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from shapely import Polygon
@@ -13,7 +13,7 @@ from scrieve.planking.board import least_strip
 from scrieve.stock.board import Board
 from scrieve.stock.cut_plan import Piece, Stock
 from scrieve.stock.cutting import first_fit
-from scrieve.stock.laying import Laying, Placement
+from scrieve.stock.laying import Laying, Placement, lay_parts
 from scrieve.stock.offcuts import OffCut, off_cuts
 from scrieve.stock.parts import Part
 from scrieve.stock.usable import Up
@@ -28,6 +28,8 @@ OWN_YIELD_FROM = 3
 ORDER_LENGTH_STEP_MM, ORDER_WIDTH_STEP_MM = 100.0, 10.0
 #: A part is resawn where so much is left past the kerf. Shop default, no source.
 RESAW_FROM_MM = 10.0
+#: Rounds in which missing parts are tried on slabs: these are few, and hold a part each.
+_SLAB_ROUNDS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +162,57 @@ def result_of(laying: Laying) -> Result:
     costs = [_spent(use) for use in uses]
     known = [cost for cost in costs if cost is not None]
     cost = sum(known) if len(known) == len(costs) else None
-    missing = tuple(Missing(name, why_missing(laying, name)) for name in laying.missing)
+    later = off_slabs(laying, uses)
+    missing = tuple(Missing(name, _told(laying, name, uses, later)) for name in laying.missing)
     own = share_kept if len(uses) >= OWN_YIELD_FROM else ORDER_YIELD
-    orders = _orders(laying, own)
+    orders = _orders(laying, own, later)
     workings = _workings(laying, uses, orders, (parts, wood, kept_area, share, share_kept), cost)
     return Result(tuple(uses), missing, orders, share, share_kept, share_volume, cost, workings)
+
+
+def off_slabs(laying: Laying, uses: Sequence[BoardUse]) -> Mapping[str, tuple[str, str]]:
+    """Missing parts that can come off a slab: part -> slab, and the board whose part is resawn to leave it.
+
+    A slab is no board before its board is cut, so that no part is laid on it; laid on the slabs, those parts find a
+    place there.
+    """
+    slabs = {one.board.name: (one.board, use.board.name)
+             for use in uses for one in use.off_cuts if one.how == "resawn"}  # fmt: skip
+    fit = [part for part in map(laying.part, laying.missing)
+           if any(_large_enough(board, part, laying) for board, _ in slabs.values())]  # fmt: skip
+    if not fit:
+        return {}
+    tried = lay_parts(
+        [board for board, _ in slabs.values()], fit, saw=laying.saw, keep=laying.keep, rounds=_SLAB_ROUNDS
+    )
+    return {one.part: (one.board, slabs[one.board][1]) for one in tried.placements}
+
+
+def _large_enough(board: Board, part: Part, laying: Laying) -> bool:
+    width, along, _ = least_strip(part.outline)
+    margin = 2 * part.rules.edge_margin_mm
+    return (
+        (not part.timber or board.timber in ("", part.timber))
+        and board.thickness_mm >= part.stock_mm(laying.saw.kerf_mm) - 1e-6
+        and board.length_mm >= along + margin
+        and _widest(board) >= width + margin
+    )
+
+
+def _told(laying: Laying, name: str, uses: Sequence[BoardUse], later: Mapping[str, tuple[str, str]]) -> str:
+    """Why a part found no place, and what gives it one without an order."""
+    if name in later:
+        slab, board = later[name]
+        return (f"it can come off {slab}, which is left when {board} is cut: cut that first, then lay them all again. "
+                "It is not among what to order.")  # fmt: skip
+    why = why_missing(laying, name)
+    fellow = next((f"{name[:-1]}{other}" for own, other in ("PS", "SP") if name.endswith(f" {own}")), "")
+    need = laying.part(name).stock_mm(laying.saw.kerf_mm)
+    for cut in (cut for use in uses for cut in use.cuts if cut.part == fellow):
+        if cut.left_mm >= need:
+            why += (f" Its fellow {fellow} lies on {cut.board}, which is thick enough for both: let the pair be resawn "
+                    "from one board.")  # fmt: skip
+    return why
 
 
 def why_missing(laying: Laying, name: str) -> str:
@@ -228,9 +276,9 @@ def _spent(use: BoardUse) -> float | None:
     return use.board.cost * (1 - sum(one.board.volume_m3 for one in use.off_cuts) / use.board.volume_m3)
 
 
-def _orders(laying: Laying, share: float) -> tuple[Order, ...]:
+def _orders(laying: Laying, share: float, later: Collection[str]) -> tuple[Order, ...]:
     groups: dict[tuple[str, float], list[Part]] = defaultdict(list)
-    for part in (laying.part(name) for name in laying.missing):
+    for part in (laying.part(name) for name in laying.missing if name not in later):
         groups[part.timber, round(part.stock_mm(laying.saw.kerf_mm), 3)].append(part)
     return tuple(_order(timber, thickness, own, laying, share) for (timber, thickness), own in sorted(groups.items()))
 
