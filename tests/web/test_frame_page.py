@@ -8,6 +8,7 @@ from boats import HOME, client_of, make_small, ready
 
 from scrieve import store
 from scrieve.frames.design import FrameChoice
+from scrieve.frames.written import SETTINGS
 from scrieve.web import create_app
 from scrieve.web.addresses import frame_path
 
@@ -90,6 +91,11 @@ def test_the_ways_are_ranked_and_one_is_taken(client):
     assert {(float(size), timber) for _, size, timber in offered} == {
         (4.0, "larch"), (6.0, "larch"), (4.0, "sapele/larch"), (6.0, "sapele/larch"),
     }  # fmt: skip
+    for name in ("packet", "springback", "closing", "clamps", "waste", "margin"):  # each column opens its working
+        shown = re.search(rf'<section data-column="\d">\s*<h4>{name}</h4>.*?</section>', found, re.S)[0]
+        assert shown.count("data-row=") == len(offered)
+        assert 'class="formula"' in shown
+        assert "Source:" in shown
     take = fields(found, "take this one")
     for _ in range(2):  # pressed twice
         assert client.post("/frames/design", data=take, headers=SAME).status_code == 303
@@ -101,7 +107,8 @@ def test_the_ways_are_ranked_and_one_is_taken(client):
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        ({"thicknesses": "thick"}, "expected"),
+        ({"thicknesses": "thick"}, "Thicknesses: found &#39;thick&#39;; expected"),
+        ({"steamed": "0; 130 %"}, "Steamed to hold: found &#39;130 %&#39;; give a share"),
         ({"thicknesses": "; ".join(["5"] * 30)}, "1 to 24"),
         ({"timbers": "cheese"}, "cheese"),
     ],
@@ -160,6 +167,8 @@ def test_a_builder_in_feet_sees_no_millimetres(tmp_path):
     assert re.findall(r".{30}\d mm\b.{0,20}", words) == []
     ways = client.get("/frames", params=fields(page, 'name="timbers"'))
     assert "take this one" in ways.text
+    assert re.findall(r'<th scope="row">\d+ × [\d.]+ in ', ways.text)
+    assert not re.findall(r'<th scope="row">\d+ × [\d.]+ mm ', ways.text)
 
 
 def test_the_list_says_how_far_each_is_and_what_is_out_of_date(tmp_path):
@@ -187,3 +196,11 @@ def test_the_list_says_how_far_each_is_and_what_is_out_of_date(tmp_path):
     assert "out of date" in going()[0]
     assert client.post("/release/fitted", data={"frame": "3", "hand": ""}, headers=SAME).status_code == 303
     assert going()[1] == 6
+
+
+def test_what_a_setting_means_stands_at_its_field_where_no_pointer_can_be_held_on_it(client):
+    form = next(each for each in re.findall(r"<form.*?</form>", design(client), re.S) if 'name="trim_mm"' in each)
+    for name in ("trim_mm", "moulding_edge", "notches", "clamp_n"):
+        label = next(each for each in re.findall(r"<label>.*?</label>", form, re.S) if f'name="{name}"' in each)
+        assert f"<small>{html.escape(SETTINGS[name].says)}</small>" in label
+    assert 'title="' not in form

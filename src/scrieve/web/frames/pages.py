@@ -33,7 +33,7 @@ from scrieve.web.faults import FRAME_NAMES, at_fault, in_words
 from scrieve.web.forms import FrameForm
 from scrieve.web.frames import trial as frame_trial
 from scrieve.web.frames.progress import STEPS, progress
-from scrieve.web.frames.work import Asked, history, split_workings, taken, ways
+from scrieve.web.frames.work import Asked, history, split_workings, taken, way_words, ways, ways_whys
 from scrieve.web.glue_up.curing import curing_of, hour_told
 from scrieve.web.views import View, off_by, small_unit
 from scrieve.wording import in_units
@@ -217,6 +217,8 @@ def frame_page(
         asked=asked or (Asked.of(sight.design.choice, view.boat.units) if sight.design else None),
         ways=found,
         ways_said=said,
+        ways_whys=ways_whys(found, view.boat.units) if found else (),
+        way_words=way_words,
         taken=taken,
         history=history(view, label) if sight.design else (),
         groups=split_workings(sight.design.workings) if sight.design else {},

@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from scrieve import store
-from scrieve.errors import BadLamination
+from scrieve.errors import BadLamination, BadLength
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.packet.options import Option, rank_options
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
-from scrieve.sheets.figures import sized
+from scrieve.sheets.bench import Table
+from scrieve.sheets.figures import sized, thickness
 from scrieve.units import Units, parse_length
 from scrieve.web.athand import AtHand
+from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.views import View
 from scrieve.working import Working
 
@@ -52,8 +54,10 @@ def ways(design: FrameDesign, asked: Asked, units: Units, revision: str) -> tupl
         [part.strip() for part in text.split(";") if part.strip()]
         for text in (asked.timbers, asked.thicknesses, asked.steamed or "0")
     )
-    thick = [parse_length(size, units) for size in sizes]
+    thick = [_thickness(size, units) for size in sizes]
     steamed = [read_setting("steamed_share", share) for share in shares] or [0.0]
+    if wrong := next((text for text, share in zip(shares, steamed, strict=False) if not 0 <= share < 1), ""):
+        raise BadLamination(f"Steamed to hold: found {wrong!r}; give a share from 0 (straight) to below 100 %.")
     number = max(len(timbers), 1) * len(thick) * len(steamed)
     if not 0 < number <= MOST_WAYS:
         raise BadLamination(f"{number} ways to build it: give 1 to {MOST_WAYS}, timbers × thicknesses × shares.")
@@ -61,6 +65,79 @@ def ways(design: FrameDesign, asked: Asked, units: Units, revision: str) -> tupl
         (revision, asked, units),
         lambda: rank_options(design.section, design.choice, timbers, thick, steamed, lambda _: design.far),
     )
+
+
+def _thickness(text: str, units: Units) -> float:
+    try:
+        return parse_length(text, units)
+    except BadLength as error:
+        raise BadLength(f"Thicknesses: {error}") from error
+
+
+def way_words(option: Option, units: Units) -> str:
+    """A way to build a frame in the builder's units: how many of what."""
+    choice = option.choice
+    held = f", steamed to hold {choice.steamed_share:.0%}" if choice.steamed_share else ""
+    return f"{option.count} × {thickness(choice.lamination_mm or option.depth_mm / option.count, units)} " + (
+        f"{choice.timber}{held}"
+    )
+
+
+#: Of each column of the ways: its name, how it comes about, and the source.
+_WAYS = {
+    "packet": ("number × thickness, the least that holds the frame with its bevels and cleaning", "docs/frames.md, "
+               "\"Laminations\""),
+    "springback": ("r = c ΣEᵢIᵢ/(EI), less what was bent to hold beforehand", "beam theory; docs/frames.md, "
+                   "\"Springback\""),
+    "closing": ("M = ΣEᵢIᵢ (κ - κ₀ᵢ), the most along the packet", "beam theory; docs/frames.md, \"Closing effort\""),
+    "clamps": ("at each bracket its force over that of one clamp, one at least; between brackets as many more as press "
+               "every joint", "three-moment equations; pressure spread at 45°: common practice, no source"),
+    "waste": ("1 - volume of the finished halves / volume of the timber bought", "geometry; docs/frames.md, "
+              "\"Laminations\""),
+    "margin": ("limit / strain t/2R, of the worst lamination", "beam theory; the limit is a share of MOR/(1.10 MOE): "
+               "docs/frames.md, \"Laminations\""),
+}  # fmt: skip
+
+
+def ways_whys(found: Sequence[Option], units: Units) -> tuple[ColumnWhy, ...]:
+    """How the figures of the ways came about, way by way; the numbers of one stand on its tabs once it is taken."""
+    told = [_way_figures(option, units) for option in found]
+    rows = tuple((way_words(option, units), *figures.values(), "") for option, figures in zip(found, told, strict=True))
+    table = Table("Ways to build it", ("way", *_WAYS, "not met"), rows, name="ways")
+    columns = {
+        name: tuple(
+            Working(name, figures[name], formula, _way_inputs(option, name, units), source)
+            for option, figures in zip(found, told, strict=True)
+        )
+        for name, (formula, source) in _WAYS.items()
+    }
+    return column_whys(table, columns, units)
+
+
+def _way_figures(option: Option, units: Units) -> dict[str, str]:
+    depth, one = thickness(option.depth_mm, units), thickness(option.depth_mm / option.count, units)
+    return {
+        "packet": f"{option.count} × {one} = {depth}",
+        "springback": f"{100 * option.springback:.2f} %",
+        "closing": f"{option.effort_nmm / 1e6:.3f} kN m",
+        "clamps": f"{option.clamps}",
+        "waste": f"{100 * option.waste:.1f} %",
+        "margin": f"{option.margin:.2f}" if option.margin < 100 else "–",
+    }
+
+
+def _way_inputs(option: Option, name: str, units: Units) -> tuple[tuple[str, str], ...]:
+    choice = option.choice
+    of = {
+        "packet": (("moulded", sized(choice.moulded_mm, units)),
+                   ("cleaning of each face", thickness(choice.cleaning_mm, units))),
+        "springback": (("held beforehand", f"{100 * choice.steamed_share:g} %"),
+                       ("gained again on cleaning off", f"{100 * option.later:.2f} %")),
+        "closing": (("held beforehand", f"{100 * choice.steamed_share:g} %"),),
+        "clamps": (("force of one clamp", f"{choice.clamp_n:g} N"),),
+        "margin": (("share of the breaking strain allowed", f"{choice.margin:g}"),),
+    }  # fmt: skip
+    return of.get(name, ())
 
 
 def taken(option: Option, units: Units) -> dict[str, str]:
