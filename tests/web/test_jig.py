@@ -156,6 +156,22 @@ def test_why_no_order_was_found_is_told_until_the_bed_has_changed(framed):
     assert "does not go on this jig" not in client.get("/jig/order").text
 
 
+def test_the_figures_at_the_bench_open_their_workings(framed):
+    client = framed()
+    setting = client.get("/jig?frame=4").text
+    row = re.search(r"<td[^>]*>2</td>.*?</tr>", setting.split("Setting</h3>")[1], re.S)[0]
+    travel = re.findall(r'<td class="fig">([\d.]+)</td>', row)[-1]
+    page = client.get("/jig/bench?frame=4&bracket=2").text
+    assert f"data-travel>{travel}<" in page
+    why = page.split('class="why-rows"')[1].split("</details>")[0]
+    assert re.search(rf"= {re.escape(travel)}", why)
+    assert "swivel" in why
+    assert 'class="formula"' in why
+    assert "Source:" in why
+    prove = client.get("/jig/bench?frame=4&prove=1").text
+    assert prove.count("data-column=") == 2  # length and sagitta, as on the jig's own page
+
+
 def _wait(client: TestClient) -> None:
     assert Planning(client.app.state.boat.engine).job.done.wait(30)
 

@@ -234,6 +234,7 @@ def bench(
         at = next((n for n, s in enumerate(steps) if not s.number and abs(s.along_mm - away) < 1.0), None)
     if at is None and open_steps and not prove:
         at = open_steps[0]
+    tables = (frame_setting.bracket_table(found, units), frame_setting.proof_table(found, units))
     return view.page(
         "jig_bench.html",
         label=frame,
@@ -242,7 +243,8 @@ def bench(
         at=at,
         left=len(open_steps),
         changed=changed,
-        proof=frame_setting.proof_table(found, units),
+        proof=tables[1],
+        whys=table_whys(tables, bed_columns(found), units),
         proved=store.records(view.file.engine, "jig proved", frame),
     )
 
