@@ -267,3 +267,13 @@ def test_two_boards_of_one_name_are_refused():
     board = rectangular("B", 1000, 100, 30)
     with pytest.raises(BadBoard, match="'B' comes twice"):
         lay_parts([board, board], [plank("p", 900, 90, 0)], rounds=1)
+
+
+@pytest.mark.parametrize("pair", [True, False])
+def test_a_pair_counts_for_both_its_planks_where_there_is_room_for_one_part_alone(pair):
+    """One board 60 thick takes one of two parts: a pair 0.9 times as large gives more plank than a single one."""
+    boards = [rectangular("B", 1100, 260, 60)]
+    single = Part("single", ((0, 0), (1000, 0), (1000, 200), (0, 200)), 20, rules=SQUARE)
+    other = Part("other", ((0, 0), (1000, 0), (1000, 180), (0, 180)), 20, rules=SQUARE, book_matched=pair)
+    laying = lay_parts(boards, [single, other], rounds=30)
+    assert [one.part for one in laying.placements] == ["other" if pair else "single"]

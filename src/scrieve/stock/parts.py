@@ -113,6 +113,11 @@ class Part:
         return float(self.polygon.area)
 
     @property
+    def wanted_mm2(self) -> float:
+        """Area of the planks that it gives: of two where it is resawn into a pair [mm²]."""
+        return self.area_mm2 * (2 if self.book_matched else 1)
+
+    @property
     def length_mm(self) -> float:
         """Extent along x [mm]."""
         x = [point[0] for point in self.outline]

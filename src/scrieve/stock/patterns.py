@@ -60,7 +60,7 @@ def choose(
     smallest = min(part.area_mm2 for part in rack.parts)
     model.minimize(
         sum(round(cost / dearest * STEPS) * use for use, cost, _ in uses.values())
-        + sum(round(rack.parts[kind].area_mm2 / smallest * 10 * STEPS) * short for kind, short in missing.items())
+        + sum(round(rack.parts[kind].wanted_mm2 / smallest * 10 * STEPS) * short for kind, short in missing.items())
     )
     current = {
         (board, tuple(sorted(Counter(rack.kind(one.part) for one in laid).items())))

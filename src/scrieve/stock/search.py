@@ -60,12 +60,14 @@ class Search:
     pool: dict[int, dict[Kinds, tuple[float, tuple[Laid, ...]]]] = field(default_factory=dict)
     _full: set[tuple[int, int, frozenset[tuple[int, int, float, int]]]] = field(default_factory=set)
     _areas: list[float] = field(default_factory=list)
+    _wanted: list[float] = field(default_factory=list)
     _wood: list[float] = field(default_factory=list)
     _missing: float = 0.0
 
     def __post_init__(self) -> None:
         """Work out areas once."""
         self._areas = [part.area_mm2 for part in self.rack.parts]
+        self._wanted = [part.wanted_mm2 for part in self.rack.parts]
         held = {board: sum(shape.area for shape in shapes) for board, shapes in self.rack.held.items()}
         self._wood = [board.area_mm2 - held.get(number, 0.0) for number, board in enumerate(self.rack.boards)]
         # A part not laid counts for more than any board.
@@ -79,7 +81,7 @@ class Search:
 
     def value(self, layout: Layout) -> float:
         """Return what a layout costs; fuller and emptier boards are liked better than half-full ones."""
-        total = self._missing * sum(self._areas[part] for part in layout.pending)
+        total = self._missing * sum(self._wanted[part] for part in layout.pending)
         for board, laid in layout.boards.items():
             fill = sum(one.area_mm2 for one in laid) / self._wood[board]
             total += self.worth.of_board(board, self.rack.boards[board], laid)
