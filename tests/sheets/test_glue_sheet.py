@@ -103,6 +103,10 @@ def test_the_blank_on_its_end_is_drawn_at_full_size(design, boat):
     assert whole.end[0] - whole.start[0] == pytest.approx(plan.siding_mm)
     assert fitted("", drawn)["scale"] == "full size"  # so that it can be held to the blank
     assert overlapping(drawn) == []
+    narrow = ripping_drawing(plan_for(design, found_siding_mm=plan.sizes.needed_mm - 8.0), boat.units)
+    names = [each.text for each in narrow.items if isinstance(each, Text) and each.angle_deg]
+    assert sum(name.endswith(" short") for name in names) == 2
+    assert not [name for name in names if ", -" in name]
     sheet = ripping_bench_sheet(plan, boat, "ABCD1234")
     told = [float(sum(map(Fraction, row[2].split()))) for row in sheet.tables[0].rows]
     step = 25.4 if boat.units == "ft" else 1.0

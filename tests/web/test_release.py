@@ -178,6 +178,10 @@ def test_the_ripping_plan_with_what_was_measured(make):
     assert "riving knife" in page
     narrow = text(boat.get("/release?frame=3&siding=90"))
     assert "both halves come out at" in narrow.lower()
+    lack = re.search(r"each half is then ([\d.]+) mm short of its siding", narrow)
+    needs = float(re.search(r"90.0 mm; ([\d.]+) mm or more wanted", narrow)[1])
+    assert float(lack[1]) == pytest.approx((needs - 90) / 2 - 2, abs=0.06)  # 2 mm of cleaning each are gone before
+    assert "-" not in narrow.partition("Saw line")[2].partition(" short of its siding")[0].replace("moulding-edge", "")
     assert boat.get("/release?frame=3&siding=wide").status_code == 422
     assert boat.get("/release/ripping.pdf?frame=3&siding=99").content.startswith(b"%PDF")
 

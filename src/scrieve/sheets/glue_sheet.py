@@ -342,7 +342,9 @@ def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
             ]
             continue
         items.append(Hatch(polyline(box, "HATCHING").points, "cross" if layer.what == "kerf" else "diagonal", 1.2))
-        names.append((middle, f"{layer.what}, {wide}"))
+        short = layer.to_mm < layer.from_mm  # the blank is too narrow: the halves and the kerf share wood
+        lack = ruled(layer.from_mm - layer.to_mm, units)
+        names.append((middle, f"{layer.what}: {lack} short" if short else f"{layer.what}, {wide}"))
     feet = _spread([x for x, _ in names], 5.0)
     for (x, name), foot in zip(names, feet, strict=True):
         items.append(Line((x, deep), (foot, deep + 8.0), "DIMENSIONS"))
