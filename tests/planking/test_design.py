@@ -386,6 +386,27 @@ class TestSpiled:
         assert not remark.suspect
         assert abs(remark.residual_mm) <= 1.0
 
+    def test_nails_pricked_on_the_batten_lie_on_the_plank_as_on_it(self):
+        """The datum line runs 7 mm up, as the edges' middles do: a nail at y on the batten has the offset y − 7."""
+        shift = (self.drawn(0, "lower") + self.drawn(0, "upper")) / 2
+        pricked = [("8", 1203.0, 90.0), ("7", 597.0, -20.0), ("", 2500.0, 40.0)]
+        marks = [SpilingMark(frame, "lower", "nail", x, y) for frame, x, y in pricked]
+        plank = design_spiled_plank(SpilingBatten((*self.batten.marks, *marks)), SpilingChoice("topside", 28.0))
+        assert [nail.frame for nail in plank.nails] == ["7", "8", ""]
+        for nail, (_, x, y) in zip(plank.nails, sorted(pricked, key=lambda one: one[1]), strict=True):
+            assert (nail.x_mm, nail.y_mm) == pytest.approx((x, y - shift), abs=1.0)
+            edge = min(abs(self.drawn(x, which) - y) for which in ("lower", "upper"))
+            assert nail.to_edge_mm == pytest.approx(edge, abs=1.0)
+        assert "Nails lie on the plank" not in {check.name for check in self.plank.checks}
+        assert next(check for check in plank.checks if check.name == "Nails lie on the plank").ok
+        np.testing.assert_allclose(plank.lower_mm, self.plank.lower_mm)  # a nail is no mark of an edge
+        off = replace(marks[0], y_mm=140.0)
+        plank = design_spiled_plank(SpilingBatten((*self.batten.marks, off)), SpilingChoice("topside", 28.0))
+        wrong = next(check for check in plank.checks if check.name == "Nails lie on the plank")
+        assert not wrong.ok
+        assert "frame 8" in str(wrong.found)
+        assert plank.nails[0].to_edge_mm == pytest.approx(self.drawn(1203, "upper") - 140, abs=1.0)
+
     def test_turning_the_datum_line_does_not_turn_the_plank(self):
         cos, sin = np.cos(0.02), np.sin(0.02)
         offsets = [

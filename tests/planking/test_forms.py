@@ -69,7 +69,7 @@ def test_spiling_of_all_kinds():
     read = read_spiling(
         b"frame,edge,kind,x,y,opening,side,point\n"
         b"4,lower,offset,100,-2,,,\n4,upper,arc,60,1,120,,a\n4,upper,arc,140,1,120,above,a\n"
-        b"5,lower,block,400,3,40,,\n5,upper,width,400,,150,,\n",
+        b"5,lower,block,400,3,40,,\n5,upper,width,400,,150,,\n5,,nail,412,70,,,\n",
         "b.csv",
     )
     assert read.bad == ()
@@ -79,6 +79,7 @@ def test_spiling_of_all_kinds():
         SpilingMark("4", "upper", "arc", 140, 1, 120, 1, "a", 4),
         SpilingMark("5", "lower", "block", 400, 3, 40, -1, "", 5),
         SpilingMark("5", "upper", "width", 400, 0, 150, 1, "", 6),
+        SpilingMark("5", "lower", "nail", 412, 70, 0, -1, "", 7),
     )
 
 
@@ -90,7 +91,7 @@ def test_every_bad_cell_of_a_spiling_file_is_told():
     assert read.batten.marks == ()
     assert read.bad == (
         'b.csv line 2, edge: found "mid"; expected lower or upper.',
-        'b.csv line 2, kind: found "dot"; expected offset, block, arc or width.',
+        'b.csv line 2, kind: found "dot"; expected offset, block, arc, width or nail.',
         'b.csv line 2, x: found "q"; expected mm or feet-inches-eighths such as 3-4-5.',
         "b.csv line 3, y: found nothing; expected mm or feet-inches-eighths such as 3-4-5.",
         "b.csv line 3, opening: found nothing; expected mm or feet-inches-eighths such as 3-4-5.",

@@ -1,14 +1,16 @@
 """A plank on paper: outline and offsets as designed, labels readable."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from scrieve.errors import BadBoard
+from scrieve.planking import SpilingChoice, design_spiled_plank, read_spiling
 from scrieve.planking.clinker import Land
 from scrieve.planking.panel import SheetJoint, SheetPiece
-from scrieve.sheets.drawing import Line, Text
+from scrieve.sheets.drawing import Circle, Line, Text
 from scrieve.sheets.pdf import bench_sheet_pdf
 from scrieve.sheets.plank_sheet import plank_bench_sheet, plank_drawing, plank_pattern, plank_tables
 from scrieve.stock.parts import parts_of_plank
@@ -113,3 +115,14 @@ def test_a_lapped_plank_has_no_seam_to_caulk():
     assert "land +5.7°" in said  # 0.1 rad
     assert told == ["none to caulk: laps its neighbour by 36.0 mm, land bevelled on the upper edge",
                     "none to caulk: edges tight"]  # fmt: skip
+
+
+def test_nails_pricked_on_the_batten_stand_on_the_pattern_and_in_a_table():
+    data = (Path(__file__).parents[2] / "examples" / "formats" / "spiling.csv").read_bytes()
+    marks = read_spiling(data + b"7,,nail,603,20,,,,\n8,,nail,1196,80,,,,\n", "nailed.csv").batten
+    design = design_spiled_plank(marks, SpilingChoice("nailed", 28.0))
+    circles = [item for item in plank_pattern(design).items if isinstance(item, Circle)]
+    assert [item.at for item in circles] == [(nail.x_mm, nail.y_mm) for nail in design.nails]
+    (table,) = [table for table in plank_tables(design) if table.name == "nails"]
+    # the datum line through the middles of both ends runs 7 mm up: 20 - 7 and 80 - 7
+    assert [(row[0], round(float(row[2]))) for row in table.rows] == [("7", 13), ("8", 73)]

@@ -141,13 +141,14 @@ class SpilingMark:
 
     `kind` is 'block' (a prick made along a block of width `opening_mm` held to the plank's edge), 'arc' (the centre
     of a compass of `opening_mm` whose other foot stood on the edge), 'offset' (the edge itself, written) or 'width'
-    (a width `opening_mm` set off square to the lower edge at x). `point` tells apart several edge points of one frame.
+    (a width `opening_mm` set off square to the lower edge at x); or 'nail', a nail or its hole in the frame, which lies
+    on no edge. `point` tells apart several edge points of one frame.
     `side` says on which side of the marks the edge lies: 1 above, -1 below. `line` is the line of the file.
     """
 
     frame: str
     edge: Edge
-    kind: Literal["block", "arc", "offset", "width"]
+    kind: Literal["block", "arc", "offset", "width", "nail"]
     x_mm: float
     y_mm: float
     opening_mm: float = 0.0

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import LineString, Point, Polygon
 
 from scrieve.errors import BadPlank
 from scrieve.planking.board import Board, board_for
@@ -33,7 +34,7 @@ from scrieve.planking.edges import (
 from scrieve.planking.expansion import Expansion, expand
 from scrieve.planking.fair_edge import FairEdge
 from scrieve.planking.panel import SheetJoint, SheetPiece, join_sheets, panel_checks
-from scrieve.planking.plank import PlankDesign, PlankFrame, SpilingRemark
+from scrieve.planking.plank import PlankDesign, PlankFrame, PlankNail, SpilingRemark
 from scrieve.planking.rabbet import RabbetCut, edge_angles, hood_angles, rabbet_cut
 from scrieve.planking.seams import Hull, Strip, girths, run_length, strake_strip
 from scrieve.planking.skins.laid import SkinChoice, lay_skin
@@ -44,6 +45,7 @@ from scrieve.planking.verdicts import (
     DRAWN_TRACED,
     Facts,
     land_checks,
+    nail_checks,
     spiled_cautions,
     spiled_checks,
     strake_cautions,
@@ -248,6 +250,7 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
     lower, upper = (lower - origin) @ turn, (upper - origin) @ turn
     true = run_length(lower), run_length(upper)
     lower, upper, cuts = cut_ends(choice.ends, choice.thickness_mm, lower, upper)
+    nails = _nails(batten, lower, upper, lambda points: (points - origin) @ turn)
     board = board_for(
         lower,
         upper,
@@ -272,14 +275,33 @@ def design_spiled_plank(batten: SpilingBatten, choice: SpilingChoice) -> PlankDe
         twist_rad=None,
         bend_radius_mm=None,
         residuals=residuals,
-        checks=(*spiled_checks(choice, edges, residuals, frames), *nib_checks(cuts, choice.thickness_mm)),
+        checks=(
+            *spiled_checks(choice, edges, residuals, frames), *nail_checks(nails),
+            *nib_checks(cuts, choice.thickness_mm),
+        ),
         workings=(
             *spiled_workings(choice, board, hollow, opening, frames), *cut_workings(cuts, choice.thickness_mm),
         ),
         cautions=spiled_cautions(choice, hollow),
         choice=choice,
         cuts=cuts,
+        nails=nails,
     )  # fmt: skip
+
+
+def _nails(batten: SpilingBatten, lower: Array, upper: Array, place: Callable[[Array], Array]) -> tuple[PlankNail, ...]:
+    """Nails pricked on the batten, and how far each lies within the nearest edge of the plank (n, 2), (n, 2)."""
+    pricked = [mark for mark in batten.marks if mark.kind == "nail"]
+    if not pricked:
+        return ()
+    plank = Polygon(np.concatenate([lower, upper[::-1]]))
+    edges = [LineString(lower), LineString(upper)]
+    found = []
+    for mark, (x, y) in zip(pricked, place(np.array([[mark.x_mm, mark.y_mm] for mark in pricked])), strict=True):
+        at = Point(x, y)
+        off = min(at.distance(edge) for edge in edges)
+        found.append(PlankNail(mark.frame, float(x), float(y), off if plank.covers(at) else -off))
+    return tuple(sorted(found, key=lambda nail: nail.x_mm))
 
 
 def _strake_frames(

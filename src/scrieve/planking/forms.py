@@ -10,7 +10,7 @@ from scrieve.takeoff.columns import Cells, open_table
 from scrieve.takeoff.tables import A_DATE
 
 SEAM_VALUES = ("height", "half_breadth", "girth")
-SPILING_KINDS = ("offset", "block", "arc", "width")
+SPILING_KINDS = ("offset", "block", "arc", "width", "nail")
 
 _EDGES: dict[str, Edge] = {"lower": "lower", "l": "lower", "upper": "upper", "u": "upper"}
 _SIDES = {"above": 1, "up": 1, "+": 1, "below": -1, "down": -1, "-": -1}
@@ -113,14 +113,14 @@ def read_spiling(data: bytes, name: str, *, units: str = "mm") -> SpilingReading
 
 
 def _spiling_mark(cells: Cells) -> SpilingMark | None:
-    edge = _EDGES.get(cells.text("edge").lower())
+    kind = cells.text("kind").lower() if "kind" in cells.columns.places else "offset"
+    edge = _EDGES.get(cells.text("edge").lower() or ("lower" if kind == "nail" else ""))  # a nail lies on neither
     if edge is None:
         cells.complain("edge", "lower or upper")
-    kind = cells.text("kind").lower() if "kind" in cells.columns.places else "offset"
     if kind not in SPILING_KINDS:
-        cells.complain("kind", "offset, block, arc or width")
+        cells.complain("kind", "offset, block, arc, width or nail")
     x = cells.length("x")
-    y = _given(cells, "y", needed=kind in ("offset", "block", "arc"))
+    y = _given(cells, "y", needed=kind in ("offset", "block", "arc", "nail"))
     opening = _given(cells, "opening", needed=kind in ("block", "arc", "width"))
     if kind in ("block", "arc", "width") and opening is not None and opening <= 0:
         cells.complain("opening", "a length above zero: the block's width, the compass opening or the plank's width")

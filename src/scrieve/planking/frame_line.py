@@ -6,6 +6,20 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
+class PlankNail:
+    """A nail, or its hole in the frame, as pricked on the spiling batten: x along the datum line, y square to it [mm].
+
+    `frame` is empty where none was named. `to_edge_mm` is how far it lies within the nearest edge; below zero off the
+    plank.
+    """
+
+    frame: str
+    x_mm: float
+    y_mm: float
+    to_edge_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class PlankFrame:
     """One frame line on the flat plank; lengths in mm, None where it is not known (no hull, no radius given)
     or, for `hollow_mm`, not cut (a thin skin).

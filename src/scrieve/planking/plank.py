@@ -13,7 +13,7 @@ from scrieve.planking.board import Board
 from scrieve.planking.butts.end_cuts import EndCut
 from scrieve.planking.choice import Edge, SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import Land
-from scrieve.planking.frame_line import PlankFrame
+from scrieve.planking.frame_line import PlankFrame, PlankNail
 from scrieve.planking.panel import SheetJoint, SheetPiece
 from scrieve.planking.rabbet import RabbetCut
 from scrieve.planking.skins.laid import SkinChoice
@@ -21,7 +21,7 @@ from scrieve.working import Check, Working
 
 Array = NDArray[np.float64]
 
-__all__ = ["PlankDesign", "PlankFrame", "SpilingRemark"]
+__all__ = ["PlankDesign", "PlankFrame", "PlankNail", "SpilingRemark"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,8 @@ class PlankDesign:
         What the two edges are called.
     cuts : tuple of EndCut
         How ends that are scarfed or end in a nib are cut.
+    nails : tuple of PlankNail
+        Nails and their holes that were pricked on a spiling batten, in order along the plank.
     """
 
     name: str
@@ -105,6 +107,7 @@ class PlankDesign:
     pieces: tuple[SheetPiece, ...] = ()
     edge_names: tuple[str, str] = ("lower", "upper")
     cuts: tuple[EndCut, ...] = ()
+    nails: tuple[PlankNail, ...] = ()
 
     @property
     def outline_mm(self) -> Array:

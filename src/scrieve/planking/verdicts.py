@@ -14,7 +14,7 @@ from scrieve.planking.choice import Build, SpilingChoice, StrakeChoice
 from scrieve.planking.clinker import LEFT_SHARE, Land
 from scrieve.planking.expansion import Expansion
 from scrieve.planking.panel import BLOCK_SOURCE
-from scrieve.planking.plank import PlankFrame, SpilingRemark
+from scrieve.planking.plank import PlankFrame, PlankNail, SpilingRemark
 from scrieve.planking.seams import Hull, Strip, place
 from scrieve.planking.spiling import LEAST_CROSSING_DEG, SpiledEdges, mirrored_crossings
 from scrieve.timber.bending import steam_minutes
@@ -296,6 +296,25 @@ def strake_cautions(choice: StrakeChoice, facts: Facts) -> tuple[str, ...]:
     if panel:
         said.append("A panel is expanded as if it had no thickness; offer it up with the edges long.")
     return (*said, DUST, PANEL_SURVEYOR if panel else SURVEYOR)
+
+
+def nail_checks(nails: Sequence[PlankNail]) -> tuple[Check, ...]:
+    """Nails pricked on the batten lie on the plank; nothing where none was pricked."""
+    if not nails:
+        return ()
+    worst = min(nails, key=lambda nail: nail.to_edge_mm)
+    where = tell("frame {it}", it=worst.frame) if worst.frame else tell("{it} along", it=small(worst.x_mm))
+    return (
+        Check(
+            "Nails lie on the plank",
+            tell("{where}: {it} {on} the nearest edge", where=where, it=small(abs(worst.to_edge_mm)),
+                 on="within" if worst.to_edge_mm >= 0 else "past"),
+            "none lies off it",
+            worst.to_edge_mm >= 0,
+            DERIVED,
+            "Look at this nail's mark again: it was pricked from the next plank, or its offset is wrong.",
+        ),
+    )  # fmt: skip
 
 
 def spiled_checks(

@@ -11,14 +11,16 @@ from scrieve.boat import Boat
 from scrieve.planking.butts.end_cuts import EndCut
 from scrieve.planking.choice import StrakeChoice
 from scrieve.planking.design import PlankDesign
-from scrieve.planking.frame_line import PlankFrame
+from scrieve.planking.frame_line import PlankFrame, PlankNail
 from scrieve.sheets.bench import BenchSheet, Table
-from scrieve.sheets.drawing import Drawing, Item, Line, Point, Text, one_to, polyline, shorten
+from scrieve.sheets.drawing import Circle, Drawing, Item, Line, Point, Text, one_to, polyline, shorten
 from scrieve.sheets.figures import degrees, length, sized, thickness, thin, thin_unit, unit, workings_table
 from scrieve.units import Units
 from scrieve.wording import in_units
 
 LETTER_MM = 2.4
+#: A nail is drawn on the pattern as a circle of this radius, whatever its size.
+_NAIL_MM = 3.0
 _ROOM_MM: Point = (142.0, 60.0)
 _ACROSS = (1, 2, 3, 4, 5, 8, 10)
 _HANDS = {"P": "port", "S": "starboard", "": "port and starboard"}
@@ -53,6 +55,8 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
         items.append(Text((float(b[0]), top), words, h, level="middle", angle_deg=90.0, title=title))
         off = length(frame.lower_mm[1], units)
         items.append(Text((float(a[0]), foot), off, h, align="right", level="middle", angle_deg=90.0, title=title))
+    items += [Circle(_pt(np.array([nail.x_mm, nail.y_mm]) * scale), 0.25 * h, "FRAME MARKS", title=_nail_words(nail))
+              for nail in design.nails]  # fmt: skip
     ends = design.choice.ends
     middle = float(outline[:, 1].mean()) * stretch
     stepped = {cut.end for cut in design.cuts if cut.kind == "step"}
@@ -94,6 +98,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         else:
             items += _bevels(frame, h, -1.2 * h)
     items += _land_items(design, h)
+    items += [Circle((nail.x_mm, nail.y_mm), _NAIL_MM, "FRAME MARKS") for nail in design.nails]
     for cut in design.cuts:
         items += _cut_items(cut, h, units)
     for joint in design.joints:
@@ -235,6 +240,8 @@ def plank_tables(design: PlankDesign, units: Units = "mm") -> tuple[Table, ...]:
         found.append(_sheets_table(design, units))
     if design.residuals:
         found.append(_spiling_table(design, units))
+    if design.nails:
+        found.append(_nail_table(design, units))
     if design.workings:
         found.append(workings_table(in_units(design.workings, units)))
     return tuple(found)
@@ -385,6 +392,21 @@ def _spiling_table(design: PlankDesign, u: Units) -> Table:
     )
     head = ("point", "edge", f"off the fair edge ({thin_unit(u)})", "remark")
     return Table("Spiled points against the fair edge", head, rows, name="spiling")
+
+
+def _nail_words(nail: PlankNail) -> str:
+    return f"nail of frame {nail.frame}" if nail.frame else "nail"
+
+
+def _nail_table(design: PlankDesign, u: Units) -> Table:
+    rows = tuple(
+        (nail.frame or "–", length(nail.x_mm, u), length(nail.y_mm, u, 1), length(nail.to_edge_mm, u, 1))
+        for nail in design.nails
+    )
+    head = ("frame", f"along ({unit(u)})", f"offset ({unit(u)})", f"within the edge ({unit(u)})")
+    note = ("Nails and their holes in the frames, as pricked on the batten: keep new fastenings clear of them. On the "
+            "pattern each is a small circle.")  # fmt: skip
+    return Table("Nails that are there", head, rows, note, name="nails")
 
 
 def _caption(drawing: Drawing, units: Units) -> str:
