@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
-from boats import HOME, MERGANSER, client_of, ready, until
+from boats import HOME, MERGANSER, client_of, ready, until, with_words
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -68,6 +68,7 @@ def test_the_empty_page_says_what_to_do(spiled):
 
 
 def test_from_a_board_typed_to_its_off_cut_in_the_rack(spiled):
+    assert "On no board yet" in with_words(spiled, "/planks/strake%209", "On no board")
     assert post(spiled, **BOARD).status_code == 303
     assert "larch" in spiled.get("/timber").text
     assert post(spiled, do="shop", grain_run="0", seconds="600").status_code == 303
@@ -76,7 +77,10 @@ def test_from_a_board_typed_to_its_off_cut_in_the_rack(spiled):
     assert '<b class="fig">1</b> of 1 parts' in text
     listed = spiled.get("/timber/cutting-list.csv").text
     assert listed.splitlines()[1].startswith("A1,strake 9,")
+    plank = with_words(spiled, "/planks/strake%209", "is laid on board")
+    assert '<a href="/timber?part=strake%209#hand"><bdi>A1</bdi></a>' in plank
     assert post(spiled, do="cut", board="A1").status_code == 303
+    assert "was cut from board <bdi>A1</bdi>" in spiled.get("/planks/strake%209").text
     after = spiled.get("/timber").text
     assert "0 parts to be cut" in after
     assert "cut already: 1" in after

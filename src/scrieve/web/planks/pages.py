@@ -15,9 +15,10 @@ from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.plank_views import comparison_drawing, comparison_table, plank_on_hull
 from scrieve.store import Conflict
-from scrieve.web.addresses import plank_path
+from scrieve.web.addresses import part_path, plank_path
 from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
+from scrieve.web.planks.boards import on_boards
 from scrieve.web.planks.ends import EndsSight, ends_of
 from scrieve.web.planks.forms import CHOICE_WORDS, changed, fields_of
 from scrieve.web.settling import as_seen, keep_plank
@@ -153,7 +154,8 @@ def plank_page(
     return view.page(
         "plank.html", status, sight=sight, on_hull=drawing, others=others, against=against, compared=compared,
         comparison_error=comparison_error, fields=given, choice_words=CHOICE_WORDS, refused=refused,
-        told=told, ends=ends, ends_error=isinstance(ends, ScrieveError), butt_rules=list(BUTT_RULES), in_units=in_units,
+        told=told, on_boards=on_boards(view.file.engine, name), part_path=part_path, ends=ends,
+        ends_error=isinstance(ends, ScrieveError), butt_rules=list(BUTT_RULES), in_units=in_units,
     )  # fmt: skip
 
 
