@@ -27,8 +27,15 @@ Flags = NDArray[np.bool_]
 LEAST_MARKS = 3
 #: Feature lines keep this share of the girth between them, at the least.
 _APART = 0.03
-#: Where a knuckle has ended, how far the section may still turn there [rad], and its curvature jump [1/girth].
-_TURN, _JUMP = 1e-4, 1e-2
+#: Where a knuckle has ended, how far the section may still turn there [rad], its curvature jump [1/girth], and the jump
+#: of the third derivative, by the same measure.
+_TURN, _JUMP, _JERK = 1e-4, 1e-2, 1.0
+#: Degree of the spline round the girth; along the hull of few frames, and of so many or more.
+_ROUND, _ALONG_FEW, _ALONG, _FRAMES = 4, 3, 4, 14
+#: Pieces along a hull of more frames than this: one for each frame up to here, and then one for every fourth.
+_ONE_EACH, _EVERY = 25, 4
+#: A grid with more breaks along has half of them on the coarse one.
+_LONG = 30
 #: How far a knuckle on the surface is held to the stiffness of its own line: that was learnt from marks that count
 #: again there.
 _LINE_TRUST = 0.3
@@ -234,23 +241,29 @@ def shares(ways: Sequence[Track], features: Features, points: Array) -> tuple[Ar
 
 
 def surface_grid(ways: Sequence[Track], features: Features, girth: float, *, coarse: bool = False) -> Grid:
-    """Spline grid for the hull: as many pieces round as a frame has marks, one along for each frame.
+    """Spline grid for the hull: about as many pieces round as a frame has marks, and one along for each frame.
 
+    The more frames, the smoother the spline along can be told to be, and the fewer pieces it needs.
     The coarse one, for a first look at stiffness and error, has half of that each way on a large hull.
     """
     pieces = int(np.clip(max(track.index.size for track in ways), 8, 24))
-    along = along_breaks(np.array([track.station_mm for track in ways]))
+    stations = np.unique([track.station_mm for track in ways])
+    along = along_breaks(stations)
+    degree = _ALONG if len(stations) >= _FRAMES else _ALONG_FEW
+    if len(along) > _ONE_EACH:
+        count = _ONE_EACH + (len(along) - _ONE_EACH) // _EVERY
+        along = np.interp(np.linspace(0, len(along) - 1, count), np.arange(len(along)), along)
     if coarse:
         pieces = max(round(0.5 * pieces), 8)
-        if len(along) > 40:
+        if len(along) > _LONG:
             along = np.append(along[:-1:2], along[-1])
     breaks = [0.0]
     for a, b in itertools.pairwise(features.v):
-        count = max(round(pieces * (b - a)), 2)
+        count = max(round(pieces * (b - a)) - 1, 2)
         breaks += list(np.linspace(a, b, count + 1)[1:])
         if b < 1:
-            breaks += [b, b]  # three times in all: the section may turn sharply there, and nowhere else
-    return Grid.of_size(Basis(along), Basis(np.array(breaks)), girth)
+            breaks += [b] * (_ROUND - 1)  # as often as the degree in all: here alone the section may turn sharply
+    return Grid.of_size(Basis(along, degree), Basis(np.array(breaks), _ROUND), girth)
 
 
 def guides(grid: Grid, ways: Sequence[Track], features: Features, dropped: Flags, sd: float) -> tuple[Rows, ...]:
@@ -292,7 +305,7 @@ def smooth_beyond(grid: Grid, ways: Sequence[Track], features: Features, girth: 
         after = stations[stations > high + 0.05].min(initial=np.inf)
         x = at[(at <= before + 1e-6) | (at >= after - 1e-6)]
         if x.size:
-            limits = ((1, _TURN * girth), (2, _JUMP * girth))
+            limits = ((1, _TURN * girth), (2, _JUMP * girth), (3, _JERK * girth))
             parts += [_jump(grid, x, float(v), to, order, sd) for order, sd in limits for to in np.eye(2)]
     return (Rows.joined(*parts),) if parts else ()
 
@@ -306,8 +319,12 @@ def fair_knuckles(grid: Grid, features: Features) -> tuple[Rows, ...]:
     parts = []
     for v, line, (low, high) in zip(features.v[1:-1], features.lines[1:-1], features.span[1:-1], strict=True):
         ends = np.unique(np.clip(breaks, low, high))
-        # a cubic's third derivative is one number on each piece, so its energy is a sum over the pieces
+        # a cubic's third derivative is one number on each piece, so its energy is a sum over the pieces; a quartic's is
+        # a straight line there, and two nodes of Gauss give it
         middle, long = (ends[1:] + ends[:-1]) / 2, np.diff(ends)
+        if grid.along.degree > 3:
+            aside = np.concatenate([long, -long]) / 12**0.5
+            middle, long = np.tile(middle, 2) + aside, np.tile(long, 2) / 2
         stiffness = _LINE_TRUST * np.exp(line.fit.stiffness[:2] + line.fit.grid.scales)
         for to, stiff in zip(np.eye(2), stiffness, strict=True):
             index, value = grid.rows(middle, np.full(len(middle), float(v)), np.tile(to, (len(middle), 1)), by_x=3)

@@ -38,10 +38,10 @@ _ENDS, _ENDS_POWER = 7.0, 4.0
 _LINE_USUAL, _LINE_ENDS = (-0.5, 2.5), (1.5, 0.0)
 #: The last piece at heel and at head is so much less stiff round the girth than the others.
 _LAST_PIECE = 0.15
-#: Orders of the derivatives, along and round, that are kept small: first the pure ones, then those between them.
-_BENDS = ((3, 0), (0, 3), (2, 1), (1, 2))
-#: How stiffness along and round share in the stiffness of each.
-_SHARES = np.array(_BENDS) / 3
+#: What the stiffness along and round the girth usually is, by the order of the derivative that is kept small.
+_USUAL_ALONG, _USUAL_ROUND = {3: 2.0, 4: -2.5}, {0: 0.0, 3: 3.0, 4: 1.0}
+#: The weak prior holds the surface to so many girths of its starting shape.
+_REACH = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,9 +69,10 @@ class Grid:
         """
         pieces_u, pieces_v = (np.log(len(np.unique(basis.breaks)) - 1.0) for basis in (along, around))
         size = 2 * np.log(girth)
-        usual_u, usual_v = 2 + 5 * pieces_u - pieces_v - size, 3 + 5 * pieces_v - pieces_u - size
+        usual_u = _USUAL_ALONG[along.degree] + (2 * along.degree - 1) * pieces_u - pieces_v - size
+        usual_v = _USUAL_ROUND[around.degree] + (2 * around.degree - 1) * pieces_v - pieces_u - size
         usual = (usual_u, usual_v) if around.degree else (usual_u + _LINE_USUAL[0], usual_u + _LINE_USUAL[1])
-        return cls(along, around, usual=usual, reach=1 / (1.5 * girth) ** 2)
+        return cls(along, around, usual=usual, reach=1 / (_REACH * girth) ** 2)
 
     @property
     def is_line(self) -> bool:
@@ -175,7 +176,7 @@ class Grid:
     @property
     def shares(self) -> Array:
         """How the two stiffnesses share in what each energy weighs (energies, 2); on a line each has its own."""
-        return np.eye(2) if self.is_line else _SHARES
+        return np.eye(2) if self.is_line else np.array(self._orders) / (self.along.degree, self.around.degree)
 
     def weights(self, stiffness: Array) -> Array:
         """What each energy weighs at the logarithms of stiffness: along and round, or of the two coordinates."""
@@ -189,15 +190,25 @@ class Grid:
         return np.array(list(each))
 
     @property
+    def _orders(self) -> tuple[tuple[int, int], ...]:
+        """Orders of the derivatives, along and round, that are kept small: of the spline's degree, and mixed ones."""
+        by_x, by_v = self.along.degree, self.around.degree
+        return (by_x, 0), (0, by_v), (by_x - 1, 1), (1, by_v - 1)
+
+    @property
     def _terms(self) -> tuple[tuple[int, int, float, Array], ...]:
         """Orders of each derivative along and round, how much softer its ends are, and of which coordinates it is."""
         if self.is_line:
             return tuple((3, 0, ends, of) for ends, of in zip(_LINE_ENDS, np.eye(2), strict=True))
-        return tuple((by_x, by_v, _ENDS, np.ones(2)) for by_x, by_v in _BENDS)
+        return tuple((by_x, by_v, _ENDS, np.ones(2)) for by_x, by_v in self._orders)
 
     @cached_property
     def _bends(self) -> tuple[tuple[Array, Array, Array], ...]:
-        scales = np.exp(self.shares @ self.scales)
+        # where the orders differ, the size of a mixed term follows in part from the girth: a surface that departs by as
+        # much as that, all along, has an energy of one
+        size = _REACH**2 * self.reach / np.ptp(self.along.breaks)
+        own = 0.0 if self.is_line else (1 - self.shares.sum(axis=1)) * np.log(size)
+        scales = np.exp(self.shares @ self.scales + own)
         return tuple(
             (scale * self._along(by_x, ends), self._around(by_v), of)
             for (by_x, by_v, ends, of), scale in zip(self._terms, scales, strict=True)
@@ -474,7 +485,7 @@ class Problem:
         gradient = np.append(slope, 2 * n - 2 * precision * (float(miss @ miss) + v1.inner(data)))
         away = np.array([*(stiffness[:2] - grid.usual), stiffness[2]])
         # few frames say little of the stiffness along, however many marks repeat it
-        few = 1.0 if grid.is_line else min(1.0, max(grid.along.size - 6, 0.1) / 8)
+        few = 1.0 if grid.is_line else min(1.0, max(len(grid.along.breaks) - 4, 0.1) / 8)
         trust = np.array([_STIFFNESS_TRUST * few**0.5, _STIFFNESS_TRUST, _TRUST])
         return value + float(np.sum((away / trust) ** 2)), gradient + 2 * away / trust**2
 
