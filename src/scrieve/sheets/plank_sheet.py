@@ -56,7 +56,7 @@ def plank_drawing(design: PlankDesign, units: Units = "mm") -> Drawing:
         off = length(frame.lower_mm[1], units)
         items.append(Text((float(a[0]), foot), off, h, align="right", level="middle", angle_deg=90.0, title=title))
     items += [Circle(_pt(np.array([nail.x_mm, nail.y_mm]) * scale), 0.25 * h, "FRAME MARKS", title=_nail_words(nail))
-              for nail in design.nails]  # fmt: skip
+              for nail in _on_the_plank(design)]  # fmt: skip
     ends = design.choice.ends
     middle = float(outline[:, 1].mean()) * stretch
     stepped = {cut.end for cut in design.cuts if cut.kind == "step"}
@@ -98,7 +98,7 @@ def plank_pattern(design: PlankDesign, units: Units = "mm") -> Drawing:
         else:
             items += _bevels(frame, h, -1.2 * h)
     items += _land_items(design, h)
-    items += [Circle((nail.x_mm, nail.y_mm), _NAIL_MM, "FRAME MARKS") for nail in design.nails]
+    items += [Circle((nail.x_mm, nail.y_mm), _NAIL_MM, "FRAME MARKS") for nail in _on_the_plank(design)]
     for cut in design.cuts:
         items += _cut_items(cut, h, units)
     for joint in design.joints:
@@ -392,6 +392,11 @@ def _spiling_table(design: PlankDesign, u: Units) -> Table:
     )
     head = ("point", "edge", f"off the fair edge ({thin_unit(u)})", "remark")
     return Table("Spiled points against the fair edge", head, rows, name="spiling")
+
+
+def _on_the_plank(design: PlankDesign) -> tuple[PlankNail, ...]:
+    """Nails that can be drawn on it: one that was pricked off it is told, and makes no paper larger."""
+    return tuple(nail for nail in design.nails if nail.to_edge_mm >= 0)
 
 
 def _nail_words(nail: PlankNail) -> str:
