@@ -10,6 +10,7 @@ across comes short by as much as the strip is strained, an edge's length is told
 import igl
 import numpy as np
 import pytest
+from strakes_by_chance import by_chance
 from strips import saddle, sphere
 
 from scrieve.planking.expansion import expand
@@ -119,3 +120,19 @@ def test_a_plank_of_it_is_laid_no_worse_whatever_the_cells(which, cells):
 @pytest.mark.parametrize("cells", [(241, 5), (121, 9), (241, 17)])
 def test_nor_is_a_round_strip_by_its_lengths_on_the_surface(name, cells):
     assert ratio(STRIPS[name], cells, on_the_surface=True) <= 1
+
+
+#: Numbers of strakes by chance, and meshes on which other weights of the expansion lay above: cells that stand across
+#: the plank two to four times, cells that lie along it, and square ones.
+WIDE = [(4, (121, 5)), (7, (241, 5)), (7, (481, 9)), (10, (121, 9)), (18, (241, 5)), (18, (481, 9)), (20, (121, 9)),
+        (21, (481, 9))]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def chance():
+    return dict(enumerate(by_chance(1, 24), 1))
+
+
+@pytest.mark.parametrize(("number", "cells"), WIDE)
+def test_nor_is_a_strake_by_chance_on_cells_far_from_square(chance, number, cells):
+    assert ratio(chance[number], cells, on_the_surface=True) <= 1

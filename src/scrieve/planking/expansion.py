@@ -3,9 +3,9 @@
 The flat shape is X(u, w), a cubic tensor spline over the strake's own coordinates (u along, w across). With
 G = [S_u, S_w]ᵀ[S_u, S_w] the metric of the hull, M any matrix with MᵀGM = I and J = [X_u, X_w], the Green strain of
 the laying-out is E = ½(MᵀJᵀJM − I), and a short line drawn on the strake in the direction d is longer on the flat by
-the share dᵀEd. Integrated over the strake, E₁₁² + E₂₂² + 0.14 E₁₁E₂₂ + E₁₂², 1 along the plank and 2 square to it, with
-1/46 of the width times E₁₁² along each edge, is made least by Gauss-Newton steps. The sum of the squared errors of
-length on a mesh over the strake depends on how its cells are cut; these weights keep it low on all usual ones.
+the share dᵀEd. Integrated over the strake, E₁₁² + 1.5 E₂₂² + 0.19 E₁₁E₂₂ + 0.98 E₁₂², 1 along the plank and 2 square to
+it, with 1/35 of the width times E₁₁² along each edge, is made least by Gauss-Newton steps. The sum of the squared
+errors of length on a mesh over the strake depends on how its cells are cut; these weights keep it low on all usual.
 Lengths are taken from the metric, never from chords across a mesh: those come short by w³/24R² and bow the shape.
 """
 
@@ -32,12 +32,12 @@ _SPACING_MM = 62.5
 #: on the edges.
 _GAUSS_ALONG = 3
 _LOBATTO = np.array([0, (1 - 5**-0.5) / 2, (1 + 5**-0.5) / 2, 1]), np.array([1, 5, 5, 1]) / 12
-#: What strain along and across have to do with each other, shear, and what the strain along an edge counts for, as a
-#: share of the width, against the strain along elsewhere.
-_TOGETHER, _SHEAR, _EDGE = 0.07, 1.0, 1 / 46
+#: What strain across counts for, what strain along and across have to do with each other, shear, and what the strain
+#: along an edge counts for, as a share of the width; all against the strain along elsewhere.
+_ACROSS, _TOGETHER, _SHEAR, _EDGE = 1.5, 0.095, 0.98, 1 / 35
 #: What is made least, for workings.
 FORMULA = (
-    "flat shape X(u, w) with the least ∫ (E₁₁² + E₂₂² + 0.14 E₁₁E₂₂ + E₁₂²) dA and strain along its edges; "
+    "flat shape X(u, w) with the least ∫ (E₁₁² + 1.5 E₂₂² + 0.19 E₁₁E₂₂ + 0.98 E₁₂²) dA and strain along its edges; "
     "E = ½(MᵀJᵀJM − I), MᵀGM = I, G the metric of the hull"
 )
 
@@ -226,7 +226,7 @@ def _rows(weights: Array) -> tuple[Array, Array, Array, float]:
     along = np.ones_like(weights)
     along[[0, -1]] += _EDGE / weights[[0, -1]]
     a = np.tile(np.sqrt(along), _GAUSS_ALONG)
-    return a, _TOGETHER / a, np.sqrt(1 - (_TOGETHER / a) ** 2), _SHEAR**0.5
+    return a, _TOGETHER / a, np.sqrt(_ACROSS - (_TOGETHER / a) ** 2), _SHEAR**0.5
 
 
 def _least_strain(
