@@ -220,7 +220,7 @@ def test_a_change_is_told_as_at_the_bench():
     listed = changes(jig, bed, JigSetting.from_mapping(stood)).changes
     place = f"rail {seven.rail}" if seven.rail else ""
     assert listed[6].words() == f"bracket 7 ({place}): out 4.5 mm, swivel +1.2°"
-    assert listed[6].words("ft") == f"bracket 7 ({place}): out 3/16 in, swivel +1.2°"
+    assert listed[6].words("ft") == f"bracket 7 ({place}): out by 3/16 in, swivel +1.2°"
     assert listed[0].words().endswith(": stays")
     assert listed[-1].words() == "the bracket at 4321 mm from rail 1: take away"
     assert changes(jig, bed).changes[0].words().startswith("bracket 1 (")

@@ -193,6 +193,17 @@ def test_poses_keep_their_limits(frames):
         assert abs(each.pose.turn_rad) <= 0.02 + 1e-9
 
 
+def test_a_frame_that_stands_over_the_edge_of_the_bed_is_told_by_how_much(frames):
+    curve = Curve(frames[0].bent, frames[0].choice, BED)
+    pose = curve.reference(BED.along_mm)
+    highest = max(
+        float(placed(face.points_mm, curve, pose)[:, 1].max()) for face in (frames[0].bent.face, frames[0].bent.other)
+    )
+    shallow = JigBed(pitch_mm=225.0, rails=16, depth_mm=highest - 37.0)
+    with pytest.raises(BadJig, match=r"As numbered it stands 37 mm over the far edge of the bed\. Make it in two"):
+        plan_settings(frames[:1], shallow)
+
+
 def test_a_frame_too_large_is_named_with_the_reason(frames):
     low = JigBed(pitch_mm=225.0, rails=16, travel_most_mm=150.0)
     with pytest.raises(BadJig, match=r"frame 1\d does not go on this jig: .*travel up to \d+ mm.*two lengths"):

@@ -61,10 +61,24 @@ def test_only_what_was_measured_off_the_jig_teaches():
     assert (factor, sd) == (round(alone.factor, 4), round(alone.next_sd, 4))
     assert learnt_of(kept)[key].frames == ("14",)
     assert learnt_springs([]) == {}
-    run = course(springs_of([*kept, kept[0]]))
+    other = measured(1.3).to_mapping()
+    other["glued"] = {**other["glued"], "frame": "15"}
+    run = course(springs_of([*kept, other]))
     assert [len(each.frames) for each in run] == [0, 1, 2]
     assert run[0].factor == pytest.approx(1.0, abs=1e-6)
     assert run[2].sd < run[1].sd < run[0].sd
+
+
+def test_a_piece_measured_twice_is_one_frame():
+    once, again = measured(1.28).to_mapping(), measured(1.32).to_mapping()
+    (both,) = springs_of([once, again])
+    apart = [Released.from_mapping(each).spring() for each in (once, again)]
+    assert both.factor == pytest.approx(np.average([1.28, 1.32], weights=[each.sd**-2 for each in apart]), abs=0.03)
+    assert min(each.factor for each in apart) < both.factor < max(each.factor for each in apart)
+    assert both.sd == pytest.approx(sum(each.sd**-2 for each in apart) ** -0.5, rel=1e-12)
+    assert learnt_of([once, again])["larch", "epoxy"].frames == ("14",)
+    anew = {**again, "glued": {**again["glued"], "revision": "def"}}  # made again, from another design
+    assert learnt_of([once, anew])["larch", "epoxy"].frames == ("14", "14")
 
 
 def test_figures_as_typed():

@@ -383,7 +383,13 @@ def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Workin
     if sizes.halves == 1:
         return Working(
             "Thicknessing",
-            tell("{sided} sided; {left} to come off the other face", sided=_fine(sizes.sided_mm), left=small(left)),
+            tell(
+                "{sided} sided; {left} to come off the other face"
+                if left >= 0
+                else "the blank is {left} too thin for {sided} sided",
+                sided=_fine(sizes.sided_mm),
+                left=small(abs(left)),
+            ),
             "siding − sided − edge cleaning",
             (
                 ("siding of the blank", alone(siding)),
@@ -396,9 +402,12 @@ def _working(sizes: RipSizes, siding: float, left: float, most: float) -> Workin
     return Working(
         "Saw line",
         tell(
-            "{line} from each moulding-edge face; {left} to clean off each sawn face",
+            "{line} from each moulding-edge face; {left} to clean off each sawn face"
+            if left >= 0
+            else "{line} from each moulding-edge face; each half is then {left} short of its siding, with nothing left "
+            "to clean off its sawn face",
             line=_fine(sizes.sided_mm + left),
-            left=small(left),
+            left=small(abs(left)),
         ),
         "sided + (siding − 2 × sided − kerf − 2 × edge cleaning) / 2",
         (

@@ -53,7 +53,8 @@ def read_setting(key: str, text: str, units: str = "mm") -> Any:
     try:
         return setting.read(plain, units)
     except (ScrieveError, ValueError) as error:
-        why = f" ({error})" if isinstance(error, ScrieveError) else ""
+        told = str(error).rstrip(".") if isinstance(error, ScrieveError) else ""
+        why = f" ({told})" if told and not told.startswith(f"found {plain!r}; expected") else ""
         raise BadLamination(f"{setting.name}: found {plain!r}; write it as {written_as(key, units)}{why}.") from error
 
 

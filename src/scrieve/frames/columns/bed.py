@@ -83,7 +83,7 @@ def _row(figure: str, each: Bracket, bed: JigBed) -> Working:
 def _travel(figure: str, each: Bracket, bed: JigBed, places: tuple[tuple[str, Length], ...]) -> Working:
     left = abs(each.travel_mm - each.exact_travel_mm) > TRAVEL_STEP_MM / 2 + 1e-6
     row, rest = bed.reach(each.travel_mm) or (0, each.travel_mm)
-    numbers = tell("{e}, to the nearest {t}", e=small(each.exact_travel_mm, 2), t=small(TRAVEL_STEP_MM))
+    numbers = tell("{e}, to the nearest {t}", e=small(each.exact_travel_mm, 2), t=_Travel(TRAVEL_STEP_MM))
     if left:
         numbers = tell("left where it stood; computed {e}", e=small(each.exact_travel_mm, 2))
     if bed.row_mm and row:

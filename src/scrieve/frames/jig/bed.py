@@ -94,10 +94,15 @@ class JigBed:
         for name in [field.name for field in fields(self) if field.type == "float"]:
             value = getattr(self, name)
             good = isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
-            self._must(name, good and (value > 0 if name in above else value >= 0), "give a number above zero")
-        for name, least in (("rails", LEAST_BRACKETS), ("brackets", LEAST_BRACKETS)):
+            least = "above zero" if name in above else "not below zero"
+            self._must(name, good and (value > 0 if name in above else value >= 0), f"give a number {least}")
+        for name in ("rails", "brackets"):
             value = getattr(self, name)
-            self._must(name, isinstance(value, int) and value >= least, f"give a whole number, {least} or more")
+            self._must(
+                name,
+                isinstance(value, int) and value >= LEAST_BRACKETS,
+                f"give a whole number, {LEAST_BRACKETS} or more",
+            )
         self._must("row_mm", self.row_mm is None or self.row_mm > 0, "give the rows' distance, or none for rails")
         self._must("bearing", self.bearing in ("inside", "outside"), "say inside or outside")
         self._must("face", self.face in ("flat", "round"), "say flat or round")
@@ -120,6 +125,17 @@ class JigBed:
     def along_mm(self) -> Array:
         """(rails,) places of the rails from rail 1 [mm]."""
         return self.pitch_mm * np.arange(self.rails, dtype=float)
+
+    def over_edges(self, along: tuple[float, float], out: tuple[float, float]) -> list[tuple[float, str]]:
+        """By how much what reaches from and to, along and out from the datum line, stands over which edges [mm]."""
+        left, right = self.ends_mm
+        found = (
+            (left - along[0], "the left end of the bed"),
+            (along[1] - right, "the right end of the bed"),
+            (out[1] - self.depth_mm, "the far edge of the bed"),
+            (-out[0], "the datum line"),
+        )
+        return [(float(over), where) for over, where in found if over > 0]
 
     def reach(self, travel_mm: float) -> tuple[int, float] | None:
         """Row of holes and travel from it that bring a face so far from the datum line; None where none do.
@@ -291,7 +307,8 @@ class Bed:
         rails = math.floor((self.high - self.low) / pitch + 1e-9) + 1
         if rails < LEAST_BRACKETS:
             raise BadJig(
-                f"frame {self.choice.frame}: {self.high - self.low:.0f} mm of packet lie on {rails} rails at a pitch "
+                f"frame {self.choice.frame}: {self.high - self.low:.0f} mm of packet lie on {rails} "
+                f"rail{'' if rails == 1 else 's'} at a pitch "
                 f"of {pitch:g} mm; give a pitch of {(self.high - self.low) / (LEAST_BRACKETS - 1):.0f} mm or less."
             )
         start = self.low + (self.high - self.low - (rails - 1) * pitch) / 2

@@ -164,6 +164,17 @@ class Curve:
         middle = self.bed.pitch_mm * (first + (count - 1) / 2)
         return Pose(middle, max(self.choice.clearance_mm, self.bed.travel_least_mm))
 
+    def over_edges(self, pose: Pose) -> list[tuple[float, str]]:
+        """By how much the packet, both its faces, stands over which edges of the bed in a pose [mm]."""
+        turn = np.array([pose.turn_rad])
+        along, out = self._rim.reach(turn), self._rim.reach(turn - np.pi / 2)
+        return self.bed.over_edges(
+            *(
+                (float(low[0] + by), float(high[0] + by))
+                for (low, high), by in ((along, pose.along_mm), (out, pose.across_mm))
+            )
+        )
+
     def on_bed(self, poses: Array) -> Flags:
         """(P,) whether the whole packet, both faces and trimming allowances, lies on the bed in poses (P, 3)."""
         turn, along, up = poses.T

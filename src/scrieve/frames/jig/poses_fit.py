@@ -191,12 +191,14 @@ class Fitter:
         under = met.under[0]
         high = float(met.height_mm[0][under].max(initial=0.0))
         lean = float(np.degrees(np.abs(met.lean_rad[0][under]).max(initial=0.0)))
+        over = [f"stands {by:.0f} mm over {where}" for by, where in curve.over_edges(self.reference)]
+        stands = f" As numbered it {' and '.join(over)}." if over else ""
         return (
             f"frame {curve.label} does not go on this jig: its packet spans {curve.high - curve.low:.0f} mm and meets "
             f"{int(under.sum())} rails, with a travel up to {high:.0f} mm and a swivel up to {lean:.0f}°; the jig has "
             f"{bed.brackets} brackets on {bed.rails} rails {bed.pitch_mm:g} mm apart, a travel from "
             f"{bed.travel_least_mm:g} to {bed.travel_most_mm:g} mm and a swivel up to "
-            f"{np.degrees(bed.swivel_most_rad):.0f}°. Make it in two lengths, or describe a larger jig."
+            f"{np.degrees(bed.swivel_most_rad):.0f}°.{stands} Make it in two lengths, or describe a larger jig."
         )
 
     def _minutes(self, old: Array, new: Array, old_lean: Array, lean: Array, under: Flags) -> float:

@@ -179,7 +179,8 @@ class Change:
         if by is None:
             told.append(f"set to {travel_told(self.travel_mm, units)}{thin}")
         elif by:
-            told.append(f"{'out' if by > 0 else 'in'} {travel_told(abs(by), units)}{thin}")
+            way = ("out" if by > 0 else "in") + (" by" if units == "ft" else "")  # 'in 1/16 in' reads as a slip
+            told.append(f"{way} {travel_told(abs(by), units)}{thin}")
         if by is None:
             told.append(f"swivel to {math.degrees(self.swivel_rad):+.1f}°")
         elif abs(self.swivel_by_rad) >= SWIVEL_STEP_RAD:

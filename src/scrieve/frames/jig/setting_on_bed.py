@@ -257,17 +257,9 @@ def refusals(
     def mm(value: float) -> str:
         return _length(value, units)
 
-    reasons = []
     both = np.vstack([face_mm, other_mm])
-    left, right = bed.ends_mm
-    for over, where in (
-        (left - both[:, 0].min(), "the left end of the bed"),
-        (both[:, 0].max() - right, "the right end of the bed"),
-        (both[:, 1].max() - bed.depth_mm, "the far edge of the bed"),
-        (-both[:, 1].min(), "the datum line"),
-    ):
-        if over > 0:
-            reasons.append(f"the packet stands {mm(float(over))} over {where}")
+    along, out = ((float(axis.min()), float(axis.max())) for axis in both.T)
+    reasons = [f"the packet stands {mm(over)} over {where}" for over, where in bed.over_edges(along, out)]
     if len(brackets) > bed.brackets:
         reasons.append(f"it needs {len(brackets)} brackets and the jig has {bed.brackets}")
     stop = min(bed.swivel_most_rad, STEEP)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, get_args
 
 import numpy as np
@@ -211,20 +212,37 @@ def read_rows(text: str, way: Way, units: Units) -> Array:
 def springs_of(details: Iterable[Mapping[str, Any]]) -> list[Spring]:
     """What kept releases say of the factor, in order: only those measured off the jig, before ripping moved them.
 
+    Measurings of one piece, from one glue-up, are weighed together: its own springing from frame to frame is there
+    once, however often it is measured.
+
     Parameters
     ----------
     details : iterable of mapping
         As `Released.to_mapping` wrote them, corrected ones left out. What cannot be read teaches nothing.
     """
-    found = []
+    pieces: dict[str, list[Spring]] = {}
     for each in details:
         try:
             taken = Released.from_mapping(each)
             if taken.when == "off the jig":
-                found.append(taken.spring())
+                pieces.setdefault(json.dumps(each["glued"], sort_keys=True), []).append(taken.spring())
         except BadMarks:
             continue
-    return found
+    return [_together(measured) for measured in pieces.values()]
+
+
+def _together(measured: Sequence[Spring]) -> Spring:
+    """What several measurings of one piece say: their mean, each weighing by its own measuring error."""
+    if len(measured) == 1:
+        return measured[0]
+    weight = np.array([each.sd for each in measured]) ** -2.0
+    return replace(
+        measured[0],
+        factor=float(weight @ [each.factor for each in measured] / weight.sum()),
+        sd=float(weight.sum() ** -0.5),
+        springback_mm=float(weight @ [each.springback_mm for each in measured] / weight.sum()),
+        misfit=max(each.misfit for each in measured),
+    )
 
 
 def learnt_of(details: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], Learnt]:

@@ -19,7 +19,7 @@ from scrieve.frames.design import FrameDesign
 from scrieve.frames.ripping import RippingPlan, plan_for
 from scrieve.revision import revision as revision_of
 from scrieve.sheets.bench import BenchSheet
-from scrieve.sheets.figures import length, ruled, thickness, thin_unit
+from scrieve.sheets.figures import length, thickness
 from scrieve.sheets.glue_sheet import ripping_bench_sheet, ripping_drawing, ripping_tables
 from scrieve.sheets.pack import file_name
 from scrieve.sheets.pdf import bench_sheet_pdf
@@ -149,7 +149,6 @@ def _page(
         at=_at_field(error, at),
         plan=plan,
         plan_check=in_units(plan.check, units),
-        plan_short=_short(plan, units),
         plan_drawn=ripping_drawing(plan, units),
         plan_tables=plan_tables,
         plan_whys=table_whys(plan_tables, ripping_plan_columns(plan), units),
@@ -159,15 +158,6 @@ def _page(
         kerf=kerf,
         pdf=asked("/release/ripping.pdf", frame=frame, siding=siding, kerf=kerf),
     )
-
-
-def _short(plan: RippingPlan, units: Units) -> tuple[str, str] | None:
-    """Of a blank too narrow for both halves: where the saw line lies, and what each half lacks; else None."""
-    if plan.cleaning_left_mm >= 0 or plan.workings[0].figure != "Saw line":
-        return None
-    line = plan.sizes.sided_mm + plan.cleaning_left_mm
-    told = [f"{ruled(mm, units)} {thin_unit(units)}" for mm in (line, -plan.cleaning_left_mm)]
-    return told[0], told[1]
 
 
 def _ripping(view: View, design: FrameDesign, siding: str, kerf: str) -> tuple[RippingPlan, ScrieveError | None]:
