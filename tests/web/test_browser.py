@@ -294,8 +294,8 @@ def test_the_keyboard_reaches_frames_by_their_list_alone(visit, address):
 
 
 def test_workings_open(visit, address):
-    page = visit(address + "/frames/14", 820)
-    first = page.locator(".workings details").first
+    page = visit(address + "/frames/14#strength", 820)
+    first = page.locator("#strength .workings details").first
     assert not first.locator(".formula").is_visible()
     first.locator("summary").click()
     assert first.locator(".formula").is_visible()

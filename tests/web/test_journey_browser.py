@@ -151,7 +151,7 @@ def take_marks_off(person: Person) -> None:
     person.type_marks(4, {450: 304.8, 1000: 25.4})
     slip = person.page.locator("[data-row='3'] .verdict")
     expect(slip).to_contain_text("Likely a slip.")
-    assert "half-breadth a foot or 300 mm too great" in person.row(3).lower()  # so few frames tell no nearer
+    assert "half-breadth a foot too great" in person.row(3).lower()
     person.look("slip-caught")
     person.page.locator("[name='r3.half_breadth']").click(click_count=3)
     person.page.keyboard.type(f"{half_breadth(4, 450):.0f}")
@@ -209,7 +209,7 @@ def make_a_frame(person: Person) -> None:
     person.go("Glue it up")
     person.put("Air (°C)", "18")
     person.put("Humidity (%)", "55")
-    person.put("Moisture of laminations", "10 " * 8)
+    person.put("Moisture of laminations", "10 " * 9)
     person.press("Reckon the card")
     expect(page.locator(".lead")).to_contain_text("No stops.")
     person.look("glue-up-card")
