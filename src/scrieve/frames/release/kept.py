@@ -212,8 +212,8 @@ def read_rows(text: str, way: Way, units: Units) -> Array:
 def springs_of(details: Iterable[Mapping[str, Any]]) -> list[Spring]:
     """What kept releases say of the factor, in order: only those measured off the jig, before ripping moved them.
 
-    Measurings of one piece, from one glue-up, are weighed together: its own springing from frame to frame is there
-    once, however often it is measured.
+    Measurings of one frame as it was set on the jig are weighed together: its own springing from frame to frame is
+    there once, however often it is measured. A frame made again to the same design and setting is taken for the same.
 
     Parameters
     ----------
