@@ -161,7 +161,7 @@ def test_results_follow_what_is_kept(kept):
 
 def test_the_hull_is_computed_once_for_each_revision(kept, monkeypatch):
     made = []
-    monkeypatch.setattr(scrieve.chain, "_hulls", scrieve.chain._AtHand())
+    monkeypatch.setattr(scrieve.chain, "_hulls", scrieve.chain._Hulls())
     monkeypatch.setattr(scrieve.chain, "fair", lambda marks, *_args, **_more: made.append(len(marks)) or object())
     assert kept.hull() is kept.hull() is replace(kept, frames={}).hull()
     assert made == [49]
@@ -176,6 +176,16 @@ def test_the_hull_is_computed_once_for_each_revision(kept, monkeypatch):
     assert made[5:] == [49]
     fewer[1].hull()
     assert made[6:] == [47]
+
+
+def test_a_frame_and_a_plank_are_made_once_for_each_revision(kept):
+    assert kept.frame("3") is replace(kept, planks={}).frame("3")
+    assert kept.plank("topside") is replace(kept, frames={}).plank("topside")
+    changed = {**kept.frames, "3": {**kept.frames["3"], "station_mm": 2500.0}}
+    assert replace(kept, frames=changed).frame("3").section.station_mm == 2500.0
+    fewer = replace(kept, marks=kept.marks[1:])
+    assert fewer.plank("topside") is not kept.plank("topside")
+    assert fewer.plank("spiled") is kept.plank("spiled"), "it does not hang on the hull"
 
 
 def test_a_spiled_plank_needs_no_hull(kept):

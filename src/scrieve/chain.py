@@ -7,14 +7,14 @@ of everything that a result was computed from, so that a printed sheet can be co
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from threading import Lock
 from typing import Any
 
 from scrieve import __version__
+from scrieve.athand import AtHand
 from scrieve.boat import Boat, Side
 from scrieve.errors import NoSuchFrame, NoSuchPlank
 from scrieve.fairing.hull import Tick, fair
@@ -42,8 +42,8 @@ from scrieve.takeoff.marks import Mark
 #: Points on the moulded line from which a frame is designed.
 FRAME_POINTS = 400
 _SIDES: Mapping[MadeFrom, Side] = {"port": "P", "starboard": "S"}
-#: Hulls kept at hand in one process.
-_AT_HAND = 4
+#: Hulls kept at hand in one process, and frames and planks.
+_AT_HAND, _MEMBERS_AT_HAND = 4, 40
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,10 @@ class Kept:
             It has not been designed, or the hull does not reach it.
         """
         entry = self._frame(label)
-        return self.design(FrameChoice.from_mapping(entry["choice"]), entry.get("station_mm"), tick, label)
+        return _frames.get(
+            (self.frame_revision(label), label),
+            lambda: self.design(FrameChoice.from_mapping(entry["choice"]), entry.get("station_mm"), tick, label),
+        )
 
     def design(
         self, choice: FrameChoice, station_mm: float | None = None, tick: Tick | None = None, label: str = ""
@@ -212,7 +215,9 @@ class Kept:
         BadPlank
             No plank lies between the seams, or through the marks.
         """
-        entry = self._plank(name)
+        return _planks.get(self.plank_revision(name), lambda: self._draw(self._plank(name), tick))
+
+    def _draw(self, entry: Mapping[str, Any], tick: Tick | None) -> PlankDesign:
         if entry["kind"] == "spiled":
             marks = tuple(SpilingMark(**mark) for mark in entry["marks"])
             return design_spiled_plank(SpilingBatten(marks), SpilingChoice.from_mapping(entry["choice"]))
@@ -307,21 +312,18 @@ def set_together(label: str, entry: Mapping[str, Any], measured: bool) -> dict[s
     return {entry["of"]: {"choice": choice, "station_mm": None if measured else entry.get("station_mm")}}
 
 
-class _AtHand:
+class _Hulls:
     """The last few hulls, by revision; one is computed at a time."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[str, FairHull] = OrderedDict()
+        self._kept: AtHand[FairHull] = AtHand(_AT_HAND)
         self._lock = Lock()
 
-    def get(self, key: str, make: Any) -> FairHull:
+    def get(self, key: str, make: Callable[[], FairHull]) -> FairHull:
         with self._lock:
-            if key not in self._kept:
-                self._kept[key] = make()
-                while len(self._kept) > _AT_HAND:
-                    self._kept.popitem(last=False)
-            self._kept.move_to_end(key)
-            return self._kept[key]
+            return self._kept.get(key, make)
 
 
-_hulls = _AtHand()
+_hulls = _Hulls()
+_frames: AtHand[FrameDesign] = AtHand(_MEMBERS_AT_HAND)
+_planks: AtHand[PlankDesign] = AtHand(_MEMBERS_AT_HAND)

@@ -13,10 +13,10 @@ from boats import HOSTILE_FRAME, HOSTILE_PLANK, until
 from playwright.sync_api import sync_playwright
 from test_browser import FLAGS, address
 
+from scrieve.athand import AtHand
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.shape.outline import far_station, settle_moulding_edge
 from scrieve.solids import frame_solids, read_solids
-from scrieve.web.athand import AtHand
 from scrieve.web.boat import round_work as solid_work
 
 __all__ = ["address"]

@@ -11,13 +11,13 @@ from fastapi import APIRouter, HTTPException, Query, Request
 from starlette.responses import Response
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import ScrieveError
 from scrieve.sheets.pack import ROLL_MM, write_frame, write_plank
 from scrieve.sheets.pdf import Paper
 from scrieve.stock.standing import LAYING
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import frame_path, plank_path, printed_path
-from scrieve.web.athand import AtHand
 from scrieve.web.frames.pages import see
 from scrieve.web.planks.pages import see_plank
 from scrieve.web.server.hosts import host_name, is_loopback

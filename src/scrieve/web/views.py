@@ -17,6 +17,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from scrieve import __version__
+from scrieve.athand import AtHand
 from scrieve.boat import Boat
 from scrieve.chain import Kept
 from scrieve.errors import ScrieveError
@@ -34,7 +35,6 @@ from scrieve.sheets.svg import page_svg
 from scrieve.store import Conflict
 from scrieve.store.people import people
 from scrieve.web import addresses
-from scrieve.web.athand import AtHand
 from scrieve.web.boatfile import BoatFile, Fairing, State
 from scrieve.web.language.languages import ENGLISH, Templates, spoken
 from scrieve.web.learning import words

@@ -25,6 +25,8 @@ Made = Literal["both", "port", "starboard"]
 #: Step of the seams over the hull, and of the differences that give the metric's slopes.
 _STEP_MM = 25.0
 _BY_X_MM, _BY_V = 2.0, 2e-4
+#: A place and those aft, forward, above and below it that tell its slopes; over places (n, 2).
+_ROUND_ABOUT = np.array([[0, 0], [_BY_X_MM, 0], [-_BY_X_MM, 0], [0, _BY_V], [0, -_BY_V]])[:, None]
 _MOST = 150
 
 
@@ -158,10 +160,8 @@ class OffsetHull:
         first, last = self.hull.x_range
         low, high = np.maximum(x_ - _BY_X_MM, first), np.minimum(x_ + _BY_X_MM, last)
         down, up = np.maximum(v_ - _BY_V, 0), np.minimum(v_ + _BY_V, 1)
-        return (
-            (self.point(high, v_) - self.point(low, v_)) / (high - low)[..., None],
-            (self.point(x_, up) - self.point(x_, down)) / (up - down)[..., None],
-        )
+        aft, fore, above, below = self.point(np.stack([high, low, x_, x_]), np.stack([v_, v_, up, down]))
+        return (aft - fore) / (high - low)[..., None], (above - below) / (up - down)[..., None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -323,11 +323,8 @@ def _acceleration(surface: OffsetHull, region: _Region, q: Array, speed: Array) 
     """Second derivative of a straightest line in station and share, from the metric and its slopes (n, 2)."""
     inner = np.column_stack([np.clip(q[:, 0], region.first + _BY_X_MM, region.last - _BY_X_MM),
                              np.clip(q[:, 1], _BY_V, 1 - _BY_V)])  # fmt: skip
-    e, f, g = _metric(surface, inner).T
-    by_x, by_v = (
-        (_metric(surface, inner + step) - _metric(surface, inner - step)) / (2 * step.sum())
-        for step in (np.array([_BY_X_MM, 0.0]), np.array([0.0, _BY_V]))
-    )
+    here, aft, fore, up, down = _metric(surface, (inner + _ROUND_ABOUT).reshape(-1, 2)).reshape(5, -1, 3)
+    (e, f, g), by_x, by_v = here.T, (aft - fore) / (2 * _BY_X_MM), (up - down) / (2 * _BY_V)
     dx, dv = speed.T
     # d/ds(g q') = ½ q'ᵀ(∂g)q'
     half = np.stack([b[:, 0] * dx**2 + 2 * b[:, 1] * dx * dv + b[:, 2] * dv**2 for b in (by_x, by_v)]) / 2

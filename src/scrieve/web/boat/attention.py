@@ -8,12 +8,12 @@ from datetime import UTC, datetime
 from functools import cache, partial
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import ScrieveError
 from scrieve.fairing import Dent, dents
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.standing import LAYING
 from scrieve.web.addresses import asked, frame_path
-from scrieve.web.athand import AtHand
 from scrieve.web.boat.member_states import suspects
 from scrieve.web.fairing.sides import lopsided
 from scrieve.web.frames.progress import Progress

@@ -10,6 +10,7 @@ import numpy as np
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
+from scrieve.athand import AtHand
 from scrieve.chain import Kept
 from scrieve.fairing.result import FairHull
 from scrieve.sheets.drawing import Array, Drawing, Hatch, HatchStyle, Item, polyline
@@ -17,7 +18,6 @@ from scrieve.sheets.hull import LETTER_MM, body_plan, half_breadth_plan, profile
 from scrieve.takeoff.marks import Mark
 from scrieve.units import parse_length
 from scrieve.web.addresses import frame_path, station_path
-from scrieve.web.athand import AtHand
 from scrieve.web.boat.attention import attention
 from scrieve.web.boat.member_states import FrameState, answered, frame_states, one_against_many, suspects
 from scrieve.web.boat.planking import Area, areas, with_planking

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.planking import Lining, StrakeChoice
@@ -18,7 +19,6 @@ from scrieve.sheets.drawing import Array, Drawing, Hatch, Item, Text, polyline
 from scrieve.sheets.hull import LETTER_MM
 from scrieve.sheets.shell_flat import HATCHES
 from scrieve.web.addresses import lining_path, plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.lining.planks import at_the_boards, shell_planks
 from scrieve.web.lining.work import Hand, Side
 from scrieve.web.views import View

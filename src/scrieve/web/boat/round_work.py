@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.section import Section
@@ -26,7 +27,6 @@ from scrieve.solids import (
     write_solids,
 )
 from scrieve.web.addresses import frame_path, plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.boat.member_states import FrameState, frame_states
 from scrieve.web.frames.progress import progress
 from scrieve.web.lining.work import Side

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
+from scrieve.athand import AtHand
 from scrieve.errors import NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull, MarkOff
 from scrieve.sheets.bench import Table
@@ -13,7 +14,6 @@ from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.fairing_frame import FrameView
 from scrieve.takeoff.marks import Mark
 from scrieve.units import MM_PER_INCH
-from scrieve.web.athand import AtHand
 from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.fairing.look import Look
 from scrieve.web.fairing.trial import Trial, as_shown, read, readings, try_mark

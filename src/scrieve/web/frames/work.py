@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import BadLamination, BadLength
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.design import FrameDesign
@@ -16,7 +17,6 @@ from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.bench import Table
 from scrieve.sheets.figures import sized, thickness
 from scrieve.units import Units, parse_length
-from scrieve.web.athand import AtHand
 from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.views import View
 from scrieve.working import Working

@@ -9,6 +9,7 @@ from typing import Annotated, Any, get_args
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
+from scrieve.athand import AtHand
 from scrieve.errors import BadPlank, ScrieveError
 from scrieve.planking import BUTT_RULES, ButtPlan, short_of_room, wide_bays
 from scrieve.planking.butts.rules import SCARF_SHIFTS
@@ -24,7 +25,6 @@ from scrieve.timber.fastenings import COUNT_RULES
 from scrieve.timber.species import species_names
 from scrieve.units import Units, parse_length
 from scrieve.web.addresses import lining_path, plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.lining.forms import ButtsForm, LiningForm
 from scrieve.web.lining.planks import shell_planks

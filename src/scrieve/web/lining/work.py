@@ -12,6 +12,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from scrieve import jobs, store
+from scrieve.athand import AtHand
 from scrieve.errors import BadPlank, NoSuchPlank, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.fairing.sides import thin_words
@@ -47,7 +48,6 @@ from scrieve.planking.choice import Joint
 from scrieve.planking.lining.layout import unmarked_frames
 from scrieve.revision import revision
 from scrieve.stock.forms import board_from
-from scrieve.web.athand import AtHand
 from scrieve.web.lining.forms import SIDES, ButtsForm, boards_to_hand, joint_text, stock_text
 from scrieve.web.people.who import who
 from scrieve.web.settling import as_seen, keep_plank, keep_settled

@@ -9,6 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
+from scrieve.athand import AtHand
 from scrieve.errors import ScrieveError
 from scrieve.planking import BUTT_RULES, PlankDesign, SpilingChoice, compare_planks
 from scrieve.sheets.bench import BenchSheet
@@ -16,7 +17,6 @@ from scrieve.sheets.drawing import Drawing
 from scrieve.sheets.plank_views import comparison_drawing, comparison_table, plank_on_hull
 from scrieve.store import Conflict
 from scrieve.web.addresses import part_path, plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent
 from scrieve.web.planks.boards import on_boards
 from scrieve.web.planks.ends import EndsSight, ends_of

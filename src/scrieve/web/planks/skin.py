@@ -12,6 +12,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import BadPlank, NoSuchPlank, ScrieveError
 from scrieve.planking import Skin, SkinChoice, lay_skin
 from scrieve.revision import revision
@@ -21,7 +22,6 @@ from scrieve.sheets.plank_skin import skin_drawing, skin_table
 from scrieve.store import Conflict
 from scrieve.units import Units
 from scrieve.web.addresses import plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.forms import Sent, read_length
 from scrieve.web.lining.forms import SIDES, read_seam, seam_text
 from scrieve.web.lining.pages import HANDS, sent_side

@@ -17,9 +17,9 @@ from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import DiskFull, StoreAway
 from scrieve.store.delivery import Delivery
-from scrieve.web.athand import AtHand
 
 _FORM = re.compile(r'(<form\b[^>]*\bmethod="post"[^>]*>)(.*?)(?=</form>)', re.DOTALL)
 _ANSWERS = 500

@@ -13,6 +13,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
 from scrieve.takeoff.bevels import is_bevel_board, read_bevels
@@ -21,7 +22,6 @@ from scrieve.takeoff.marks import Mark
 from scrieve.takeoff.sending import Sending, doubts_of, frames_words, known_words, open_sending
 from scrieve.takeoff.tables import read_table
 from scrieve.web.api.designs import plain
-from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcel, Parcelled
 from scrieve.web.people.who import who
 from scrieve.web.takeoff.assessing import Assessment, Doubted, assess, doubted, table_text

@@ -12,6 +12,7 @@ from fastapi import APIRouter, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.errors import BadBoard, ScrieveError
 from scrieve.sheets.bench import Table
 from scrieve.sheets.board_drawings import board_drawing
@@ -36,7 +37,6 @@ from scrieve.stock.rip_orders import rip_orders
 from scrieve.stock.standing import Standing, fresh
 from scrieve.store import Conflict
 from scrieve.web.addresses import part_path, plank_path
-from scrieve.web.athand import AtHand
 from scrieve.web.forms import Parcelled
 from scrieve.web.settling import Seen
 from scrieve.web.sheet_pages import code_of, zipped
