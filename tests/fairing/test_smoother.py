@@ -22,8 +22,8 @@ def grid(by_x=3, by_v=3):
 
 
 GRID = grid()
-#: Of few frames, as tests elsewhere have it, and of many: degrees along and round.
-GRIDS = {degrees: grid(*degrees) for degrees in ((3, 4), (3, 3), (4, 4))}
+#: Of few frames, of many, and unlike: degrees along and round.
+GRIDS = {degrees: grid(*degrees) for degrees in ((3, 3), (4, 4), (3, 4))}
 
 
 def monomial(on, power_x, power_v):

@@ -45,7 +45,7 @@ def hull():
 @pytest.fixture(scope="module")
 def trial(hull):
     mark = hull.laid.marks[3 * 16 + 3]
-    return moved(hull, mark.number, mark.half_breadth_mm + 6.0, mark.height_mm)
+    return moved(hull, mark.number, mark.half_breadth_mm + 4.0, mark.height_mm)
 
 
 def lines(drawing, layer):

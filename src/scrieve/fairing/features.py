@@ -30,8 +30,8 @@ _APART = 0.03
 #: Where a knuckle has ended, how far the section may still turn there [rad], its curvature jump [1/girth], and the jump
 #: of the third derivative, by the same measure.
 _TURN, _JUMP, _JERK = 1e-4, 1e-2, 1.0
-#: Degree of the spline round the girth; along the hull of few frames, and of so many or more.
-_ROUND, _ALONG_FEW, _ALONG, _FRAMES = 4, 3, 4, 14
+#: Degree of the spline both ways, on a hull of few frames, and of so many or more.
+_FEW, _MANY, _FRAMES = 3, 4, 14
 #: Pieces along a hull of more frames than this: one for each frame up to here, and then one for every fourth.
 _ONE_EACH, _EVERY = 25, 4
 #: A grid with more breaks along has half of them on the coarse one.
@@ -249,7 +249,7 @@ def surface_grid(ways: Sequence[Track], features: Features, girth: float, *, coa
     pieces = int(np.clip(max(track.index.size for track in ways), 8, 24))
     stations = np.unique([track.station_mm for track in ways])
     along = along_breaks(stations)
-    degree = _ALONG if len(stations) >= _FRAMES else _ALONG_FEW
+    degree = _MANY if len(stations) >= _FRAMES else _FEW
     if len(along) > _ONE_EACH:
         count = _ONE_EACH + (len(along) - _ONE_EACH) // _EVERY
         along = np.interp(np.linspace(0, len(along) - 1, count), np.arange(len(along)), along)
@@ -259,11 +259,11 @@ def surface_grid(ways: Sequence[Track], features: Features, girth: float, *, coa
             along = np.append(along[:-1:2], along[-1])
     breaks = [0.0]
     for a, b in itertools.pairwise(features.v):
-        count = max(round(pieces * (b - a)) - 1, 2)
+        count = max(round(pieces * (b - a)) - (degree - _FEW), 2)
         breaks += list(np.linspace(a, b, count + 1)[1:])
         if b < 1:
-            breaks += [b] * (_ROUND - 1)  # as often as the degree in all: here alone the section may turn sharply
-    return Grid.of_size(Basis(along, degree), Basis(np.array(breaks), _ROUND), girth)
+            breaks += [b] * (degree - 1)  # as often as the degree in all: here alone the section may turn sharply
+    return Grid.of_size(Basis(along, degree), Basis(np.array(breaks), degree), girth)
 
 
 def guides(grid: Grid, ways: Sequence[Track], features: Features, dropped: Flags, sd: float) -> tuple[Rows, ...]:
@@ -305,7 +305,7 @@ def smooth_beyond(grid: Grid, ways: Sequence[Track], features: Features, girth: 
         after = stations[stations > high + 0.05].min(initial=np.inf)
         x = at[(at <= before + 1e-6) | (at >= after - 1e-6)]
         if x.size:
-            limits = ((1, _TURN * girth), (2, _JUMP * girth), (3, _JERK * girth))
+            limits = ((1, _TURN * girth), (2, _JUMP * girth), (3, _JERK * girth))[: grid.around.degree - 1]
             parts += [_jump(grid, x, float(v), to, order, sd) for order, sd in limits for to in np.eye(2)]
     return (Rows.joined(*parts),) if parts else ()
 
