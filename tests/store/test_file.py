@@ -60,7 +60,7 @@ def test_a_boat_in_no_folder(tmp_path):
 
 
 def test_a_failed_making_leaves_nothing(tmp_path, monkeypatch):
-    monkeypatch.setattr(file, "_migrate", lambda engine: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+    monkeypatch.setattr(file, "add_boat", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
     with pytest.raises(BadBoat, match=r"cannot be made here .No space left on device.; choose a folder"):
         store.create(tmp_path / "a.boat", BOAT)
     assert list(tmp_path.iterdir()) == []

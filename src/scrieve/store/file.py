@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
 import sqlite3
+import tempfile
 from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -101,13 +103,21 @@ def _make_file(place: Path, boat: Boat, name: str, who: str) -> None:
 
 def blank_file(path: Path) -> None:
     """Make a file with every table and no boat."""
-    with contextlib.closing(sqlite3.connect(path)) as raw:
-        raw.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
-    engine = engine_of(Place(str(path)))
-    try:
-        _migrate(engine)
-    finally:
-        engine.dispose()
+    path.write_bytes(_blank())
+
+
+@functools.cache
+def _blank() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "blank")
+        with contextlib.closing(sqlite3.connect(path)) as raw:
+            raw.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
+        engine = engine_of(Place(str(path)))
+        try:
+            _migrate(engine)
+        finally:
+            engine.dispose()
+        return path.read_bytes()
 
 
 def open_boat(where: str | os.PathLike[str] | Place) -> Engine:
