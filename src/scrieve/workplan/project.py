@@ -110,7 +110,7 @@ class Schedule:
 
 
 def schedule(project: Project, seconds: float = 10.0, *, tick: Tick | None = None, seed: int = 1,
-             workers: int = 8) -> Schedule:  # fmt: skip
+             workers: int | None = None) -> Schedule:  # fmt: skip
     """Find the shortest schedule of a project, or the best within the time given.
 
     Parameters
@@ -120,8 +120,10 @@ def schedule(project: Project, seconds: float = 10.0, *, tick: Tick | None = Non
         Search for at most so long.
     tick : callable, optional
         Told of progress; returns False to stop with the best so far.
-    seed, workers : int
+    seed : int
         Of the search.
+    workers : int, optional
+        Its threads.
 
     Raises
     ------

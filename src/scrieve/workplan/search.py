@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-#: More threads than cores: each searches or bounds in its own way.
+#: Threads of a search, more than cores: each searches or bounds in its own way.
 WORKERS = 8
 
 
@@ -55,7 +55,7 @@ def search(
     tick: Tick | None = None,
     what: str = "searching",
     seed: int = 1,
-    workers: int = WORKERS,
+    workers: int | None = None,
     quick: bool = False,
 ) -> Found:
     """Search a CP-SAT model that minimises, for at most so many seconds.
@@ -70,15 +70,17 @@ def search(
         Told how it stands at every better solution and every half second.
     what : str
         What the search is at, for `tick`.
-    seed, workers : int
+    seed : int
         Of the search.
+    workers : int, optional
+        Its threads; left out, `WORKERS`.
     quick : bool
         Begin to search sooner: a large model is simplified less beforehand.
     """
     from ortools.sat.python import cp_model  # a third of a second, spent only where a plan is made
 
     solver = cp_model.CpSolver()
-    solver.parameters.num_workers = workers
+    solver.parameters.num_workers = workers or WORKERS
     solver.parameters.max_time_in_seconds = max(seconds, 0.05)
     solver.parameters.random_seed = seed
     if quick:
