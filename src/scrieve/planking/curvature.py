@@ -37,22 +37,32 @@ class Bends:
     reach: Array
 
 
-def inboard_normal(patch: Patch, u: Array, w: Array) -> Array:
-    """Unit normal (..., 3), inboard where u runs aft, w up and the hull lies out to the side (y > 0)."""
-    _, along, over = patch(u, w)
-    return unit(np.cross(along, over))
-
-
 def bends(patch: Patch, u: Array, w: Array) -> Bends:
     """Curvature of a strip at points (u, w), from the turn of its normal over 1/1000 of its run and width."""
-    _, along, over = patch(u, w)
+    places = around(u, w)
+    _, along, over = patch(*places)
+    return bends_from(places, along, over)
+
+
+def around(u: Array, w: Array) -> tuple[Array, Array]:
+    """Points, and those a step beyond, before, above and below each as far as the strip goes: u and w, (5, ...)."""
+    return (
+        np.stack([u, np.minimum(u + _STEP, 1), np.maximum(u - _STEP, 0), u, u]),
+        np.stack([w, w, w, np.minimum(w + _STEP, 1), np.maximum(w - _STEP, 0)]),
+    )
+
+
+def bends_from(places: tuple[Array, Array], along: Array, over: Array) -> Bends:
+    """Curvature at the first of the places that `around` gave, from the strip's derivatives (5, ..., 3) at all."""
+    u, w = places
+    # inboard where u runs aft, w up and the hull lies out to the side (y > 0)
+    normal, beyond, before, above, below = unit(np.cross(along, over))
+    along, over = along[0], over[0]
     speed = np.linalg.norm(along, axis=-1)
     run = along / speed[..., None]
-    square = np.cross(unit(np.cross(along, over)), run)
-    u_low, u_high = np.maximum(u - _STEP, 0), np.minimum(u + _STEP, 1)
-    w_low, w_high = np.maximum(w - _STEP, 0), np.minimum(w + _STEP, 1)
-    by_u = (inboard_normal(patch, u_high, w) - inboard_normal(patch, u_low, w)) / (u_high - u_low)[..., None]
-    by_w = (inboard_normal(patch, u, w_high) - inboard_normal(patch, u, w_low)) / (w_high - w_low)[..., None]
+    square = np.cross(normal, run)
+    by_u = (beyond - before) / (u[1] - u[2])[..., None]
+    by_w = (above - below) / (w[3] - w[4])[..., None]
     reach = np.sum(over * square, axis=-1)
     lengthwise = np.sum(over * run, axis=-1)
     turn_along = by_u / speed[..., None]

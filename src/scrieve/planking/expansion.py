@@ -15,11 +15,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import BSpline, CubicSpline, NdBSpline, make_interp_spline
+from scipy.interpolate import BSpline, CubicSpline, NdBSpline, PPoly, make_interp_spline
 from scipy.linalg import LinAlgError, solveh_banded
 
 from scrieve.errors import BadPlank
-from scrieve.planking.curvature import Patch, bends
+from scrieve.planking.curvature import Patch, around, bends_from, unit
 
 Array = NDArray[np.float64]
 
@@ -57,6 +57,11 @@ class FlatMap:
     def along(self, u: ArrayLike, w: ArrayLike, order: int = 1) -> Array:
         """(..., 2) derivative by u of the given order [mm]."""
         return self._evaluate(u, w, order, 0)
+
+    def edges(self, u: Array, order: int = 0) -> Array:
+        """(n, 2, 2) points of the lower edge and of the upper, or a derivative of them by u [mm]."""
+        # the splines are clamped: the outermost coefficients across are those of the edges
+        return np.asarray(BSpline(self.knots_u, self.coefficients[:, [0, -1]], 3)(u, nu=order))
 
     def _evaluate(self, u: ArrayLike, w: ArrayLike, du: int, dw: int) -> Array:
         spline = NdBSpline((self.knots_u, self.knots_w), self.coefficients, 3)
@@ -160,9 +165,10 @@ def expand(
     [[0.0, 75.0], [6000.0, 75.0]]
     """
     u = np.linspace(0, 1, points)
-    middle, along_middle, across_middle = patch(u, np.full_like(u, 0.5))
-    speed = np.linalg.norm(along_middle, axis=-1)
-    length = float(np.trapezoid(speed, u))
+    # the middle, what lies around it, and both edges in one look
+    places = around(u, np.full_like(u, 0.5))
+    _, along_it, across_it = patch(np.concatenate([places[0], [u, u]]), np.concatenate([places[1], [u * 0, u * 0 + 1]]))
+    length = float(np.trapezoid(np.linalg.norm(along_it[0], axis=-1), u))
     if along is None:
         along = int(np.clip(np.ceil(length / _SPACING_MM), 20, 320))
     along, across = max(along, 4), max(across, 4)
@@ -195,23 +201,26 @@ def expand(
     share = np.outer(weight_u, weight_w).ravel() * area
     root = np.sqrt(share / share.sum())
 
-    start = _start(u, middle, along_middle, across_middle, knots_u, knots_w, patch)
+    bent = bends_from(places, along_it[:5], across_it[:5])
+    turned = _Turned.of(u, along_it[[0, 5, 6]], across_it[[0, 5, 6]])
+    lengthwise = np.sum(across_it[0] * along_it[0], axis=-1) / bent.speed
+    start = _start(u, turned, bent.reach, lengthwise, knots_u, knots_w)
     coefficients, strains = _least_strain(start, q, root.reshape(spans, -1), _rows(weight_w), length)
     flat = FlatMap(knots_u, knots_w, coefficients)
     flat = FlatMap(knots_u, knots_w, _placed(flat))
-    edges = [_edge(patch, flat, u, float(side)) for side in (0, 1)]
-    bows = [edge[2] for edge in edges]
-    bent = bends(patch, u, np.full_like(u, 0.5))
+    flat_lengths, flat_curvatures = _edges_laid(flat, u)
+    bows = [_Bow.of(turned.arc[side], turned.curvature[side] - flat_curvatures[side - 1]) for side in (1, 2)]
+    lower, upper = flat.edges(u).swapaxes(0, 1)
     return Expansion(
         flat=flat,
         u=u,
-        lower_mm=flat(u, 0.0),
-        upper_mm=flat(u, 1.0),
+        lower_mm=lower,
+        upper_mm=upper,
         strain=strains,
-        true_lengths_mm=(edges[0][0], edges[1][0]),
-        flat_lengths_mm=(edges[0][1], edges[1][1]),
-        edge_set_mm=max(_bow(*bow, span=None) for bow in bows),
-        edge_set_ten_feet_mm=max(_bow(*bow, span=TEN_FEET_MM) for bow in bows),
+        true_lengths_mm=(float(turned.arc[1, -1]), float(turned.arc[2, -1])),
+        flat_lengths_mm=flat_lengths,
+        edge_set_mm=max(bow.over(None) for bow in bows),
+        edge_set_ten_feet_mm=max(bow.over(TEN_FEET_MM) for bow in bows),
         twist_rad=float(CubicSpline(u, bent.twist * bent.speed).integrate(0, 1)),
         bend_along_per_mm=bent.along,
         bend_across_per_mm=bent.across,
@@ -293,28 +302,40 @@ def _strain(f: Array) -> tuple[Array, Array, Array]:
     )
 
 
-def _start(u: Array, middle: Array, along: Array, across: Array, knots_u: Array, knots_w: Array, patch: Patch) -> Array:
-    """First guess: the middle line unrolled by its geodesic curvature, the width set off from it."""
-    geodesic = _geodesic_curvature(u, along, across)
-    speed = np.linalg.norm(along, axis=-1)
-    turn = CubicSpline(u, geodesic * speed).antiderivative()(u)
-    x = CubicSpline(u, speed * np.cos(turn)).antiderivative()
-    y = CubicSpline(u, speed * np.sin(turn)).antiderivative()
-    run = along / speed[:, None]
-    lengthwise = np.sum(across * run, axis=-1)
-    square = np.linalg.norm(across - lengthwise[:, None] * run, axis=-1)
-    half = CubicSpline(
-        u,
-        np.column_stack(
-            [
-                lengthwise * np.cos(turn) - square * np.sin(turn),
-                lengthwise * np.sin(turn) + square * np.cos(turn),
-            ]
-        ),
-    )
+@dataclass(frozen=True, slots=True, eq=False)
+class _Turned:
+    """Lines of equal w: length and geodesic curvature at each u, above zero where they turn towards w = 1; (lines, n).
+
+    `turn` is the integral of that curvature [rad].
+    """
+
+    arc: Array
+    curvature: Array
+    turn: Array
+    speed: Array
+
+    @classmethod
+    def of(cls, u: Array, along: Array, across: Array) -> _Turned:
+        """Of derivatives of points of the lines by u and w, (lines, n, 3)."""
+        speed = np.linalg.norm(along, axis=-1)
+        run = along / speed[..., None]
+        normal = unit(np.cross(along, across))
+        turned = np.sum(CubicSpline(u, run, axis=1)(u, 1) * np.cross(normal, run), axis=-1)  # by u, not by length
+        arc, turn = CubicSpline(u, np.stack([speed, turned]), axis=2).antiderivative()(u)
+        return cls(arc, turned / speed, turn, speed)
+
+
+def _start(u: Array, turned: _Turned, square: Array, lengthwise: Array, knots_u: Array, knots_w: Array) -> Array:
+    """First guess: the middle line unrolled by its geodesic curvature, the width set off from it.
+
+    `square` and `lengthwise` are the parts of the width square to the line and along it.
+    """
+    cos, sin = np.cos(turned.turn[0]), np.sin(turned.turn[0])
+    way = CubicSpline(u, turned.speed[0][:, None] * np.column_stack([cos, sin])).antiderivative()
+    half = CubicSpline(u, np.column_stack([lengthwise * cos - square * sin, lengthwise * sin + square * cos]))
     at = _greville(knots_u)
     w = _greville(knots_w)
-    points = np.stack([x(at), y(at)], -1)[:, None, :] + (w[None, :, None] - 0.5) * half(at)[:, None, :]
+    points = way(at)[:, None, :] + (w[None, :, None] - 0.5) * half(at)[:, None, :]
     by_u = make_interp_spline(at, points, t=knots_u).c
     return np.asarray(make_interp_spline(w, by_u, t=knots_w, axis=1).c.swapaxes(0, 1))
 
@@ -328,41 +349,35 @@ def _placed(flat: FlatMap) -> Array:
     return np.asarray(moved @ np.array([[cos, -sin], [sin, cos]]))
 
 
-def _edge(patch: Patch, flat: FlatMap, u: Array, side: float) -> tuple[float, float, tuple[Array, Array]]:
-    """True length, flat length, and (arc length, true less flat geodesic curvature) of one edge."""
-    w = np.full_like(u, side)
-    _, along, across = patch(u, w)
-    speed = np.linalg.norm(along, axis=-1)
-    first, second = flat.along(u, w), flat.along(u, w, 2)
-    flat_speed = np.hypot(first[:, 0], first[:, 1])
-    flat_curvature = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / flat_speed**3
-    arc = CubicSpline(u, speed).antiderivative()(u)
-    flat_length = float(CubicSpline(u, flat_speed).integrate(0, 1))
-    return float(arc[-1]), flat_length, (arc, _geodesic_curvature(u, along, across) - flat_curvature)
+def _edges_laid(flat: FlatMap, u: Array) -> tuple[tuple[float, float], Array]:
+    """Lengths of the flat plank's edges, and their curvatures (2, n), lower and upper."""
+    (x1, y1), (x2, y2) = (flat.edges(u, order).T for order in (1, 2))
+    speed = np.hypot(x1, y1)
+    lower, upper = CubicSpline(u, speed, axis=1).integrate(0, 1)
+    return (float(lower), float(upper)), np.asarray((x1 * y2 - y1 * x2) / speed**3)
 
 
-def _geodesic_curvature(u: Array, along: Array, across: Array) -> Array:
-    """Curvature within the surface of the lines of equal w, above zero where they turn towards w = 1 [1/mm]."""
-    speed = np.linalg.norm(along, axis=-1)
-    run = along / speed[:, None]
-    normal = np.cross(along, across)
-    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
-    turn = CubicSpline(u, run).derivative()(u)
-    return np.asarray(np.sum(turn * np.cross(normal, run), axis=-1) / speed)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bow:
+    """A nearly straight line by its length from the first end to the other, and its distance from its tangent there."""
 
+    length: float
+    line: PPoly
 
-def _bow(arc: Array, curvature: Array, *, span: float | None) -> float:
-    """Greatest distance from its chord of a nearly straight line of this curvature, in any window of `span` [mm]."""
-    angle = CubicSpline(arc, curvature).antiderivative()
-    line = angle.antiderivative()
-    if span is None or span >= arc[-1]:
-        starts, span = arc[:1], float(arc[-1])
-    else:
-        starts = np.linspace(0, arc[-1] - span, 41)
-    within = np.linspace(0, 1, 61)
-    y = line(starts[:, None] + span * within)
-    chord = y[:, :1] + (y[:, -1:] - y[:, :1]) * within
-    return float(np.max(np.abs(y - chord)))
+    @classmethod
+    def of(cls, arc: Array, curvature: Array) -> _Bow:
+        return cls(float(arc[-1]), CubicSpline(arc, curvature).antiderivative(2))
+
+    def over(self, span: float | None) -> float:
+        """Greatest distance from its chord in any window of `span`, or over the whole [mm]."""
+        if span is None or span >= self.length:
+            starts, span = np.zeros(1), self.length
+        else:
+            starts = np.linspace(0, self.length - span, 41)
+        within = np.linspace(0, 1, 61)
+        y = self.line(starts[:, None] + span * within)
+        chord = y[:, :1] + (y[:, -1:] - y[:, :1]) * within
+        return float(np.max(np.abs(y - chord)))
 
 
 def _knots(count: int) -> Array:
