@@ -23,15 +23,22 @@ FINEST = 64
 @dataclass(frozen=True, slots=True)
 class Length:
     """A length within a text [mm]: `digits` decimals in mm (None: as short as it goes); `small` where eighths are too
-    coarse; `metres` where it is told in m and not in mm."""
+    coarse; `metres` where it is told in m and not in mm. Beyond `limit`, that is told where rounding would hide it."""
 
     mm: float
     digits: int | None = 0
     small: bool = False
     metres: bool = False
+    limit: float = math.inf
 
     def told(self, units: Units) -> str:
         """The length with its unit, as the builder writes it."""
+        text = self._rounded(units)
+        if self.mm > self.limit and text == replace(self, mm=self.limit)._rounded(units):
+            return f"just over {text}"
+        return text
+
+    def _rounded(self, units: Units) -> str:
         if not math.isfinite(self.mm):
             return "–"
         if units == "ft":
@@ -51,9 +58,15 @@ def metres(mm: float, digits: int = 1) -> Length:
     return Length(float(mm), digits, metres=True)
 
 
-def small(mm: float, digits: int | None = 1) -> Length:
-    """A thickness, a hollow, a residual: told to `digits` decimals of a mm, or in 64ths of an inch."""
-    return Length(float(mm), digits, small=True)
+def small(mm: float, digits: int | None = 1, limit: float = math.inf) -> Length:
+    """A thickness, a hollow, a residual: told to `digits` decimals of a mm, or in 64ths of an inch.
+
+    Examples
+    --------
+    >>> in_units(tell("{off} off", off=small(1.1, 2, limit=1.0)), "ft")
+    'just over 3/64 in off'
+    """
+    return Length(float(mm), digits, small=True, limit=limit)
 
 
 def inches(mm: float) -> str:

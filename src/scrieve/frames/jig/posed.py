@@ -96,7 +96,11 @@ def error_check(jig: Jig) -> Check:
     )
     return Check(
         "Packet between brackets",
-        tell("{off} off the wanted curve, {s} along", off=small(jig.error_mm, 2), s=length(jig.error_s_mm)),
+        tell(
+            "{off} off the wanted curve, {s} along",
+            off=small(jig.error_mm, 2, ERROR_LIMIT_MM),
+            s=length(jig.error_s_mm),
+        ),
         by_itself(limit),
         jig.error_mm <= ERROR_LIMIT_MM,
         "least bending energy between brackets (docs/frames.md); limit: shop default, no source",

@@ -50,7 +50,7 @@ def setting_workings(jig: Jig, lie: Lie, change: ChangeList, bed: JigBed) -> tup
         ),
         Working(
             "Departure between brackets",
-            tell("{d} at most", d=small(lie.error_mm, 2)),
+            tell("{d} at most", d=small(lie.error_mm, 2, HELD_MM)),
             "line of least ∫κ² ds through the brackets as they are set, against the curve wanted",
             (
                 ("in the bay", f"{worst.first or 'end'} to {worst.last or 'end'}"),
@@ -144,7 +144,7 @@ def setting_limits(jig: Jig, lie: Lie, bed: JigBed, remedy: str = "") -> tuple[C
     return (
         Check(
             "Packet on these brackets",
-            tell("{d} off the wanted curve", d=small(lie.error_mm, 2)),
+            tell("{d} off the wanted curve", d=small(lie.error_mm, 2, HELD_MM)),
             by_itself(small(ERROR_LIMIT_MM)),
             good,
             "least bending energy between brackets (docs/jig.md); limit: shop default, no source",

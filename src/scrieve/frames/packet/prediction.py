@@ -146,7 +146,7 @@ def movement_check(seen: Prediction) -> Check:
         "Shape once cleaned off and bevelled",
         tell(
             "{off} off the line wanted at most, {moved} of move after release {allowed} for in the jig",
-            off=small(worst),
+            off=small(worst, limit=WORTH_MM),
             moved=small(seen.later_mm),
             allowed="allowed" if seen.allowed_for else "not allowed",
         ),

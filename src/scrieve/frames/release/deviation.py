@@ -288,7 +288,7 @@ def _workings(
             "Greatest deviation",
             tell(
                 "{most} {way} ± {sd} (1 sd), {place} along",
-                most=small(abs(most)),
+                most=small(abs(most), limit=allowed),
                 way="outward" if most > 0 else "inward",
                 sd=small(sd),
                 place=length(place),
