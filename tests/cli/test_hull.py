@@ -185,3 +185,13 @@ def test_a_frame_out_of_place_is_told(empty, done, written, rows, as_csv):
     assert dent["frame"] == "5"
     assert 1 < dent["off_mm"] < 8
     assert "Frame 5: its marks " in done("fair", empty)
+
+
+def test_a_mark_kept_though_all_others_say_otherwise_is_told(empty, done, written, rows, as_csv):
+    rows[30][3] = f"{float(rows[30][3]) + 60:.4f}"
+    done("marks", empty, "add", written("marks.csv", as_csv(rows)), "--slips", "store")
+    (slip,) = [mark for mark in strict(done("fair", empty, "--json"))["marks"] if mark["suspect"]]
+    assert "the fair hull goes by it" not in done("fair", empty)
+    done("marks", empty, "keep", str(slip["id"]))
+    told = f"Mark {slip['id']} on frame {slip['frame']} was kept, "
+    assert told in done("fair", empty)

@@ -233,6 +233,8 @@ def test_what_the_builder_says_goes():
     kept = fair(take.marks, BOAT, answers={number: "keep"})
     assert not suspects(kept)
     assert kept.offs[wrong].counts
+    assert [off.number for off in kept.kept_far] == [number]
+    assert not fair(take.marks, BOAT, answers={take.marks[3].number: "keep", number: "drop"}).kept_far
     assert departures(kept, WIGLEY, station)[0].max() > departures(asked, WIGLEY, station)[0].max() + 2
     dropped = fair(take.marks, BOAT, answers={number: "drop"})
     assert not suspects(dropped)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-from boats import HOME, client_of, make_small, ready, settled
+from boats import HOME, client_of, make_small, ready, settled, with_words
 
 from scrieve import store
 from scrieve.boat import Boat
@@ -290,3 +290,12 @@ def test_a_mark_kept_against_many_is_told_before_those_that_it_made_suspect(page
     ).render(against=[(mark, many)], view=SimpleNamespace(key=lambda *what: "k"))
     assert f"and {many} marks about it are suspect: one against many" in page
     assert page.index('value="drop"') > 0
+
+
+def test_a_mark_kept_though_all_others_say_otherwise_is_told(small):
+    client = small(slip_mm=30.0)
+    client.headers["origin"] = HOME
+    said = "standard deviations from what all other marks say: the fair hull goes by it all the same"
+    assert said not in client.get("/fairing").text
+    assert client.post("/marks/answer", data={"number": "18", "what": "keep"}).status_code == 303
+    assert "kept" in with_words(client, "/fairing", said).partition(said)[0][-60:]

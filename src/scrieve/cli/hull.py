@@ -106,6 +106,11 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
         at = format_length(entry["station_mm"], units)
         rows.append([entry["frame"], at, str(entry["marks"]), off, _size(2 * entry["sd_mm"], units)])
     lines += ["", table(rows), "", *(in_units(dent.told(), units) for dent in dents(hull))]
+    lines += [
+        f"Mark {off.number} on frame {off.frame} was kept, {off.out_by_sd:.1f} standard deviations from what all other "
+        "marks say: the fair hull goes by it all the same. Measure it once more."
+        for off in hull.kept_far
+    ]
     if not hull.suspects:
         lines.append("No mark is suspect.")
         return "\n".join(lines)

@@ -13,7 +13,7 @@ from scipy.interpolate import CubicHermiteSpline
 
 from scrieve.boat import Boat
 from scrieve.errors import NoSuchFrame
-from scrieve.fairing.placing import Placing
+from scrieve.fairing.placing import SUSPECT_SD, Placing
 from scrieve.fairing.section import Section
 from scrieve.fairing.smoother import Fit
 from scrieve.takeoff.frame_names import frames_meant
@@ -109,6 +109,13 @@ class FairHull:
     def suspects(self) -> tuple[MarkOff, ...]:
         """Marks that did not count, the furthest out first."""
         return tuple(sorted((off for off in self.offs if off.suspect), key=lambda off: -off.out_by_sd))
+
+    @property
+    def kept_far(self) -> tuple[MarkOff, ...]:
+        """Marks that count because the builder kept them, though all others say otherwise; the furthest out first."""
+        kept = self.laid.answers if self.laid else {}
+        far = (off for off in self.offs if kept.get(off.number) == "keep" and off.out_by_sd > SUSPECT_SD)
+        return tuple(sorted(far, key=lambda off: -off.out_by_sd))
 
     @property
     def hardly_checked(self) -> tuple[MarkOff, ...]:
