@@ -1,6 +1,7 @@
 """`scrieve plank`: from seams, from spiling marks, and what is kept of them."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,12 @@ def test_from_spiling(boat, done):
     assert (plank["kind"], plank["side"]) == ("spiled", "P")
     widths = {frame["label"]: frame["width_mm"] for frame in plank["frames"]}
     assert widths["11"] == pytest.approx(157.5, abs=1.0)  # a width that the file sets off
+
+
+def test_nails_pricked_on_the_batten_are_printed(boat, done, written):
+    file = written("nails.csv", SPILING.read_text(encoding="utf-8") + "8,lower,nail,1203.0,30.0,,,,\n")
+    said = done("plank", boat, "strake 9", "--spiling", file).split("Nails that are there")[1]
+    assert re.search(r"^8 +120\d ", said, re.MULTILINE), said
 
 
 @pytest.mark.parametrize(

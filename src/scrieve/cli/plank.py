@@ -359,7 +359,7 @@ def plank_text(design: PlankDesign, boat: Boat, revision: str) -> str:
         rows.append([line.label, *offsets, *bevels, hollow])
     lines += ["", table(rows), ""]
     for found in plank_tables(design, boat.units):
-        if found.name in ("land", "rabbet", "sheets", "spiling"):  # what only some planks have
+        if found.name in ("land", "rabbet", "sheets", "spiling", "nails"):  # what only some planks have
             lines += [found.title, table([found.columns, *found.rows]), ""]
     for check in in_units(design.checks, boat.units):
         if not check.ok:
