@@ -16,7 +16,7 @@ endif
 
 test: $(TEST)/.ok
 	@sh tools/needed
-	@$(TEST)/bin/python -m pytest -n logical --maxprocesses 4 --dist loadfile
+	@$(TEST)/bin/python -m pytest -n logical --maxprocesses 4 --dist loadfile --max-worker-restart 0
 
 # lint, format, types, and which folder may import which
 check: $(TEST)/.ok
