@@ -52,21 +52,14 @@ class FlatMap:
 
     def __call__(self, u: ArrayLike, w: ArrayLike) -> Array:
         """(..., 2) flat points of `u` and `w`, which broadcast [mm]."""
-        return self._evaluate(u, w, 0, 0)
-
-    def along(self, u: ArrayLike, w: ArrayLike, order: int = 1) -> Array:
-        """(..., 2) derivative by u of the given order [mm]."""
-        return self._evaluate(u, w, order, 0)
+        spline = NdBSpline((self.knots_u, self.knots_w), self.coefficients, 3)
+        at = np.stack(np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(w, dtype=float)), axis=-1)
+        return np.asarray(spline(np.clip(at, 0, 1)))
 
     def edges(self, u: Array, order: int = 0) -> Array:
         """(n, 2, 2) points of the lower edge and of the upper, or a derivative of them by u [mm]."""
         # the splines are clamped: the outermost coefficients across are those of the edges
         return np.asarray(BSpline(self.knots_u, self.coefficients[:, [0, -1]], 3)(u, nu=order))
-
-    def _evaluate(self, u: ArrayLike, w: ArrayLike, du: int, dw: int) -> Array:
-        spline = NdBSpline((self.knots_u, self.knots_w), self.coefficients, 3)
-        at = np.stack(np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(w, dtype=float)), axis=-1)
-        return np.asarray(spline(np.clip(at, 0, 1), nu=(du, dw)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +160,9 @@ def expand(
     u = np.linspace(0, 1, points)
     # the middle, what lies around it, and both edges in one look
     places = around(u, np.full_like(u, 0.5))
-    _, along_it, across_it = patch(np.concatenate([places[0], [u, u]]), np.concatenate([places[1], [u * 0, u * 0 + 1]]))
+    _, along_it, across_it = patch(
+        np.concatenate([places[0], [u, u]]), np.concatenate([places[1], [np.zeros_like(u), np.ones_like(u)]])
+    )
     length = float(np.trapezoid(np.linalg.norm(along_it[0], axis=-1), u))
     if along is None:
         along = int(np.clip(np.ceil(length / _SPACING_MM), 20, 320))
