@@ -99,3 +99,28 @@ def test_a_knuckle_on_two_frames_is_no_line():
     few = [mark if mark.frame in ("13", "14") else replace(mark, kind="") for mark in marks(1.5, 5)]
     with pytest.raises(CannotFair, match=r"knuckle 1 is marked on too few frames \(13, 14\)"):
         fair(few, Boat("ends", sigma_mm=1.5))
+
+
+def test_labels_that_count_the_marks_of_a_frame_name_no_knuckle():
+    """One chine, mark 7 of most frames and mark 6 of another, is one line.
+
+    Source: the same marks without labels, which order alone tells.
+    """
+    bare = marks(1.5, 3)
+    counted = []
+    for frame in dict.fromkeys(mark.frame for mark in bare):
+        own = [mark for mark in bare if mark.frame == frame]
+        begin = 0 if frame == "11" else 1  # this one counts its heel as 0
+        counted += [replace(mark, label=str(begin + k)) for k, mark in enumerate(own)]
+    one, other = fair(bare, Boat("ends", sigma_mm=1.5)), fair(counted, Boat("ends", sigma_mm=1.5))
+    assert other.features == one.features
+    assert other.knuckles == one.knuckles
+
+
+def test_a_knuckle_called_wrongly_on_one_frame_is_told_by_the_name_it_has_there():
+    named = marks(1.5, 3, label="chine")
+    wrong = [replace(mark, label="chin") if mark.label and mark.frame == "11" else mark for mark in named]
+    with pytest.raises(
+        CannotFair, match=r"the knuckle 'chin' is marked on too few frames \(11\); mark it on at least 3"
+    ):
+        fair(wrong, Boat("ends", sigma_mm=1.5))

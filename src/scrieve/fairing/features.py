@@ -97,7 +97,7 @@ def find_features(
     corners = [column for column in corners if stay.intersection(column)]
     left = [[i if i in stay else -1 for i in column] for column in corners]
     columns = [_ends(ways, marks, "heel", 0), *left, _ends(ways, marks, "head", -1)]
-    names = ["heel", *(f"knuckle {n + 1}" for n in range(len(columns) - 2)), "head"]
+    names = ["heel", *(_knuckle_name(n + 1, column, marks) for n, column in enumerate(left)), "head"]
     lines: list[Line] = []
     doubted: set[int] = set()
     span = np.tile([-np.inf, np.inf], (len(columns), 1))
@@ -132,14 +132,28 @@ def _ends(ways: Sequence[Track], marks: Sequence[Mark], kind: str, place: int) -
     return [int(track.index[place]) if track.index.size >= LEAST_MARKS else -1 for track in ways]
 
 
+def _knuckle_name(number: int, column: Sequence[int], marks: Sequence[Mark]) -> str:
+    """Name a knuckle as the builder does, where all its marks bear one label."""
+    labels = {marks[i].label for i in column if i >= 0}
+    return f"knuckle {labels.pop()!r}" if len(labels) == 1 and "" not in labels else f"knuckle {number}"
+
+
 def _knuckles(ways: Sequence[Track], marks: Sequence[Mark]) -> list[list[int]]:
-    """Knuckle marks of each track sorted into lines: by the builder's label where all have one, else by order."""
+    """Knuckle marks of each track sorted into lines: by the builder's label where all have one, else by order.
+
+    Where labels count the marks of a frame, plain marks bear them too: they name no line, and order tells as long as
+    every frame that has a knuckle has as many.
+    """
     found = [[int(i) for i in track.index if marks[i].kind == "knuckle"] for track in ways]
     most = max((len(on) for on in found), default=0)
     if not most:
         return []
     labels = list(dict.fromkeys(marks[i].label for on in found for i in on))
-    if "" not in labels and all(len({marks[i].label for i in on}) == len(on) for on in found):
+    counted = not {marks[i].label for track in ways for i in track.index if marks[i].kind != "knuckle"}.isdisjoint(
+        labels
+    )
+    by_order = counted and all(len(on) in (0, most) for on in found)
+    if not by_order and "" not in labels and all(len({marks[i].label for i in on}) == len(on) for on in found):
         place = {
             label: np.median(
                 [(k + 1) / (len(track.index) + 1) for track in ways for k, i in enumerate(track.index)
