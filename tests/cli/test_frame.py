@@ -60,6 +60,23 @@ def test_feet_inches_eighths_in_and_out(tmp_path, done, written, rows, as_csv):
     assert kept(boat)["5"]["choice"]["pitch_mm"] == pytest.approx(228.6)
 
 
+def test_laminations_of_a_boat_in_feet_and_inches_are_set_by_32nds(tmp_path, boat, done, written, rows, as_csv):
+    inches = tmp_path / "b"
+    done("new", inches, "--name", "B", "--planking", "inside", "--units", "ft")
+    done("marks", inches, "add", written("m.csv", as_csv(rows)))
+    laid = strict(done("frame", inches, "5", "--moulded", '2 3/8"', "--json"))["packet"]["laminations"]
+    (part,) = {ply["thickness_mm"] / 25.4 * 32 for ply in laid}
+    assert part == pytest.approx(round(part))
+    assert re.search(r"Laminations: \d+ of \d+/(4|8|16|32)\b", done("frame", inches, "5"))
+    # the builder's own step: 64ths of an inch, and millimetres by halves
+    laid = strict(done("frame", inches, "5", "--set", 'step=1/64"', "--count", "15", "--json"))["packet"]["laminations"]
+    part = laid[0]["thickness_mm"] / 25.4 * 64
+    assert part == pytest.approx(round(part))
+    assert round(part) % 2
+    laid = strict(done("frame", boat, "5", "--moulded", "60", "--json"))["packet"]["laminations"]
+    assert {ply["thickness_mm"] % 0.5 for ply in laid} == {0.0}
+
+
 def test_what_was_settled_is_remembered(boat, done):
     done("frame", boat, "5", "--sided", "38", "--moulded", "50", "--timber", "larch")
     first = strict(done("frame", boat, "5", "--json"))

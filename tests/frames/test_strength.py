@@ -5,6 +5,7 @@ import pytest
 from scipy.integrate import quad
 from sections import circle, straight
 
+from scrieve.errors import BadLamination
 from scrieve.frames import FrameChoice, design_frame
 from scrieve.frames.packet.strength import rectangle
 from scrieve.timber.species import species
@@ -72,3 +73,28 @@ def test_sawn_frames_say_what_is_left_out():
     working = next(each for each in design.workings if each.figure == "Section of the finished frame")
     assert "grain that runs out" in working.source
     assert "sawn larch" in working.inputs[-1][0]
+
+
+def test_the_section_is_told_where_the_builder_asks():
+    # a taper, even along the girth: 60 at the heel of 1200 mm, 40 at the head, so 60 - 20 × 450/1200 = 52.5 at 450
+    choice = FrameChoice(timber="larch", moulded_mm=60, moulded_head_mm=40, strength_at_mm=(450.0, 90.0))
+    line = straight(1200.0)
+    design = design_frame(line, choice)
+    asked = [(each.name, each.s_mm) for each in design.strength.new[-2:]]
+    assert asked == [("place 1", 450.0), ("place 2", 90.0)]
+    assert design.strength.new[-2].ei_nmm2 == pytest.approx(LARCH * 45 * 52.5**3 / 12)
+    with pytest.raises(BadLamination, match=r"strength_at_mm: found 1201 mm; give places from the heel .* 0 to 1200"):
+        design_frame(line, FrameChoice(strength_at_mm=(1201.0,)))
+
+
+def test_two_notches_of_one_name_are_both_told():
+    notches = (("limber", 300.0, "outer", 40.0, 12.0), ("limber", 600.0, "outer", 40.0, 20.0))
+    design = design_frame(straight(), FrameChoice(timber="larch", notches=notches))
+    assert [each.s_mm for each in design.strength.new if each.name == "limber"] == [300.0, 600.0]
+
+
+def test_notches_over_each_other_take_off_what_the_deeper_does():
+    notches = (("limber", 300.0, "outer", 40.0, 12.0), ("stringer", 310.0, "outer", 80.0, 20.0))
+    design = design_frame(straight(), FrameChoice(timber="larch", notches=notches))
+    for each in design.strength.new[-2:]:  # by hand: 60 - 20 = 40 of 60 left
+        assert each.ei_nmm2 == pytest.approx(LARCH * 45 * 40**3 / 12)

@@ -167,7 +167,7 @@ def test_a_builder_in_feet_sees_no_millimetres(tmp_path):
     assert re.findall(r".{30}\d mm\b.{0,20}", words) == []
     ways = client.get("/frames", params=fields(page, 'name="timbers"'))
     assert "take this one" in ways.text
-    assert re.findall(r'<th scope="row">\d+ × [\d.]+ in ', ways.text)
+    assert re.findall(r'<th scope="row">\d+ × (?:\d )?\d+/\d+ in ', ways.text)  # as on the rule, not 0.188 in
     assert not re.findall(r'<th scope="row">\d+ × [\d.]+ mm ', ways.text)
 
 
@@ -204,3 +204,17 @@ def test_what_a_setting_means_stands_at_its_field_where_no_pointer_can_be_held_o
         label = next(each for each in re.findall(r"<label>.*?</label>", form, re.S) if f'name="{name}"' in each)
         assert f"<small>{html.escape(SETTINGS[name].says)}</small>" in label
     assert 'title="' not in form
+
+
+def test_the_section_is_told_where_the_builder_asks(client):
+    page = design(client)
+    sent = fields(page, 'name="old_timber"') | {"strength_at_mm": "300; 9000"}
+    refused = client.post("/frames/design", data=sent, headers=SAME)
+    assert refused.status_code == 422
+    assert "Told also at: found &#39;300; 9000&#39;; give places from the heel along the moulded line" in refused.text
+    sent["strength_at_mm"] = "300; 700"
+    client.post("/frames/design", data=sent, headers=SAME)
+    assert choice(client)["strength_at_mm"] == [300.0, 700.0]
+    page = client.get(frame_path("3")).text
+    for number, place in (("1", "300"), ("2", "700")):
+        assert re.search(rf"place {number}<.*?>{place}<", page, re.S)

@@ -19,10 +19,10 @@ from scrieve.fairing import FairHull
 from scrieve.frames.columns.design import design_columns
 from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.design import FrameChoice, FrameDesign
-from scrieve.frames.forms import FIRST, LIMITS_MM, MOST_LAMINATIONS, FrameRow, read_frames
+from scrieve.frames.forms import LIMITS_MM, MOST_LAMINATIONS, FrameRow, first, read_frames
 from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.frames.written import SETTINGS, read_setting
-from scrieve.sheets.figures import thickness, thin, thin_unit
+from scrieve.sheets.figures import ruled, thickness, thin, thin_unit
 from scrieve.sheets.frame_predicted import shape_words
 from scrieve.sheets.frame_sheet import moulded_words
 from scrieve.store.kept import kept
@@ -185,9 +185,9 @@ def _pair_before(work: Kept, hull: FairHull, label: str) -> Mapping[str, Any]:
 
 def _choice(work: Kept, hull: FairHull, row: FrameRow) -> dict[str, Any]:
     """What is to be kept of one frame: what was, and what is given now."""
-    label = row.frame
-    before = work.frames.get(label) or _pair_before(work, hull, label) or entry_of(work, label, hull.stations, FIRST)
-    choice = FrameChoice.from_mapping({**before.get("choice", FIRST), **row.settings, "frame": label})
+    label, new = row.frame, first(work.boat.units)
+    before = work.frames.get(label) or _pair_before(work, hull, label) or entry_of(work, label, hull.stations, new)
+    choice = FrameChoice.from_mapping({**before.get("choice", new), **row.settings, "frame": label})
     station = before.get("station_mm") if row.station_mm is None else row.station_mm
     if before.get("of"):
         return {"choice": choice.to_mapping(), "station_mm": station, "of": before["of"]}
@@ -255,7 +255,7 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
     lines = [
         f"Frame {design.choice.frame}, {design.choice.hands_words}: sided {mm(design.choice.sided_mm)}, moulded "
         f"{moulded_words(design, boat.units)}, station {mm(design.section.station_mm)}, revision {revision}.",
-        f"Laminations: {len(packet.laminations)} of {' and '.join(thin(t, boat.units) for t in thick)} "
+        f"Laminations: {len(packet.laminations)} of {' and '.join(ruled(t, boat.units) for t in thick)} "
         f"{thin_unit(boat.units)}, "
         f"{timber_and_glue(design.choice)[0]}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
         f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
@@ -305,5 +305,5 @@ def _lamination_rows(design: FrameDesign, boat: Boat) -> list[list[str]]:
     rows = [["lamination", "timber", thin_unit(boat.units), "heel to head", "to cut"]]
     for lamination in design.packet.laminations:
         lengths = [format_length(v, boat.units) for v in (lamination.developed_mm, lamination.length_mm)]
-        rows.append([str(lamination.number), lamination.timber, thin(lamination.thickness_mm, boat.units), *lengths])
+        rows.append([str(lamination.number), lamination.timber, ruled(lamination.thickness_mm, boat.units), *lengths])
     return rows

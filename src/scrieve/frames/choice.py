@@ -18,7 +18,9 @@ Notch = tuple[str, float, Literal["outer", "inner"], float, float]
 MadeFrom = Literal["both", "port", "starboard"]
 Hands = Literal["pair", "port", "starboard"]
 
-_ABOVE_ZERO = ("sided_mm", "moulded_mm", "pitch_mm", "margin", "spring_factor", "scarf_slope", "clamp_n")
+_ABOVE_ZERO = (
+    "sided_mm", "moulded_mm", "step_mm", "pitch_mm", "margin", "spring_factor", "scarf_slope", "clamp_n",
+)  # fmt: skip
 _NOT_BELOW_ZERO = ("kerf_mm", "cleaning_mm", "edge_cleaning_mm", "planing_mm", "trim_mm", "clearance_mm", "caul_mm")
 _OPTIONAL = ("moulded_head_mm", "lamination_mm", "count", "spread_g_m2", "board_mm", "old_sided_mm", "old_moulded_mm")
 
@@ -28,6 +30,7 @@ LIMITS_MM = {
     "moulded": (5.0, 2000.0),
     "moulded_head": (5.0, 2000.0),
     "lamination": (0.5, 150.0),
+    "step": (0.1, 10.0),
     "pitch": (50.0, 5000.0),
     "kerf": (0.0, 25.0),
     "cleaning": (0.0, 50.0),
@@ -63,6 +66,8 @@ class FrameChoice:
         comes off as wood removed (under bevel).
     lamination_mm, count : float, int or None
         To force the thickness or the number of laminations.
+    step_mm : float
+        What a planer is set by: a thickness that is computed is rounded up to a whole number of these.
     kerf_mm, cleaning_mm, edge_cleaning_mm, planing_mm : float
         Saw kerf; wood to clean off each face of the packet and each sawn face; off each edge of the blank; added to
         the thickness of each lamination as sawn.
@@ -110,6 +115,9 @@ class FrameChoice:
         Force of one clamp; thickness of the cauls under it.
     old_timber, old_sided_mm, old_moulded_mm : str, float, float, each or None
         The old frame, against which the new one is held.
+    strength_at_mm : tuple of float
+        Places along the moulded line, chosen by the builder, at which the section is told and held against the old
+        one, besides those at which it always is.
     old_kind : 'steamed' or 'sawn'
         How the old frame was got out.
     hull : 'both', 'port' or 'starboard'
@@ -127,6 +135,7 @@ class FrameChoice:
     moulding_edge: MouldingEdge = "auto"
     lamination_mm: float | None = None
     count: int | None = None
+    step_mm: float = 0.5
     kerf_mm: float = 3.0
     cleaning_mm: float = 2.0
     edge_cleaning_mm: float = 2.0
@@ -158,6 +167,7 @@ class FrameChoice:
     old_timber: str | None = None
     old_sided_mm: float | None = None
     old_moulded_mm: float | None = None
+    strength_at_mm: tuple[float, ...] = ()
     old_kind: Literal["steamed", "sawn"] = "steamed"
     hull: MadeFrom = "both"
     hands: Hands = "pair"
@@ -186,6 +196,9 @@ class FrameChoice:
         self._must("stack", self.stack, len(self.stack) != 1, "give two laminations or more")
         for height in self.waterlines_mm:
             self._must("waterlines_mm", height, _number(height), "give heights in mm")
+        for place in self.strength_at_mm:
+            good = _number(place) and place >= 0
+            self._must("strength_at_mm", place, good, "give places from the heel along the moulded line, zero or more")
         for name, (low, high) in LIMITS_MM.items():
             size = getattr(self, f"{name}_mm")
             self._must(f"{name}_mm", size, size is None or low <= size <= high, f"give {low:g} to {high:g} mm")
@@ -305,6 +318,7 @@ def _end(given: Any) -> float | None:
 _LISTS: dict[str, tuple[Callable[[Any], Any], str]] = {
     "stack": (_rows(str, float), "pairs of timber and thickness"),
     "waterlines_mm": (lambda given: tuple(float(height) for height in given), "heights in mm"),
+    "strength_at_mm": (lambda given: tuple(float(place) for place in given), "places in mm"),
     "ends": (_rows(int, _end, _end), "a number, where it begins and where it ends (null: past the end) for each"),
     "prebent": (_rows(int, float), "pairs of number and share"),
     "prebent_radius": (_rows(int, float), "pairs of number and radius in mm"),

@@ -10,17 +10,31 @@ from scrieve.errors import BadLamination
 from scrieve.frames.choice import LIMITS_MM, MOST_LAMINATIONS
 from scrieve.frames.written import SETTINGS, read_setting
 from scrieve.takeoff.columns import open_table
+from scrieve.units import MM_PER_INCH
 
-__all__ = ["FIRST", "LENGTHS", "LIMITS_MM", "MOST_LAMINATIONS", "OTHERS", "FrameRow", "FramesReading", "read_frames"]
+__all__ = ["LENGTHS", "LIMITS_MM", "MOST_LAMINATIONS", "OTHERS", "FrameRow", "FramesReading", "first", "read_frames"]
 
 LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
 #: The settings that are written as docs/formats.md tells, "Settings of a frame"; their columns bear no unit.
 WRITTEN = tuple(key.removesuffix("_mm") for key in SETTINGS if key.removesuffix("_mm") not in (*LENGTHS, "count"))
 OTHERS = ("timber", "count", "note", *WRITTEN)
 
-#: What a frame that is designed for the first time starts with, besides the defaults of `FrameChoice`: the jig is set
-#: so that the frame has its shape once it is cleaned off and bevelled.
-FIRST: Mapping[str, Any] = {"allow_for_cleaning": True}
+#: A planer that is set in inches is read to 32nds: common practice, no source.
+STEP_IN_INCHES_MM = MM_PER_INCH / 32
+
+
+def first(units: str) -> dict[str, Any]:
+    """What a frame that is designed for the first time starts with, besides the defaults of `FrameChoice`.
+
+    The jig is set so that the frame has its shape once it is cleaned off and bevelled; in a boat kept in feet and
+    inches its laminations are computed to 32nds of an inch.
+
+    Examples
+    --------
+    >>> first("mm"), first("ft")["step_mm"]
+    ({'allow_for_cleaning': True}, 0.79375)
+    """
+    return {"allow_for_cleaning": True} | ({"step_mm": STEP_IN_INCHES_MM} if units == "ft" else {})
 
 
 @dataclass(frozen=True, slots=True)

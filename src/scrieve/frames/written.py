@@ -7,9 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import Any
 
-from scrieve.errors import BadLamination, ScrieveError
+from scrieve.errors import BadLamination, BadLength, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.units import Units, format_length, parse_length
+from scrieve.wording import inches
 
 _DEFAULTS = {field.name: field.default for field in fields(FrameChoice)}
 
@@ -82,8 +83,15 @@ def write_setting(key: str, value: Any, units: Units = "mm") -> str:
 
 def _length(mm: float, units: Units) -> str:
     """A length that reads as the same: in the builder's units where these are fine enough, else in mm."""
-    text = format_length(mm, units) if units == "ft" else f"{mm:.10g}"
-    return text if abs(parse_length(text, units) - mm) < 1e-6 else f"{mm:.10g}mm"
+    texts = [format_length(mm, units), inches(mm)] if units == "ft" else [f"{mm:.10g}"]
+    return next((text for text in texts if _reads_as(text, mm, units)), f"{mm:.10g}mm")
+
+
+def _reads_as(text: str, mm: float, units: Units) -> bool:
+    try:
+        return abs(parse_length(text, units) - mm) < 1e-6
+    except BadLength:  # 'under 1/64 in'
+        return False
 
 
 def _rows(row: Callable[[str, str], Any]) -> Callable[[str, str], tuple[Any, ...]]:
@@ -172,6 +180,10 @@ def _notch_words(notch: tuple[str, float, str, float, float], units: Units) -> s
     return f"{name}: {edge} at {_length(place, units)}, {_length(long, units)} x {_length(deep, units)}"
 
 
+def _yes(text: str, units: str) -> bool:
+    return text.lower() == "yes"
+
+
 def _size(name: str, says: str, example: str = "45") -> Written:
     return Written(name, says, example, parse_length, _length)
 
@@ -193,6 +205,7 @@ _IN_FEET: dict[str, str] = {
     "head_cut": "angle 15 at 0-0-6",
     "notches": "limber: outer at 1-0-0, 0-1-2 x 0-0-4",
     "lamination_mm": '5/16"',
+    "step_mm": '1/64"',
     "stack": 'larch: 5/16"; sapele: 1/4"; larch: 5/16"',
     "ends": "2: 1-0-0 to 6-0-0; 3: to 5-6-0",
     "prebent_radius": "1: 5-0-0; 2: 5-3-0",
@@ -205,6 +218,10 @@ _IN_FEET: dict[str, str] = {
     "caul_mm": "0-1-0",
     "old_sided_mm": "0-1-4",
     "old_moulded_mm": "0-1-6",
+    "strength_at_mm": "2-0-0; 4-6-0",
+    "planing_mm": '1/16"',
+    "edge_cleaning_mm": '1/16"',
+    "clearance_mm": "0-4-0",
 }
 
 #: Every setting that a form or list may hold besides label, timber, siding and moulding, in the order of the work.
@@ -229,6 +246,7 @@ SETTINGS: dict[str, Written] = {
     ),
     "lamination_mm": _size("Thickness of laminations", "computed where empty", "8"),
     "count": _number("Number of laminations", "computed where empty", "8", int),
+    "step_mm": _size("Step of a thickness", "by which a planer is set; what is computed is rounded up to it", "0.5"),
     "stack": Written(
         "Stack", "each lamination's timber and thickness, inside first; stands before timber and thickness",
         "larch: 8; sapele: 6; larch: 8", _rows(_ply), _joined(lambda row, u: f"{row[0]}: {_length(row[1], u)}"),
@@ -250,18 +268,28 @@ SETTINGS: dict[str, Written] = {
         _joined(lambda row, u: f"{row[0]}: {'-' if row[1] < 0 else ''}{_length(abs(row[1]), u)}"),
     ),
     "board_mm": _size("Longest board", "laminations longer than it are scarfed", "2500"),
+    "scarf_slope": _number("Slope of scarfs", "length over thickness", "12"),
     "scarf_rule": _word("Stagger of scarfs", "clear by a scarf's length, or as butts of planking", "clear", "butts"),
+    "margin": _number("Share of the breaking strain", "to which a lamination may be bent, up to 1", "0.5"),
+    "spring_factor": _number("Springback factor", "1: as learnt, and as computed until then", "1"),
     "glue": _word("Glue", "its family", example="epoxy"),
     "spread_g_m2": _number("Spread of glue, g/m²", "from the maker's data sheet", "250"),
+    "planing_mm": _size("Planing of laminations", "added to each thickness as sawn", "2"),
     "cleaning_mm": _size("Cleaning of each face", "of the packet and of the sawn faces", "2"),
+    "edge_cleaning_mm": _size("Cleaning of each edge", "of the blank", "2"),
     "allow_for_cleaning": Written(
         "Jig allows for cleaning off", "what is planed off carries stress: set the jig for the finished shape", "yes",
-        lambda text, units: text.lower() == "yes", lambda value, units: "yes" if value else "no", ("yes", "no"),
+        _yes, lambda value, units: "yes" if value else "no", ("yes", "no"),
     ),
     "kerf_mm": _size("Saw kerf", "when the blank is ripped", "3"),
     "trim_mm": _size("Trimming allowance", "past heel and head, each", "75"),
     "pitch_mm": _size("Pitch of the rails", "middle to middle", "250"),
     "bearing": _word("Bearing face", "the face of the packet on the brackets", "inside", "outside"),
+    "double_ends": Written(
+        "Second bracket near each end", "on the frame's own rails, where it holds the packet better", "yes",
+        _yes, lambda value, units: "yes" if value else "no", ("yes", "no"),
+    ),
+    "clearance_mm": _size("Clearance", "least travel of a bracket, on the frame's own rails", "100"),
     "waterlines_mm": Written(
         "Waterlines", "heights to mark on both halves", "300; 600", _rows(parse_length), _joined(_length)
     ),
@@ -277,7 +305,11 @@ SETTINGS: dict[str, Written] = {
     "old_sided_mm": _size("Old frame, sided", "finished", "38"),
     "old_moulded_mm": _size("Old frame, moulded", "finished", "45"),
     "old_kind": _word("Old frame was", "how it was got out", "steamed", "sawn"),
+    "strength_at_mm": Written(
+        "Told also at", "places from the heel along the moulded line", "600; 1400", _rows(parse_length),
+        _joined(_length),
+    ),
 }  # fmt: skip
 
 #: The settings of the old frame, which have a place of their own on the page.
-OLD_FRAME = ("old_timber", "old_sided_mm", "old_moulded_mm", "old_kind")
+OLD_FRAME = ("old_timber", "old_sided_mm", "old_moulded_mm", "old_kind", "strength_at_mm")

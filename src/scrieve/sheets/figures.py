@@ -86,6 +86,17 @@ def ruled(mm: float | None, units: Units) -> str:
     return f"{mm:z.1f}" if units == "mm" else inches(mm).removesuffix(" in")
 
 
+def by_rule(mm: float, units: Units) -> str:
+    """Write what is set by a rule with its unit.
+
+    Examples
+    --------
+    >>> by_rule(5, "mm"), by_rule(3.175, "ft")
+    ('5.0 mm', '1/8 in')
+    """
+    return f"{ruled(mm, units)} {thin_unit(units)}"
+
+
 def off_by(mm: float, units: Units) -> str:
     """Write a small departure with its sign: mm with one decimal, or inches with two.
 

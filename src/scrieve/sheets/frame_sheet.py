@@ -10,13 +10,13 @@ from scrieve.frames.jig.setting import travel_told
 from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.figures import (
+    by_rule,
     degrees,
     length,
     plus_minus,
     ruled,
     sized,
     thickness,
-    thin,
     thin_unit,
     unit,
     workings_table,
@@ -118,12 +118,11 @@ def _summary(design: FrameDesign, u: Units) -> tuple[tuple[str, str], ...]:
         (
             "packet",
             f"{len(packet.laminations)} laminations, {timber_and_glue(choice)[0]}, "
-            f"together {thickness(packet.depth_mm, u)}",
+            f"together {by_rule(packet.depth_mm, u)}",
         ),
         (
             "blank",
-            f"{thickness(blank.siding_mm, u)} sided × {thickness(blank.depth_mm, u)} × "
-            f"{sized(blank.length_mm, u)} long",
+            f"{by_rule(blank.siding_mm, u)} sided × {by_rule(blank.depth_mm, u)} × {sized(blank.length_mm, u)} long",
         ),
         (
             "springback",
@@ -195,7 +194,7 @@ def _lamination_table(design: FrameDesign, u: Units) -> Table:
         (
             str(lam.number),
             lam.timber,
-            thin(lam.thickness_mm, u),
+            ruled(lam.thickness_mm, u),
             length(lam.developed_mm, u),
             length(lam.length_mm, u),
             "straight" if math.isinf(lam.radius_mm) else length(lam.radius_mm, u),
@@ -218,8 +217,8 @@ def _strip_table(design: FrameDesign, u: Units) -> Table:
         (
             o.timber,
             str(o.count),
-            thin(o.thickness_mm, u),
-            thin(o.sawn_thickness_mm, u),
+            ruled(o.thickness_mm, u),
+            ruled(o.sawn_thickness_mm, u),
             length(o.sawn_width_mm, u),
             length(o.length_mm, u),
             f"{o.volume_m3:.4f}",

@@ -12,7 +12,7 @@ from scrieve.frames.glue_up.card import GlueUpCard
 from scrieve.frames.ripping import Half, RippingPlan
 from scrieve.sheets.bench import BenchSheet, Table
 from scrieve.sheets.drawing import Circle, Dimension, Drawing, Hatch, Item, Line, Text, polyline
-from scrieve.sheets.figures import length, ruled, thickness, thin, thin_unit, unit, workings_table
+from scrieve.sheets.figures import by_rule, length, ruled, thickness, thin_unit, unit, workings_table
 from scrieve.timber.cure import Cure
 from scrieve.timber.data_sheet import FIGURES
 from scrieve.units import Units, format_angle
@@ -52,7 +52,7 @@ def glue_tables(card: GlueUpCard, units: Units, start_min: float | None = None) 
                     f"{row.order}",
                     f"{row.number}",
                     row.timber,
-                    thin(row.thickness_mm, units),
+                    ruled(row.thickness_mm, units),
                     length(row.length_mm, units),
                     row.spread,
                 )
@@ -353,10 +353,6 @@ def ripping_drawing(plan: RippingPlan, units: Units) -> Drawing:
     return Drawing(tuple(items), "Across the siding", 1.0)
 
 
-def _ruled(mm: float, units: Units) -> str:
-    return f"{ruled(mm, units)} {thin_unit(units)}"
-
-
 def _spread(places: Sequence[float], apart: float) -> list[float]:
     """Places moved as little as it takes for neighbours to stand `apart`, each cluster about its middle.
 
@@ -504,9 +500,9 @@ def ripping_bench_sheet(plan: RippingPlan, boat: Boat, revision: str, link: str 
         checks=(in_units(plan.check, units),),
         cautions=in_units(plan.cautions, units),
         summary=(
-            ("siding of the blank", _ruled(plan.siding_mm, units)),
-            ("each half sided", _ruled(plan.sizes.sided_mm, units)),
-            ("kerf", _ruled(plan.sizes.kerf_mm, units)),
-            ("left to clean off each sawn face", _ruled(plan.cleaning_left_mm, units)),
+            ("siding of the blank", by_rule(plan.siding_mm, units)),
+            ("each half sided", by_rule(plan.sizes.sided_mm, units)),
+            ("kerf", by_rule(plan.sizes.kerf_mm, units)),
+            ("left to clean off each sawn face", by_rule(plan.cleaning_left_mm, units)),
         ),
     )

@@ -12,7 +12,7 @@ from scrieve import store
 from scrieve.chain import entry_of
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.frames.design import FrameChoice
-from scrieve.frames.forms import FIRST
+from scrieve.frames.forms import first
 from scrieve.revision import revision
 from scrieve.store import Conflict
 from scrieve.store.keeping import Answer
@@ -57,7 +57,7 @@ def design(request: Request, sent: Sent) -> Response:
         choice, station, _ = tried(view, form)
         stored = {"choice": choice.to_mapping(), "station_mm": station}
         stations = view.hull.stations if view.hull else {}
-        if of := entry_of(view.kept, form.label, stations, FIRST).get("of"):
+        if of := entry_of(view.kept, form.label, stations, first(view.boat.units)).get("of"):
             stored["of"] = of
         kept = seen.settled(before, now, stored)
         if kept != stored:

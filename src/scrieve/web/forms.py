@@ -16,7 +16,7 @@ from fastapi import Depends, HTTPException, Request
 
 from scrieve.errors import BadLength, NoSuchFrame
 from scrieve.frames.design import FrameChoice
-from scrieve.frames.forms import FIRST
+from scrieve.frames.forms import first
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.figures import length
 from scrieve.units import Units, parse_length
@@ -177,7 +177,7 @@ class FrameForm:
     @classmethod
     def of(cls, label: str, station_mm: float | None, choice: Mapping[str, Any] | None, units: Units) -> FrameForm:
         """Return the form filled with what was chosen before, or with usual sizes."""
-        chosen = FrameChoice.from_mapping(choice) if choice else FrameChoice(label, **FIRST)
+        chosen = FrameChoice.from_mapping(choice) if choice else FrameChoice(label, **first(units))
         return cls(
             label,
             length(station_mm, units) if station_mm is not None else "",
@@ -210,7 +210,7 @@ class FrameForm:
         """
         if not self.label:
             raise NoSuchFrame("the frame has no label; give the number or name that stands on it.")
-        chosen = FrameChoice.from_mapping(before) if before else FrameChoice(self.label, **FIRST)
+        chosen = FrameChoice.from_mapping(before) if before else FrameChoice(self.label, **first(units))
         values: dict[str, Any] = {"frame": self.label, "timber": self.timber or "larch"}
         if before and values["timber"] != chosen.timber:  # a list of laminations would stand before the new timber
             values |= {"stack": (), "lamination_mm": None, "count": None}

@@ -27,7 +27,7 @@ from scrieve.frames.design import FrameDesign
 from scrieve.planking import PlankDesign
 from scrieve.sheets.bench import BenchSheet
 from scrieve.sheets.drawing import Drawing
-from scrieve.sheets.figures import degrees, length, off_by, plus_minus, sized, thickness, unit
+from scrieve.sheets.figures import by_rule, degrees, length, off_by, plus_minus, sized, thickness, unit
 from scrieve.sheets.figures import thin_unit as small_unit
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.sheets.plank_sheet import plank_bench_sheet
@@ -73,6 +73,7 @@ def _environment() -> Templates:
         "sized": sized,
         "small_unit": small_unit,
         "thickness": thickness,
+        "by_rule": by_rule,
         "unit": unit,
         "frame_path": addresses.frame_path,
         "plank_path": addresses.plank_path,

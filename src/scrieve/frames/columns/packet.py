@@ -8,7 +8,6 @@ import numpy as np
 
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.columns.rows import Columns, put_in
-from scrieve.frames.packet.laminations import THICKNESS_STEP_MM
 from scrieve.frames.packet.scarfs import ScarfPlan
 from scrieve.frames.packet.strength import SURVEYOR, Equivalent
 from scrieve.frames.parts import Blank, Jig, Lamination, Outline, Packet, StripOrder
@@ -81,7 +80,7 @@ def _thickness(choice: FrameChoice, packet: Packet, blank: Blank, each: Laminati
             n=small(blank.needed_mm),
             c=count,
             s=small(share, 2),
-            t=small(THICKNESS_STEP_MM),
+            t=small(choice.step_mm, None),
         )
     return put_in(
         f"{figure}, thickness",
@@ -255,7 +254,7 @@ def strength_columns(seen: Equivalent, choice: FrameChoice, outline: Outline) ->
                 f"{each.name}, from the heel",
                 tell("{k:.3f} × {g}", k=each.s_mm / girth, g=length(girth)),
                 length(each.s_mm),
-                "heel, quarters and head of the girth, the tightest place, and each notch",
+                "heel, quarters and head of the girth, the tightest place, each notch, and where the builder asked",
                 (),
                 "the moulded line",
             )

@@ -26,9 +26,6 @@ LEAST_THICKNESS_MM = 3.0
 #: Common practice, no source: with five laminations or more springback is usually small.
 USUAL_LEAST_COUNT = 5
 
-#: Thicknesses are rounded up to what a planer is set to.
-THICKNESS_STEP_MM = 0.5
-
 #: What to do where a lamination is bent too far.
 _BEND_LESS = "take thinner laminations, or steam or pre-bend these"
 
@@ -226,16 +223,16 @@ def _shared(
 def _candidates(choice: FrameChoice, needed: float) -> list[tuple[int, float]]:
     """Numbers and thicknesses to try, the thickest first; of packets of one thickness, the shallowest."""
     if choice.count is not None:
-        return [(choice.count, choice.lamination_mm or _round_up(needed / choice.count))]
+        return [(choice.count, choice.lamination_mm or _round_up(needed / choice.count, choice.step_mm))]
     if choice.lamination_mm is not None:
         return [(max(math.ceil(needed / choice.lamination_mm - 1e-9), 2), choice.lamination_mm)]
     most = max(math.ceil(needed / LEAST_THICKNESS_MM), USUAL_LEAST_COUNT)
-    shallowest = {_round_up(needed / count): count for count in range(most, USUAL_LEAST_COUNT - 1, -1)}
+    shallowest = {_round_up(needed / count, choice.step_mm): count for count in range(most, USUAL_LEAST_COUNT - 1, -1)}
     return [(count, thickness) for thickness, count in sorted(shallowest.items(), reverse=True)]
 
 
-def _round_up(thickness: float) -> float:
-    return math.ceil(thickness / THICKNESS_STEP_MM - 1e-9) * THICKNESS_STEP_MM
+def _round_up(thickness: float, step: float) -> float:
+    return math.ceil(thickness / step - 1e-9) * step
 
 
 def _bends(found: Lay, margin: float) -> bool:

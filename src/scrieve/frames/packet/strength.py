@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scrieve.errors import BadLamination
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.packet.laminations import Lay
 from scrieve.frames.parts import Outline
 from scrieve.frames.shape.line import Line
 from scrieve.timber.bending import curvature_factor
 from scrieve.timber.species import species
-from scrieve.wording import small, tell
+from scrieve.wording import length, small, tell
 from scrieve.working import Check, Working
 
 SURVEYOR = "agree with a surveyor or naval architect; class or flag rules come first"
@@ -81,10 +82,9 @@ def section_at(line: Line, found: Lay, outline: Outline, choice: FrameChoice, s_
     """
     along = found.along(np.array([s_mm]))
     moulded = float(np.interp(s_mm, outline.s_mm, outline.moulded_mm))
-    top, bottom = found.outside_mm, found.outside_mm + moulded
-    for _, place, edge, length, depth in choice.notches:
-        if abs(s_mm - place) <= length / 2:
-            top, bottom = (top + depth, bottom) if edge == "outer" else (top, bottom - depth)
+    here = [(edge, depth) for _, place, edge, long, depth in choice.notches if abs(s_mm - place) <= long / 2]
+    off = {edge: max([0.0, *(depth for at, depth in here if at == edge)]) for edge in ("outer", "inner")}
+    top, bottom = found.outside_mm + off["outer"], found.outside_mm + moulded - off["inner"]
     half = along.thick_mm[0] / 2
     low, high = np.maximum(along.middles_mm[0] - half, top), np.minimum(along.middles_mm[0] + half, bottom)
     high = np.maximum(low, high)
@@ -92,38 +92,48 @@ def section_at(line: Line, found: Lay, outline: Outline, choice: FrameChoice, s_
     area = float((e * thick).sum())
     neutral = float((e * thick * middle).sum()) / area
     stiff = choice.sided_mm * float((e * (thick**3 / 12 + thick * (middle - neutral) ** 2)).sum())
-    here = thick > 1e-9
+    some = thick > 1e-9
     reach = np.maximum(np.abs(low - neutral), np.abs(high - neutral))
     mean = area / float(thick.sum())
     kappa = abs(float(np.interp(s_mm, line.s_mm, line.curvature_per_mm)))
     kept = curvature_factor(along.thickness_mm, 1 / max(kappa, 1e-9))
     breaking = np.array([ply.timber.mor_mpa for ply in found.plies]) * kept / (e * np.maximum(reach, 1e-9)) * stiff
-    far = float(reach[here].max())
-    left = tuple((float(each), float(of)) for each, of in zip(thick[here], e[here], strict=True))
+    far = float(reach[some].max())
+    left = tuple((float(each), float(of)) for each, of in zip(thick[some], e[some], strict=True))
     return SectionAt(
-        name, s_mm, moulded, stiff, stiff / (mean * far), float(breaking[here].min()), neutral, far, mean, left
+        name, s_mm, moulded, stiff, stiff / (mean * far), float(breaking[some].min()), neutral, far, mean, left
     )
 
 
 def equivalent_section(line: Line, found: Lay, outline: Outline, choice: FrameChoice) -> Equivalent:
-    """Sections at heel, quarters, middle and head, at the tightest place and at each notch, and the old one.
+    """Sections at heel, quarters, middle and head, at the tightest place, at each notch and where the builder asks, and
+    the old one.
 
     Raises
     ------
     NoSuchTimber
         The old frame's timber is not in the table.
+    BadLamination
+        A place asked for lies past the head.
     """
     s = line.s_mm
-    places: dict[str, float] = {
-        "heel": float(s[0]),
-        "quarter": float(s[0] + line.length_mm / 4),
-        "middle": float(s[0] + line.length_mm / 2),
-        "three quarters": float(s[0] + 3 * line.length_mm / 4),
-        "head": float(s[-1]),
-        "tightest": float(s[int(np.argmax(np.abs(line.curvature_per_mm)))]),
-    }
-    places |= {name: place for name, place, *_ in choice.notches}
-    new = tuple(section_at(line, found, outline, choice, place, name) for name, place in places.items())
+    places = [
+        ("heel", float(s[0])),
+        ("quarter", float(s[0] + line.length_mm / 4)),
+        ("middle", float(s[0] + line.length_mm / 2)),
+        ("three quarters", float(s[0] + 3 * line.length_mm / 4)),
+        ("head", float(s[-1])),
+        ("tightest", float(s[int(np.argmax(np.abs(line.curvature_per_mm)))])),
+        *((name, place) for name, place, *_ in choice.notches),
+    ]
+    for number, place in enumerate(choice.strength_at_mm, start=1):
+        if place > s[-1] - s[0]:
+            raise BadLamination(
+                f"frame {choice.frame}, strength_at_mm: found {place:.0f} mm; give places from the heel along the "
+                f"moulded line, 0 to {s[-1] - s[0]:.0f} mm."
+            )
+        places.append((f"place {number}", float(s[0] + place)))
+    new = tuple(section_at(line, found, outline, choice, place, name) for name, place in places)
     if choice.old_timber is None and choice.old_sided_mm is None and choice.old_moulded_mm is None:
         return Equivalent(new, None, "")
     timber = choice.old_timber or found.timbers[0].name
@@ -156,7 +166,12 @@ def strength_checks(seen: Equivalent) -> tuple[Check, ...]:
             checks.append(
                 Check(
                     name,
-                    f"{ratios[worst]:.2f} × the old at the {seen.new[worst].name}",
+                    tell(
+                        "{r:.2f} × the old at the {name}, {s} from the heel",
+                        r=ratios[worst],
+                        name=seen.new[worst].name,
+                        s=length(seen.new[worst].s_mm),
+                    ),
                     "1 or more",
                     ok,
                     tell("{formula}; transformed section; old: {old}", formula=formula, old=seen.old_words),

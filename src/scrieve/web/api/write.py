@@ -14,7 +14,7 @@ from scrieve import store
 from scrieve.chain import entry_of
 from scrieve.errors import BadBoard, BadMarks, BadPlank, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
-from scrieve.frames.forms import FIRST
+from scrieve.frames.forms import first
 from scrieve.frames.glue_up.minutes import GlueUpPlan
 from scrieve.frames.jig.bed import JigBed
 from scrieve.planking.lining.choice import LiningChoice
@@ -27,7 +27,6 @@ from scrieve.takeoff.sending import doubts_of
 from scrieve.timber.data_sheet import data_sheet
 from scrieve.web.api.designs import checks, written
 from scrieve.web.api.route import Act, Body, Label, Millimetres, Number, Words, readable, router, told
-from scrieve.web.forms import FrameForm
 from scrieve.web.glue_up.work import PLAN_NAME
 from scrieve.web.lining.work import Hand, Side
 from scrieve.web.people.who import who
@@ -131,8 +130,9 @@ def design_frame(request: Request, sent: FrameIn) -> Response:
     """Keep the choice for a frame where a pair can be designed from it; `unmet` names the checks that are not met."""
     view = View(request)
     hull = view.ready()
-    before = entry_of(view.kept, sent.label, hull.stations, FIRST)
-    choice = FrameForm.of(sent.label, None, before.get("choice"), "mm").choice(before.get("choice"), "mm").to_mapping()
+    new = first(view.boat.units)
+    before = entry_of(view.kept, sent.label, hull.stations, new)
+    choice = FrameChoice.from_mapping({"frame": sent.label, **before.get("choice", new)}).to_mapping()
     station = None
     if sent.label not in hull.stations:
         station = before.get("station_mm") if sent.station_mm is None else sent.station_mm

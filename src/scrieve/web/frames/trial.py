@@ -12,7 +12,7 @@ from scrieve.errors import BadLength, CannotFair, NoSuchFrame, ScrieveError
 from scrieve.frames.choice import FrameChoice
 from scrieve.frames.columns.design import design_columns
 from scrieve.frames.design import FrameDesign
-from scrieve.frames.forms import FIRST
+from scrieve.frames.forms import first
 from scrieve.sheets.frame_sheet import frame_bench_sheet
 from scrieve.units import parse_length
 from scrieve.web.column_whys import table_whys
@@ -35,7 +35,7 @@ def tried(view: View, form: FrameForm) -> tuple[FrameChoice, float | None, Frame
     """
     if view.hull is None:
         raise view.cannot or CannotFair("the hull is still being faired; send this again in a moment.")
-    entry = entry_of(view.kept, form.label, view.hull.stations, FIRST)
+    entry = entry_of(view.kept, form.label, view.hull.stations, first(view.boat.units))
     choice = form.choice(entry.get("choice"), view.boat.units)
     station = None
     if form.label not in view.hull.stations:

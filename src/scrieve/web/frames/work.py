@@ -15,7 +15,7 @@ from scrieve.frames.design import FrameDesign
 from scrieve.frames.packet.options import Option, rank_options
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
 from scrieve.sheets.bench import Table
-from scrieve.sheets.figures import sized, thickness
+from scrieve.sheets.figures import by_rule, sized, thickness
 from scrieve.units import Units, parse_length
 from scrieve.web.column_whys import ColumnWhy, column_whys
 from scrieve.web.views import View
@@ -78,7 +78,7 @@ def way_words(option: Option, units: Units) -> str:
     """A way to build a frame in the builder's units: how many of what."""
     choice = option.choice
     held = f", steamed to hold {choice.steamed_share:.0%}" if choice.steamed_share else ""
-    return f"{option.count} × {thickness(choice.lamination_mm or option.depth_mm / option.count, units)} " + (
+    return f"{option.count} × {by_rule(choice.lamination_mm or option.depth_mm / option.count, units)} " + (
         f"{choice.timber}{held}"
     )
 
@@ -115,7 +115,7 @@ def ways_whys(found: Sequence[Option], units: Units) -> tuple[ColumnWhy, ...]:
 
 
 def _way_figures(option: Option, units: Units) -> dict[str, str]:
-    depth, one = thickness(option.depth_mm, units), thickness(option.depth_mm / option.count, units)
+    depth, one = by_rule(option.depth_mm, units), by_rule(option.depth_mm / option.count, units)
     return {
         "packet": f"{option.count} × {one} = {depth}",
         "springback": f"{100 * option.springback:.2f} %",
@@ -235,7 +235,7 @@ def _first(kept: Mapping[str, Any], units: Units) -> tuple[str, ...]:
 
 def _changes(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) -> tuple[str, ...]:
     old, new = (FrameChoice.from_mapping(choice) for choice in (before, after))
-    plain = {"timber": "timber", "sided_mm": "sided", "moulded_mm": "moulded", "margin": "margin"}
+    plain = {"timber": "timber", "sided_mm": "sided", "moulded_mm": "moulded"}
     said = []
     for key in (*plain, *SETTINGS):
         was, now = getattr(old, key), getattr(new, key)
