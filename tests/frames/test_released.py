@@ -81,6 +81,20 @@ def test_a_piece_measured_twice_is_one_frame():
     assert learnt_of([once, anew])["larch", "epoxy"].frames == ("14", "14")
 
 
+def test_a_frame_made_again_to_the_same_setting_is_another_piece():
+    """Its glue-up tells it from the first; what was measured before that number was kept is of the first."""
+    plain, third = measured(1.28).to_mapping(), measured(1.5).to_mapping() | {"glue_up": 9}
+    first, again = ({**plain, "glue_up": 4}, measured(1.32).to_mapping() | {"glue_up": 4})
+    apart = springs_of([first, third])
+    assert [each.factor for each in apart] == pytest.approx([1.28, 1.5], abs=0.03)
+    assert len(springs_of([first, again, third])) == 2
+    assert len(springs_of([plain, again, third])) == 2  # the first, measured before and after the number was kept
+    assert len(springs_of([plain, again])) == 1
+    both = learnt_of([first, third])["larch", "epoxy"]
+    assert both.frames == ("14", "14")
+    assert both.factor == pytest.approx(learn(apart).factor)
+
+
 def test_figures_as_typed():
     assert read_rows("# place offset\n\n0\t1,5\n 250 ; -2 ", "offsets", "mm").tolist() == [[0, 1.5], [250, -2]]
     inches = read_rows('0-8-0; 4 5/8"; 3\' 4"', "placed points", "ft")

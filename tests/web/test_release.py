@@ -113,6 +113,26 @@ def test_the_line_of_the_glue_up_stands_though_the_design_is_changed(make):
     assert record.detail["glued"]["factor_used"] == 1.0
 
 
+def test_a_pair_glued_again_to_the_same_setting_teaches_as_a_second_piece(make):
+    boat = make()
+    figures, shared = points(boat, 1.4), {"way": "placed points", "face": "moulded line", "sigma": "0.1"}
+    fixed = FrameChoice("3", "larch", count=4, spring_factor=1.2).to_mapping()  # what is learnt does not move it
+    store.keep_frame(engine(boat), "3", {"choice": fixed, "station_mm": None})
+    for turn, part in enumerate(("A", "B")):
+        back = f"/glue-up?frame=3&air=20&rh={60 + turn}"
+        boat.post("/glue-up/done", data={"back": back, "name": part}, headers={"origin": HOME})
+        send(boat, text=figures, note=f"piece {part}", **shared)
+        send(boat, text=figures, note=f"piece {part}, again", **shared)
+    glued = [record.number for record in store.records(engine(boat), "glue-up", "3")]
+    kept_ = [record.detail for record in store.records(engine(boat), "release", "3")]
+    assert [each["glue_up"] for each in kept_] == [glued[0], glued[0], glued[1], glued[1]]
+    assert kept_[0]["glued"] == kept_[2]["glued"]
+    assert "from 2 frames;" in text(boat.get("/release?frame=3"))
+    first = store.records(engine(boat), "release", "3")[0]
+    send(boat, text=figures, corrects=str(first.number), **shared)  # a correction stays with its piece
+    assert store.records(engine(boat), "release", "3")[-1].detail["glue_up"] == glued[0]
+
+
 def test_offsets_at_the_bevel_marks_in_feet_and_inches(make):
     boat = make("ft")
     page = boat.get("/release?frame=3").text

@@ -212,20 +212,28 @@ def read_rows(text: str, way: Way, units: Units) -> Array:
 def springs_of(details: Iterable[Mapping[str, Any]]) -> list[Spring]:
     """What kept releases say of the factor, in order: only those measured off the jig, before ripping moved them.
 
-    Measurings of one frame as it was set on the jig are weighed together: its own springing from frame to frame is
-    there once, however often it is measured. A frame made again to the same design and setting is taken for the same.
+    Measurings of one piece are weighed together: its own springing from frame to frame is there once, however often it
+    is measured. A piece is known by how it was set on the jig and by its glue-up; of one made again to the same setting
+    whose glue-up was not kept nothing tells it from the first.
 
     Parameters
     ----------
     details : iterable of mapping
-        As `Released.to_mapping` wrote them, corrected ones left out. What cannot be read teaches nothing.
+        As `Released.to_mapping` wrote them, corrected ones left out; `glue_up` beside it is the number of the glue-up
+        that the piece came of, where one was kept. What cannot be read teaches nothing.
     """
-    pieces: dict[str, list[Spring]] = {}
+    pieces: dict[tuple[str, int | None], list[Spring]] = {}
+    first: dict[str, int] = {}
     for each in details:
         try:
             taken = Released.from_mapping(each)
-            if taken.when == "off the jig":
-                pieces.setdefault(json.dumps(each["glued"], sort_keys=True), []).append(taken.spring())
+            if taken.when != "off the jig":
+                continue
+            setting, number = json.dumps(each["glued"], sort_keys=True), each.get("glue_up")
+            if number is not None:
+                first.setdefault(setting, number)
+            of_first = number in (None, first.get(setting))  # measured before the number was kept: of the first piece
+            pieces.setdefault((setting, None if of_first else number), []).append(taken.spring())
         except BadMarks:
             continue
     return [_together(measured) for measured in pieces.values()]

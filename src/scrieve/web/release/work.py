@@ -186,7 +186,7 @@ def glued_of(engine: Engine, frame: str, design: FrameDesign, revision: str) -> 
 
     A frame whose glue-up was not kept has its line from the first measuring: what that taught has changed the design.
     """
-    for kind, plain in _kept_lines(engine, frame):
+    for kind, plain, _ in _kept_lines(engine, frame):
         try:
             return Glued.from_mapping(plain), kind
         except BadGeometry:
@@ -194,19 +194,26 @@ def glued_of(engine: Engine, frame: str, design: FrameDesign, revision: str) -> 
     return as_glued(design, revision), ""
 
 
-def _set_on_the_jig(engine: Engine, frame: str, design: FrameDesign, revision: str) -> tuple[Glued, dict[str, Any]]:
-    """As `glued_of`, with the plain values that are kept: of an older record as they stand there."""
+def _set_on_the_jig(
+    engine: Engine, frame: str, design: FrameDesign, revision: str
+) -> tuple[Glued, dict[str, Any], int | None]:
+    """The pair as it was last set on the jig, with the plain values that are kept (of an older record as they stand
+    there), and the number of its glue-up, None where none was kept."""
     glued, kind = glued_of(engine, frame, design, revision)
-    for known, plain in _kept_lines(engine, frame):
+    for known, plain, number in _kept_lines(engine, frame):
         if known == kind:
-            return glued, plain
-    return glued, glued.to_mapping()
+            return glued, plain, number
+    return glued, glued.to_mapping(), None
 
 
-def _kept_lines(engine: Engine, frame: str) -> list[tuple[str, dict[str, Any]]]:
-    """The lines kept with glue-ups and measurings of a frame, the latest first."""
+def _kept_lines(engine: Engine, frame: str) -> list[tuple[str, dict[str, Any], int | None]]:
+    """The lines kept with glue-ups and measurings of a frame, the latest first, and the glue-up that each is of."""
     return [
-        (record.kind, dict(record.detail["glued"]))
+        (
+            record.kind,
+            dict(record.detail["glued"]),
+            record.number if record.kind == "glue-up" else record.detail.get("glue_up"),
+        )
         for record in reversed(store.records(engine, member=frame))
         if record.kind in ("glue-up", "release") and isinstance(record.detail.get("glued"), dict)
     ]
@@ -251,6 +258,8 @@ def _seen(
     changed = ""
     if same and same[-1].taken.face == taken.face:
         try:
+            if len({each.detail.get("glue_up") for each in (record, same[-1].record)} - {None}) > 1:
+                raise BadMarks("another piece, though set alike.")
             change, sd = change_between(same[-1].found, found)
             worst = int(np.argmax(np.abs(change)))
             changed = (
@@ -380,13 +389,13 @@ def measured(
     ScrieveError
         A figure cannot be read, does not fit the line, or what it corrects does not stand.
     """
-    glued, line = _set_on_the_jig(engine, frame, design, revision)
+    glued, line, number = _set_on_the_jig(engine, frame, design, revision)
     corrects = int(sent["corrects"]) if sent.get("corrects", "").isdecimal() else None
     if corrects is not None:
         old = {each.number: each for each in store.records(engine, "release", frame)}
         if corrects not in old:
             raise BadMarks(f"measuring no. {corrects} does not stand any more: it was corrected before.")
-        line = dict(old[corrects].detail["glued"])
+        line, number = dict(old[corrects].detail["glued"]), old[corrects].detail.get("glue_up")
         glued = Glued.from_mapping(line)
     text, way = sent.get("text", ""), sent.get("way", "offsets")
     if not text.strip():
@@ -414,4 +423,6 @@ def measured(
     )
     if taken.when == "after ripping" and not taken.hand:
         raise BadMarks("after ripping there are two halves: say which hand was measured.")
-    return taken.to_mapping() | {"glued": line, "text": text, "name": sent.get("name", "").strip()[:100]}, corrects
+    piece = {} if number is None else {"glue_up": number}
+    name = sent.get("name", "").strip()[:100]
+    return taken.to_mapping() | {"glued": line, "text": text, "name": name} | piece, corrects
