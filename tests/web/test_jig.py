@@ -56,6 +56,10 @@ def test_the_bed_is_kept_as_typed_and_what_was_not_changed_stays(framed):
     before = client.get("/jig").text
     fields = dict(re.findall(r'<input name="(\w+)" value="([^"]*)"', before)) | {"face": "flat", "bearing": "inside"}
     fields |= {"between": "yes", "depth_mm": "5-0-0", "row_mm": "0-4-0"}
+    refused = client.post("/jig/bed", data=fields)  # the most travel is still that of the usual bed, 1900 mm
+    assert refused.status_code == 422
+    assert "Most travel: found &#39;6-2-6+&#39;; give 5-0-0 at most, the depth of the bed" in refused.text
+    fields["travel_most_mm"] = "0-10-0"
     assert client.post("/jig/bed", data=fields).status_code == 303
     bed = kept(client).bed
     assert (bed.depth_mm, bed.row_mm) == (1524.0, 101.6)

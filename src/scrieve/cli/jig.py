@@ -146,7 +146,7 @@ def _described(words: Sequence[str], before: JigBed, units: Units) -> JigBed:
         if not sign or name is None:
             raise BadJig(f"--bed: found {word!r}; give NAME=VALUE, NAME being one of {', '.join(names)}.")
         values[name] = _value(name, said, text.strip(), units)
-    return replace(before, **values)
+    return replace(before, **values).checked()
 
 
 def _plain(name: str) -> str:

@@ -116,6 +116,26 @@ class JigBed:
         if not good:
             raise BadJig(f"jig, {name}: found {getattr(self, name)!r}; {remedy}.")
 
+    def checked(self) -> JigBed:
+        """The same bed, as it is described now: travels that reach past its far edge are slips. One that was kept with
+        them before goes on being read; what stands off the bed is refused frame by frame.
+
+        Raises
+        ------
+        BadJig
+            The most travel is longer than the bed is deep.
+
+        Examples
+        --------
+        >>> JigBed(depth_mm=1200.0).checked()
+        Traceback (most recent call last):
+        ...
+        scrieve.errors.BadJig: jig, travel_most_mm: found 1900.0; give 1200 mm at most, the depth of the bed.
+        """
+        deep = f"give {self.depth_mm:g} mm at most, the depth of the bed"
+        self._must("travel_most_mm", self.travel_most_mm <= self.depth_mm, deep)
+        return self
+
     @property
     def ends_mm(self) -> tuple[float, float]:
         """Both ends of the bed along the datum line, from rail 1 [mm]."""

@@ -260,7 +260,7 @@ def _glue(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
 def _jig(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:
     if name != "bed":
         raise ScrieveError(f"jig {name!r}: the bed is kept here, under 'bed'; its setting by /api/jig/setting.")
-    return JigBed.from_mapping(given).to_mapping()
+    return JigBed.from_mapping(given).checked().to_mapping()
 
 
 def _lining(view: View, name: str, given: Mapping[str, Any]) -> dict[str, Any]:

@@ -92,7 +92,7 @@ def bed_of(given: Mapping[str, str], before: JigBed, units: Units) -> JigBed:
         if text == _text(each, getattr(before, each.name), units):
             continue
         values[each.name] = _read(each, text, units)
-    return replace(before, **values)
+    return replace(before, **values).checked()
 
 
 def _text(asked: Asked, value: Any, units: Units) -> str:

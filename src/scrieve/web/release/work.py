@@ -200,9 +200,9 @@ def _set_on_the_jig(
     """The pair as it was last set on the jig, with the plain values that are kept (of an older record as they stand
     there), and the number of its glue-up, None where none was kept."""
     glued, kind = glued_of(engine, frame, design, revision)
-    for known, plain, number in _kept_lines(engine, frame):
+    for known, plain, of in _kept_lines(engine, frame):
         if known == kind:
-            return glued, plain, number
+            return glued, plain, of
     return glued, glued.to_mapping(), None
 
 
