@@ -1,5 +1,6 @@
 """Marks judged before they are stored. On a circular cone the miss is a closed form: distance from the axis less R."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -153,7 +154,9 @@ def test_too_few_for_a_hull_are_judged_by_their_frame():
     with pytest.raises(CannotFair):
         fair(marks, boat)
     marks[4] = replace(marks[4], half_breadth_mm=marks[4].half_breadth_mm + 100)
-    judged = judge_table(marks, (), boat, None)
+    why: list[str] = []
+    judged = judge_table(marks, (), boat, None, why_alone=why.append)
+    assert re.search("a hull needs at least 4 frames .* 1 found of 1", why[0])
     assert {one.by for one in judged} == {"marks"}
     assert [one.line for one in judged if one.state == "slip"] == [4]
     assert judged == judge(marks, (), boat, None)

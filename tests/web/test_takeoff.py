@@ -496,6 +496,30 @@ def test_a_pasted_table_is_stored_as_it_is_when_asked_to_or_when_nothing_is_doub
     assert len(marks_of(client)) == before + 14
 
 
+def test_why_a_table_is_judged_by_its_frames_alone_stands_beside_the_slips(small):
+    client = small()
+    rows = [row for n in range(3) for row in table_rows(f"2{n}", 6500.0 + 500 * n, range(0, 601, 50))]
+    for row in rows:
+        row[4] = round(half_breadth(3400.0, row[3]) - row[1] / 100, 1)  # past the last frame: no hull reaches there
+    rows[2][4] += 304.8
+    text = "frame,station,mark,height,half_breadth,kind\n" + "".join(
+        ",".join(map(str, row)) + (",knuckle" if row[0] != "22" and row[2] == "WL 300" else ",") + "\n" for row in rows
+    )
+    page = client.post("/marks/file", data={"text": text, "way": "offsets"}, headers=HERE)
+    assert page.status_code == 422
+    assert "judged by its own marks alone, for no hull can be faired: the knuckle" in page.text
+    assert "is marked on too few frames (20, 21)" in page.text
+
+
+def test_of_many_cells_that_say_the_same_the_page_tells_a_few_and_the_lines_of_the_others(small):
+    rows = [["9", 3400.0, f"WL {n}", f"{n}x", 300.0] for n in range(80)]
+    page = small().post("/marks/file", data=pasted(rows), headers=HERE)
+    assert page.status_code == 422
+    assert "80 things to put right" in page.text
+    assert page.text.count("<li>the pasted table line") == 3
+    assert "77 more like these of height, in the lines 5 to 81." in page.text
+
+
 def test_the_working_of_a_judged_row_is_told(judge):
     found = judge(good_rows((250,)))["rows"]["1"]["workings"][0]
     assert found["value"].endswith(" sd")

@@ -18,6 +18,7 @@ from sqlalchemy import Engine
 from scrieve import store
 from scrieve.errors import BadLength, BadMarks, ScrieveError
 from scrieve.store import Place
+from scrieve.takeoff.alike import told_alike
 from scrieve.takeoff.tables import MOST_BYTES
 from scrieve.units import parse_length
 from scrieve.wording import said
@@ -103,7 +104,7 @@ def whole(bad: Sequence[str], what: str, skip_bad: bool) -> None:
     """Stop with every remark where a file has cells that cannot be read, unless bad rows are to be skipped."""
     if bad and not skip_bad:
         many = "1 cell or row" if len(bad) == 1 else f"{len(bad)} cells or rows"
-        raise BadMarks(f"{many} of {what} cannot be read, so nothing was stored:", bad)
+        raise BadMarks(f"{many} of {what} cannot be read, so nothing was stored:", told_alike(bad))
 
 
 def say_all(texts: Iterable[str]) -> None:

@@ -15,6 +15,7 @@ from scrieve.cli.bevels import bevels
 from scrieve.cli.common import AS_JSON, BOAT, UNITS, BoatFirst, dump, opened, read_file, say_all, table, whole
 from scrieve.cli.marks_judged import answers_to_rows, likely_slips, settled
 from scrieve.errors import BadMarks, NoSuchFrame
+from scrieve.takeoff.alike import told_alike
 from scrieve.takeoff.frame_names import frames_meant
 from scrieve.takeoff.marks import Way
 from scrieve.takeoff.sending import doubts_of, frames_words, known_words, open_sending
@@ -109,7 +110,7 @@ def add(
             )
         )
         return
-    say_all([*reading.bad, *reading.warnings, *(doubt.text for doubt in doubts)])
+    say_all([*told_alike(reading.bad), *told_alike(reading.warnings), *(doubt.text for doubt in doubts)])
     if reading.way != "offsets" and way is None:
         say_all([f"{file.name} is read as {reading.way}, by its columns; --kind states another form."])
     if left:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import click
 from sqlalchemy import Engine
 
-from scrieve.cli.common import progress
+from scrieve.cli.common import progress, say_all
 from scrieve.errors import BadMarks, CannotFair
 from scrieve.takeoff.doubt import mark_name
 from scrieve.takeoff.marks import Mark
@@ -62,7 +62,12 @@ def likely_slips(
         hull = None
     stations = {mark.frame: mark.station_mm for mark in there}
     retold = Retold(data, name, reading.way, units=units or boat.units, known=stations, sigma_mm=boat.sigma_mm)
-    judged = judge_table(reading.marks, work.marks, boat, hull, retold, answers=work.answers, tick=tick)
+    why: list[str] = []
+    judged = judge_table(
+        reading.marks, work.marks, boat, hull, retold, answers=work.answers, tick=tick, why_alone=why.append
+    )
+    if any(one.state == "slip" for one in judged):
+        say_all(f"each frame is judged by its own marks alone, for no hull can be faired: {text}" for text in why)
     return [
         LikelySlip(one.line, f"{mark_name(mark, boat.units)}: {in_units(words_of(one), boat.units)}")
         for mark, one in zip(reading.marks, judged, strict=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,6 +26,7 @@ def judge_table(
     *,
     answers: Mapping[int, str] | None = None,
     tick: Tick | None = None,
+    why_alone: Callable[[str], None] | None = None,
 ) -> list[Judged]:
     """Judge a table of marks before it is stored, in the order given.
 
@@ -37,6 +38,8 @@ def judge_table(
         As `judge` takes them.
     answers, tick
         Of the standing marks, and for progress, as `fair` takes them.
+    why_alone : callable, optional
+        Told why no hull can be faired with the table, where that is so and frames are judged by their own marks.
 
     Returns
     -------
@@ -51,7 +54,9 @@ def judge_table(
     numbered = [replace(mark, number=-1 - i) for i, mark in enumerate(typed)]
     try:
         whole = fair([*standing, *numbered], boat, answers=answers, tick=tick)
-    except CannotFair:
+    except CannotFair as error:
+        if why_alone is not None:
+            why_alone(str(error))
         return judge(typed, standing, boat, hull, retold)
     judged = judge(typed, standing, boat, hull, retold, alone=False)
     offs = {off.number: off for off in whole.offs}

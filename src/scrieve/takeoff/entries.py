@@ -163,6 +163,20 @@ class Sheet:
             )
         return key not in self.spoilt and not any(one.line in self.refused for one in entries)
 
+    def unread(self, frame: str, side: str, column: str, name: str, place: str) -> int:
+        """Return the line of a row that could not be read and gives a place for `name`; 0 where there is none."""
+        spoilt = {line for line, _ in self.bad} - self.refused
+        for cells in self.table.cells():
+            if (
+                cells.row.line in spoilt
+                and cells.text(place)
+                and cells.text(column).casefold() == name.casefold()
+                and _name(cells.text("frame")) == frame
+                and SIDES.get(cells.text("side").lower(), "") == side
+            ):
+                return cells.row.line
+        return 0
+
     def complain(self, entries: Sequence[Entry[T]], text: str) -> None:
         """Keep a remark on rows that belong together."""
         lines = ", ".join(str(one.line) for one in entries[:12]) + (", …" if len(entries) > 12 else "")

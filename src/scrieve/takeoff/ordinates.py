@@ -153,6 +153,9 @@ def read_ordinates(
             _place(sheet, one, one_end[key], other_end[key], sigma_mm)
         else:
             which = "to" if key in one_end else "from"
+            if line := sheet.unread(*key[:2], "edge", one.own.edge, f"{which}_height"):
+                sheet.complain([one], f"the ends of its straight-edge stand in line {line}, which cannot be read.")
+                continue
             sheet.complain(
                 [one],
                 f"the straight-edge has no {which}_height and {which}_half_breadth; give them in one of the rows of "

@@ -78,6 +78,10 @@ def _nail(entry: Entry[_Own]) -> tuple[str, str, str]:
 
 def _place(sheet: Sheet, rows: Sequence[Entry[_Own]], nails: Mapping[object, Array], sigma_mm: float) -> None:
     if lost := [one for one in rows if _nail(one) not in nails]:
+        first = lost[0]
+        if line := sheet.unread(first.frame, first.side, "nail", first.own.nail, "nail_height"):
+            sheet.complain(lost, f"the place of nail {first.own.nail} stands in line {line}, which cannot be read.")
+            return
         sheet.complain(
             lost,
             f"nail {lost[0].own.nail} has no position; give its nail_height and nail_half_breadth in one of the rows "

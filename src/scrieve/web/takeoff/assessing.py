@@ -64,13 +64,16 @@ class Doubted:
 
 def doubted(
     sending: Sending, data: Given, name: str, kept: Kept, every_mark: Sequence[Mark], hull: FairHull | None
-) -> list[Doubted]:
-    """Return the rows of a table that are likely slips, judged as if each had been typed."""
+) -> tuple[list[Doubted], str]:
+    """Return the rows of a table that are likely slips, judged as if each had been typed; and why each frame was judged
+    by its own marks alone, where that is so.
+    """
     boat = kept.boat
     stations = {mark.frame: mark.station_mm for mark in every_mark}
     retold = Retold(data, name, sending.way, units=boat.units, known=stations, sigma_mm=boat.sigma_mm)
-    judged = judge_table(sending.marks, kept.marks, boat, hull, retold, answers=kept.answers)
-    return [
+    why: list[str] = []
+    judged = judge_table(sending.marks, kept.marks, boat, hull, retold, answers=kept.answers, why_alone=why.append)
+    found = [
         Doubted(
             one.line,
             mark_name(replace(mark, line=0, number=0), boat.units),
@@ -80,6 +83,7 @@ def doubted(
         for mark, one in zip(sending.marks, judged, strict=True)
         if one.state == "slip"
     ]
+    return found, in_units("".join(why), boat.units)
 
 
 @dataclass(frozen=True)

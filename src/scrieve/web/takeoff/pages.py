@@ -16,6 +16,7 @@ from scrieve import store
 from scrieve.athand import AtHand
 from scrieve.errors import BadMarks, NoSuchFrame, ScrieveError
 from scrieve.fairing.result import FairHull
+from scrieve.takeoff.alike import told_alike
 from scrieve.takeoff.bevels import is_bevel_board, read_bevels
 from scrieve.takeoff.doubt import mark_name
 from scrieve.takeoff.marks import Mark
@@ -58,6 +59,11 @@ class Receipt:
     slips: tuple[str, ...] = ()
     judged: bool = False
 
+    @property
+    def bad_told(self) -> tuple[str, ...]:
+        """What was not stored, what is said of many rows alike told once."""
+        return told_alike(self.bad)
+
 
 #: Receipts of the last sendings, by what they are asked for under.
 _receipts: AtHand[Receipt] = AtHand(64)
@@ -75,7 +81,13 @@ class Pasted:
     good: int = 0
     slips: tuple[Doubted, ...] = ()
     said: Mapping[int, str] = field(default_factory=dict)
+    alone: str = ""
     error: ScrieveError | None = field(default=None, compare=False)
+
+    @property
+    def bad_told(self) -> tuple[str, ...]:
+        """What cannot be read, what is said of many rows alike told once."""
+        return told_alike(self.bad)
 
 
 def _hull(view: View) -> tuple[FairHull | None, str]:
@@ -253,7 +265,7 @@ def _store(
     left = known_words(len(sending.known))
     return Receipt(
         tuple(numbers), f"{words}.{' ' + left if left else ''}", len(sending.known), sending.bad,
-        (*(words for _, words in in_page_words(sending.warnings)), *(one.text for one in doubts)), text,
+        (*(words for _, words in in_page_words(told_alike(sending.warnings))), *(one.text for one in doubts)), text,
     )  # fmt: skip
 
 
@@ -346,11 +358,12 @@ def file(request: Request, sent: Parcelled) -> Response:
             raise BadMarks(f"{name}: no mark in it to store; give each mark a row.")
         said = _row_answers(sent.fields)
         slips: list[Doubted] = []
+        alone = ""
         judged = sent.fields.get("do") != "anyway" and len(sending.marks) <= MOST_JUDGED
         if judged and sending.marks:
-            slips = doubted(sending, data, name, view.kept, view.state.every_mark, _hull(view)[0])
+            slips, alone = doubted(sending, data, name, view.kept, view.state.every_mark, _hull(view)[0])
         if any(one.row not in said for one in slips):
-            return _form_page(view, back, pasted=replace(given, slips=tuple(slips), said=said), status=422)
+            return _form_page(view, back, pasted=replace(given, slips=tuple(slips), said=said, alone=alone), status=422)
         sending, keep = _as_answered(sending, {one.row: said[one.row] for one in slips})
         receipt = _store(
             view, sending, _key(sent.fields.get("key", ""), sending), name, given.text if sending.bad else "", keep
