@@ -1,7 +1,9 @@
 """`scrieve frame`: one pair, a list of pairs, and what is kept of them."""
 
 import json
+import math
 import re
+from fractions import Fraction
 
 import pytest
 
@@ -201,3 +203,33 @@ def test_a_new_frame_allows_for_cleaning_off_and_an_older_choice_stays(boat, don
     )
     assert strict(done("frame", boat, "5", "--json"))["choice"]["allow_for_cleaning"] is False
     assert "does not allow for cleaning off" in done("frame", boat, "5")
+
+
+def test_the_terminal_tells_sections_scarfs_cuts_and_the_inner_bevel(boat, done):
+    said = done("frame", boat, "5", "--moulded-head", "30", "--set", "board=800", "--set", "strength_at=450",
+                "--set", "notches=limber: outer at 300, 30 x 12")  # fmt: skip
+    for part in ("\nScarfs:\n", "\nEnd cuts and notches:\n", "\nStrength of the section:\n", " (1 sd): cleaning off"):
+        assert part in said
+    assert re.search(r"^place 1 +450 ", said, re.M)
+    json_ = strict(done("frame", boat, "5", "--json"))
+    (asked,) = [each for each in json_["strength"]["new"] if each["name"] == "place 1"]
+    assert f"{asked['ei_nmm2'] / 1e9:.2f}" in re.search(r"^place 1 .*", said, re.M)[0]
+    assert len(json_["scarfs"]["scarfs"]) == len(re.findall(r"^\d+ +\d+ +\d+$", said.split("Scarfs:")[1], re.M))
+    # the inner edge leans off the outer by the taper, atan((60 - 30) / girth): tan β' = tan β cos τ
+    for mark in json_["bevels"]:
+        girth = json_["bevels"][-1]["s_mm"]
+        cos = math.cos(math.atan((json_["choice"]["moulded_mm"] - 30) / girth))
+        assert math.tan(mark["inner_bevel_rad"]) == pytest.approx(math.tan(mark["bevel_rad"]) * cos, rel=2e-3)
+    assert "outer edge  inner edge" in said
+
+
+def test_travels_in_feet_and_inches_are_told_to_32nds(tmp_path, done, written, rows, as_csv):
+    boat = tmp_path / "b"
+    done("new", boat, "--name", "B", "--planking", "inside", "--units", "ft")
+    done("marks", boat, "add", written("m.csv", as_csv(rows)))
+    said = done("frame", boat, "5")
+    travels = [each["travel_mm"] for each in strict(done("frame", boat, "5", "--json"))["jig"]["brackets"]]
+    told = re.findall(r"^\d+ +(?:\d+|extra) +[\d+-]+ +((?:\d+ )?\d+/\d+|\d+) +-?[\d.]+°$", said, re.M)
+    assert len(told) == len(travels)
+    for text, travel in zip(told, travels, strict=True):
+        assert sum(Fraction(part) for part in text.split()) * 25.4 == pytest.approx(travel, abs=25.4 / 64 + 1e-9)

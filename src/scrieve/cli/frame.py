@@ -20,10 +20,11 @@ from scrieve.frames.columns.design import design_columns
 from scrieve.frames.columns.rows import plain_columns
 from scrieve.frames.design import FrameChoice, FrameDesign
 from scrieve.frames.forms import LIMITS_MM, MOST_LAMINATIONS, FrameRow, first, read_frames
+from scrieve.frames.jig.setting import travel_told
 from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.frames.written import SETTINGS, read_setting
-from scrieve.sheets.figures import ruled, thickness, thin, thin_unit
-from scrieve.sheets.frame_predicted import shape_words
+from scrieve.sheets.figures import ruled, thickness, thin_unit
+from scrieve.sheets.frame_predicted import cuts_table, scarf_table, shape_words, strength_table
 from scrieve.sheets.frame_sheet import moulded_words
 from scrieve.store.kept import kept
 from scrieve.takeoff.offsets import SAME_STATION_MM
@@ -229,6 +230,9 @@ def _frame_json(design: FrameDesign, revision: str) -> dict[str, Any]:
         },
         "bevels": [asdict(mark) for mark in design.bevels],
         "glue": asdict(design.glue),
+        "closing": asdict(design.closing),
+        "strength": asdict(design.strength),
+        "scarfs": None if design.scarfs is None else asdict(design.scarfs),
         "order": [asdict(strip) for strip in design.order],
         "marks_to_carry": [asdict(mark) for mark in design.marks_to_carry],
         "bench_checks": [asdict(check) for check in design.bench_checks],
@@ -268,21 +272,30 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
         "",
         f"Jig: rails {mm(jig.pitch_mm)} apart, brackets on the {jig.bearing} face, heel to the {jig.heel}.",
     ]
-    rows = [["bracket", "rail", "along", "travel", "swivel"]]
+    rows = [["bracket", "rail", "along", f"travel {thin_unit(boat.units)}", "swivel"]]
     for bracket in jig.brackets:
         place = str(bracket.rail) if bracket.rail else "extra"
-        travel = format_length(bracket.travel_mm, boat.units, 1)
+        travel = travel_told(bracket.travel_mm, boat.units)
         swivel = format_angle(bracket.swivel_rad)
         rows.append([str(bracket.number), place, format_length(bracket.along_mm, boat.units, 0), travel, swivel])
     lines += [table(rows), "", f"Bevels, moulding edge on the {design.moulding_edge} face:"]
-    rows = [["mark", "girth", "height", "bevel", "", f"wood {thin_unit(boat.units)}"]]
+    rows = [["mark", "girth", "height", "outer edge", "inner edge", "", f"wood {thin_unit(boat.units)}"]]
     for mark in design.bevels:
         at = [format_length(value, boat.units) for value in (mark.s_mm, mark.height_mm)]
         rows.append(
-            [str(mark.number), *at, format_angle(abs(mark.bevel_rad)), mark.word, thin(abs(mark.wood_mm), boat.units)]
+            [
+                str(mark.number),
+                *at,
+                *(format_angle(abs(bevel)) for bevel in (mark.bevel_rad, mark.inner_bevel_rad)),
+                mark.word,
+                ruled(mark.wood_mm, boat.units),
+            ]
         )
     lines += [table(rows), ""]
     lines += [table(_lamination_rows(design, boat)), ""]
+    for own in (cuts_table(design, boat.units), scarf_table(design, boat.units), strength_table(design, boat.units)):
+        if own is not None:
+            lines += [f"{own.title}:", table([own.columns, *own.rows]), ""]
     carried = sorted({mark.text for mark in design.marks_to_carry if mark.s_mm is None})
     lines.append(
         "Mark on it before it leaves the jig:"

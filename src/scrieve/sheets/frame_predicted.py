@@ -103,13 +103,16 @@ def shape_table(design: FrameDesign, u: Units) -> Table:
 def shape_words(design: FrameDesign, u: Units) -> str:
     """In a sentence, how the frame is to look off the jig and once it is worked."""
     seen = design.prediction
-    moved = plus_minus(seen.later_mm, u)
+    moved, doubt = plus_minus(seen.later_mm, u), plus_minus(float(seen.sd_mm.max()), u)
     if seen.allowed_for:
         off = plus_minus(float(np.abs(seen.off_jig_out_mm).max()), u)
         return (
-            f"Off the jig it is to stand {off} off at most: cleaning off moves it {moved}, and the jig allows for it."
+            f"Off the jig it is to stand {off} off at most, ± {doubt} (1 sd): cleaning off moves it {moved}, and the "
+            "jig allows for it."
         )
-    return f"The jig does not allow for cleaning off, which moves it {moved} after release."
+    return (
+        f"Off the jig ± {doubt} (1 sd). The jig does not allow for cleaning off, which moves it {moved} after release."
+    )
 
 
 def closing_table(design: FrameDesign, u: Units) -> Table:

@@ -180,12 +180,17 @@ def _bevel_table(design: FrameDesign, u: Units) -> Table:
             length(b.half_breadth_mm, u),
             length(b.height_mm, u),
             degrees(b.bevel_rad),
+            degrees(b.inner_bevel_rad),
             b.word,
         )
         for b in design.bevels
     )
-    head = ("mark", f"from heel ({unit(u)})", f"half-breadth ({unit(u)})", f"height ({unit(u)})", "bevel (°)", "kind")
-    note = "Along the moulded line. Standing: wood outside the moulded line on the other face; under: inside it."
+    places = (f"from heel ({unit(u)})", f"half-breadth ({unit(u)})", f"height ({unit(u)})")
+    head = ("mark", *places, "outer edge (°)", "inner edge (°)", "kind")
+    note = (
+        "Bevels at marks along the moulded line, square to each edge. Standing: wood outside the moulded line on the "
+        "other face; under: inside it."
+    )
     return Table("Bevels", head, rows, note, name="bevels", after=1)
 
 

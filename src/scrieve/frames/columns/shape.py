@@ -141,8 +141,10 @@ def _point(at: Array) -> str:
 
 
 def bevel_columns(bevels: Sequence[BevelMark], outline: Outline, sided_mm: float, whole: bool) -> Columns:
-    """Of the bevel marks: place, offsets and bevel. `whole` says whether the hull was cut at the far face."""
-    found: dict[str, list[Working]] = {name: [] for name in ("from heel", "half-breadth", "height", "bevel")}
+    """Of the bevel marks: place, offsets, bevel on both edges. `whole`: whether the hull was cut at the far face."""
+    found: dict[str, list[Working]] = {
+        name: [] for name in ("from heel", "half-breadth", "height", "outer edge", "inner edge")
+    }
     last = len(bevels) - 1
     girth = float(outline.s_mm[-1])
     how = "the hull cut at the far face" if whole else "sided × slope of the hull at the moulding face"
@@ -171,7 +173,7 @@ def bevel_columns(bevels: Sequence[BevelMark], outline: Outline, sided_mm: float
                     _HULL,
                 )
             )  # fmt: skip
-        found["bevel"].append(
+        found["outer edge"].append(
             put_in(
                 f"{figure}, bevel",
                 tell("atan({w} / {s})", w=small(shift), s=small(sided_mm)),
@@ -180,8 +182,19 @@ def bevel_columns(bevels: Sequence[BevelMark], outline: Outline, sided_mm: float
                 (
                     ("bevel wood", small(each.wood_mm)),
                     ("far face by", how),
-                    ("inner edge", format_angle(each.inner_bevel_rad)),
                 ),
+                "geometry; standing above zero, under below",
+            )
+        )
+        flat = abs(each.bevel_rad) < 1e-9
+        lean = 0.0 if flat else math.acos(min(math.tan(each.inner_bevel_rad) / math.tan(each.bevel_rad), 1.0))
+        found["inner edge"].append(
+            put_in(
+                f"{figure}, bevel on the inner edge",
+                f"atan(tan {format_angle(each.bevel_rad)} × cos {format_angle(lean)})",
+                degrees(each.inner_bevel_rad),
+                "atan(tan bevel × cos lean); the same wood on both edges, the inner one off the outer by its taper",
+                (("lean of the inner edge", format_angle(lean)),),
                 "geometry; standing above zero, under below",
             )
         )
