@@ -163,5 +163,7 @@ def format_angle(radians: float, digits: int = 1) -> str:
     --------
     >>> format_angle(0.1)
     '5.7°'
+    >>> format_angle(-0.0001)
+    '0.0°'
     """
-    return f"{math.degrees(radians):.{digits}f}°"
+    return f"{round(math.degrees(radians), digits) + 0.0:.{digits}f}°"

@@ -184,3 +184,17 @@ def test_no_readings_and_no_tolerance():
     assert compare_bevels([], HULL).rms_rad == 0
     with pytest.raises(BadMarks, match="tolerance of bevels: 0°; give a value above zero"):
         compare_bevels([], HULL, tolerance_rad=0)
+
+
+@pytest.mark.parametrize("frame", ["2", "7"])
+def test_one_angle_is_told_where_changing_over_would_fit_too_but_for_how_the_bevel_runs(frame):
+    """Out by minus twice its middle bevel a frame reads about as from the other face; but its bevels run as before."""
+    own = [true_bevel(frame, height) for height in (200.0, 500.0, 800.0, 1100.0)]
+    off = -2 * float(np.mean(own))
+    readings = [
+        BevelReading(frame, bevel + off, "fore", height)
+        for bevel, height in zip(own, (200.0, 500.0, 800.0, 1100.0), strict=True)
+    ]
+    assert abs(off) > math.radians(3)
+    (hint,) = compare_bevels(readings, HULL).hints
+    assert hint.startswith(f"frame {frame}: its 4 bevels are all out by about ")

@@ -192,12 +192,14 @@ def _hints(offs: Sequence[BevelOff], tolerance: float) -> list[str]:
             continue
         read = np.array([off.reading.bevel_rad for off in those])
         there = np.array([off.hull_rad for off in those])
-        if np.sqrt(np.mean((read + there) ** 2)) < 0.5 * np.sqrt(np.mean((read - there) ** 2)):
+        changed_over, one_angle = float(np.sqrt(np.mean((read + there) ** 2))), float(np.std(read - there))
+        by_one = one_angle < tolerance / 2
+        if changed_over < 0.5 * np.sqrt(np.mean((read - there) ** 2)) and not (by_one and one_angle < changed_over):
             said.append(
                 f"frame {frame}: its {len(those)} bevels fit with standing and under changed over; were they taken "
                 "from the other face?"
             )
-        elif np.std(read - there) < tolerance / 2:
+        elif by_one:
             out = format_angle(float(np.mean(read - there)))
             said.append(
                 f"frame {frame}: its {len(those)} bevels are all out by about {out}; does the frame stand square to "
