@@ -45,15 +45,15 @@ def test_a_suspect_mark_is_told_until_it_is_answered(small):
 
 def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
     dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
-    monkeypatch.setattr("scrieve.web.boat.attention.dents", lambda hull: (dent,))
+    monkeypatch.setattr("scrieve.web.fairing.dented.dents", lambda hull: (dent,))
     (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
     assert "its marks 13 to 15 stand 6.0 mm inside of where frames 2 and 4" in matter.told
-    assert matter.path == "/frames/3"
+    assert matter.path == "/fairing?show=frame&frame=3#dents"
 
 
 def test_a_dent_is_told_no_more_once_the_builder_has_said_that_the_hull_is_so(small, monkeypatch):
     dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
-    monkeypatch.setattr("scrieve.web.boat.attention.dents", lambda hull: (dent,))
+    monkeypatch.setattr("scrieve.web.fairing.dented.dents", lambda hull: (dent,))
     client = small()
     page = client.get("/").text
     assert '<input type="hidden" name="number" value="13 14 15">' in page

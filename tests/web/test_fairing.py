@@ -10,8 +10,10 @@ import pytest
 from boats import HOME, client_of, make_small, ready, settled, with_words
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
+from scrieve.fairing import Dent
 from scrieve.fairing.fairness import fairness
 from scrieve.fairing.next_mark import next_marks
 from scrieve.takeoff.marks import Mark
@@ -299,3 +301,39 @@ def test_a_mark_kept_though_all_others_say_otherwise_is_told(small):
     assert said not in client.get("/fairing").text
     assert client.post("/marks/answer", data={"number": "18", "what": "keep"}).status_code == 303
     assert "kept" in with_words(client, "/fairing", said).partition(said)[0][-60:]
+
+
+PORT_IN = Dent("3", "P", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
+
+
+@pytest.fixture
+def dented(monkeypatch):
+    """Let hulls have these dents, nothing of which is at hand yet."""
+
+    def have(*found):
+        monkeypatch.setattr("scrieve.web.fairing.dented.dents", lambda hull: found)
+        monkeypatch.setattr("scrieve.web.fairing.dented._dented", AtHand(1))
+
+    return have
+
+
+def test_a_frame_that_stands_out_of_place_is_told_until_the_hull_is_so(small, dented):
+    dented(PORT_IN)
+    client = small()
+    text = settled(client, "/fairing").text
+    foot = text.split('<section id="dents">')[1].split("</section>")[0]
+    assert "Frame 3 P: its marks 13 to 15 stand 6.0 mm inside of where frames 2 and 4 would have them" in foot
+    assert "frame <bdi>3</bdi> enlarged" in foot
+    assert "one side stands in" not in foot
+    fields = {"number": "13 14 15", "what": "keep", "back": "/fairing#dents"}
+    assert client.post("/marks/answer", data=fields, headers=SAME).status_code == 303
+    ready(client.app)
+    assert 'id="dents"' not in settled(client, "/fairing").text
+
+
+def test_a_frame_whose_sides_stand_to_either_hand_leads_to_the_comparison(small, dented):
+    client = small()
+    dented(PORT_IN, replace(PORT_IN, side="S", off_mm=6.5))
+    assert "Of frame 3 one side stands in and the other out" in settled(client, "/fairing").text
+    dented(PORT_IN, replace(PORT_IN, side="S"))
+    assert "one side stands in" not in settled(client, "/fairing?times=50").text  # another page than the one at hand

@@ -8,13 +8,13 @@ from datetime import UTC, datetime
 from functools import cache, partial
 
 from scrieve import store
-from scrieve.athand import AtHand
 from scrieve.errors import ScrieveError
-from scrieve.fairing import Dent, dents
 from scrieve.jobs.work_plan import PLAN
 from scrieve.stock.standing import LAYING
 from scrieve.web.addresses import asked, frame_path
 from scrieve.web.boat.member_states import suspects
+from scrieve.web.fairing.dented import open_dents
+from scrieve.web.fairing.look import Look
 from scrieve.web.fairing.sides import lopsided
 from scrieve.web.frames.progress import Progress
 from scrieve.web.glue_up.curing import curing_of, hour_told
@@ -33,8 +33,6 @@ Stands = Callable[[], Mapping[str, Did]]
 _MOST_HOLDS = 4
 #: Dented frames told.
 _MOST_DENTS = 3
-
-_dented: AtHand[tuple[Dent, ...]] = AtHand(4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,19 +156,15 @@ def _sides(view: View) -> list[Matter]:
 
 def _dents(view: View) -> list[Matter]:
     """Frames that stand in or out as a whole, the worst ones, but for those of which every mark is kept."""
-    if (hull := view.hull) is None:
-        return []
-    found = _dented.get(view.kept.hull_revision, partial(dents, hull))
-    kept = {number for number, what in view.kept.answers.items() if what == "keep"}
     return [
         Matter(
             "A dent, or a frame out of place",
             in_units(dent.told(), view.boat.units).removesuffix("."),
-            frame_path(dent.frame),
+            f"{Look('frame', frame=dent.frame).path()}#dents",
             "look at it",
             dent.marks,
         )
-        for dent in [each for each in found if not kept.issuperset(each.marks)][:_MOST_DENTS]
+        for dent in open_dents(view, view.hull)[:_MOST_DENTS]
     ]
 
 

@@ -26,6 +26,7 @@ from scrieve.units import Units
 from scrieve.web.addresses import own_path
 from scrieve.web.boat.member_states import answered, one_against_many, suspects
 from scrieve.web.column_whys import ColumnWhy, column_whys
+from scrieve.web.fairing.dented import open_dents, opposed
 from scrieve.web.fairing.frame import OneFrame, first_frame, one_frame
 from scrieve.web.fairing.look import By, Look, Show
 from scrieve.web.fairing.sides import hull_by, lopsided
@@ -239,6 +240,7 @@ def fairing_page(
             places = room.places()
         picture = room.picture((places.value or ()) if places else (), typed, error)
     waits = picture.pending or (places is not None and not places.done.is_set())
+    dented = open_dents(view, hull, look.by)
     by_number = {mark.number: mark for mark in view.state.every_mark}
     doubted = suspects(view, hull)
     listed = {mark.number for mark, _ in doubted} | (
@@ -265,6 +267,8 @@ def fairing_page(
         unmeasured=_unmeasured(view),
         waits=waits,
         suspects=doubted,
+        dented=[(dent, in_units(dent.told(), view.boat.units)) for dent in dented],
+        opposed=() if look.by else opposed(dented),
         against=one_against_many(view, hull),
         answered=answered(view),
         typed=typed,
