@@ -70,6 +70,9 @@ def test_laminations_of_a_boat_in_feet_and_inches_are_set_by_32nds(tmp_path, boa
     (part,) = {ply["thickness_mm"] / 25.4 * 32 for ply in laid}
     assert part == pytest.approx(round(part))
     assert re.search(r"Laminations: \d+ of \d+/(4|8|16|32)\b", done("frame", inches, "5"))
+    first = kept(inches)["5"]["choice"]  # what is not said starts as it stands on a rule
+    assert (first["sided_mm"], first["kerf_mm"], first["cleaning_mm"]) == pytest.approx((44.45, 3.175, 1.5875))
+    assert "ripped in two (kerf 1/8 in)" in done("frame", inches, "5")
     # the builder's own step: 64ths of an inch, and millimetres by halves
     laid = strict(done("frame", inches, "5", "--set", 'step=1/64"', "--count", "15", "--json"))["packet"]["laminations"]
     part = laid[0]["thickness_mm"] / 25.4 * 64

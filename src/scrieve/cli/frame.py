@@ -23,7 +23,7 @@ from scrieve.frames.forms import LIMITS_MM, MOST_LAMINATIONS, FrameRow, first, r
 from scrieve.frames.jig.setting import travel_told
 from scrieve.frames.release.off_jig import timber_and_glue
 from scrieve.frames.written import SETTINGS, read_setting
-from scrieve.sheets.figures import ruled, thickness, thin_unit
+from scrieve.sheets.figures import by_rule, ruled, thin_unit
 from scrieve.sheets.frame_predicted import cuts_table, scarf_table, shape_words, strength_table
 from scrieve.sheets.frame_sheet import moulded_words
 from scrieve.store.kept import kept
@@ -254,7 +254,7 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
     radius = min(lamination.radius_mm for lamination in packet.laminations)
     ripped = "for one hand, not ripped"
     if design.choice.hands == "pair":
-        ripped = f"ripped in two (kerf {thickness(design.choice.kerf_mm, boat.units)})"
+        ripped = f"ripped in two (kerf {by_rule(design.choice.kerf_mm, boat.units)})"
     strain = max(lamination.strain for lamination in packet.laminations)
     lines = [
         f"Frame {design.choice.frame}, {design.choice.hands_words}: sided {mm(design.choice.sided_mm)}, moulded "
@@ -264,9 +264,9 @@ def frame_text(design: FrameDesign, boat: Boat, revision: str) -> str:
         f"{timber_and_glue(design.choice)[0]}, inside first; tightest radius {mm(radius)}, strain {strain:.2%}.",
         f"Springback: {packet.springback:.2%} of the bend is lost on release; the jig is set that much tighter.",
         f"Made from {design.choice.hull_words}.",
-        f"Blank: {mm(blank.siding_mm)} sided × {mm(blank.depth_mm)} deep × {mm(blank.length_mm)} long, {ripped}"
-        "; least wood to spare beyond cleaning "
-        f"{thickness(blank.spare_mm, boat.units)}.",
+        f"Blank: {by_rule(blank.siding_mm, boat.units)} sided × {by_rule(blank.depth_mm, boat.units)} deep × "
+        f"{mm(blank.length_mm)} long, {ripped}; least wood to spare beyond cleaning "
+        f"{by_rule(blank.spare_mm, boat.units)}.",
         shape_words(design, boat.units),
         f"Glue ({design.glue.family}): {design.glue.net_g:.0f} g on the joints, {design.glue.gross_g:.0f} g to mix.",
         "",

@@ -19,22 +19,28 @@ LENGTHS = ("station", "sided", "moulded", "moulded_head", "lamination")
 WRITTEN = tuple(key.removesuffix("_mm") for key in SETTINGS if key.removesuffix("_mm") not in (*LENGTHS, "count"))
 OTHERS = ("timber", "count", "note", *WRITTEN)
 
-#: A planer that is set in inches is read to 32nds: common practice, no source.
-STEP_IN_INCHES_MM = MM_PER_INCH / 32
+#: What a frame starts with in a boat kept in feet and inches, in inches: the usual sizes as they stand on a rule, and
+#: a planer that is read to 32nds. Common practice, no source.
+_IN_INCHES = {
+    "sided_mm": 1.75, "moulded_mm": 2.375, "step_mm": 1 / 32, "kerf_mm": 1 / 8, "planing_mm": 1 / 16,
+    "cleaning_mm": 1 / 16, "edge_cleaning_mm": 1 / 16, "trim_mm": 3.0, "pitch_mm": 10.0, "clearance_mm": 4.0,
+    "caul_mm": 1.0,
+}  # fmt: skip
 
 
 def first(units: str) -> dict[str, Any]:
     """What a frame that is designed for the first time starts with, besides the defaults of `FrameChoice`.
 
     The jig is set so that the frame has its shape once it is cleaned off and bevelled; in a boat kept in feet and
-    inches its laminations are computed to 32nds of an inch.
+    inches its sizes are those of a rule in inches, and its laminations are computed to 32nds.
 
     Examples
     --------
-    >>> first("mm"), first("ft")["step_mm"]
-    ({'allow_for_cleaning': True}, 0.79375)
+    >>> first("mm"), first("ft")["step_mm"], first("ft")["sided_mm"]
+    ({'allow_for_cleaning': True}, 0.79375, 44.45)
     """
-    return {"allow_for_cleaning": True} | ({"step_mm": STEP_IN_INCHES_MM} if units == "ft" else {})
+    sizes = {name: each * MM_PER_INCH for name, each in _IN_INCHES.items()} if units == "ft" else {}
+    return {"allow_for_cleaning": True, **sizes}
 
 
 @dataclass(frozen=True, slots=True)

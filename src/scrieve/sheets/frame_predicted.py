@@ -9,7 +9,7 @@ import numpy as np
 from scrieve.frames.design import FrameDesign
 from scrieve.sheets.bench import Table
 from scrieve.sheets.drawing import Drawing, Hatch, Item, Line, Text, one_to, polyline
-from scrieve.sheets.figures import length, off_by, plus_minus, sized, thin, thin_unit, unit
+from scrieve.sheets.figures import length, off_by, plus_minus, ruled, sized, thin_unit, unit
 from scrieve.sheets.frame_drawings import LETTER_MM
 from scrieve.units import Units
 from scrieve.wording import in_units
@@ -140,7 +140,7 @@ def strength_table(design: FrameDesign, u: Units) -> Table:
         (
             each.name,
             length(each.s_mm, u),
-            thin(each.moulded_mm, u),
+            ruled(each.moulded_mm, u),
             f"{each.ei_nmm2 / 1e9:.2f}",
             f"{each.modulus_mm3 / 1e3:.1f}",
             *(f"{share:.2f}" for share in ratios),
