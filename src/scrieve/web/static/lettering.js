@@ -22,7 +22,9 @@ export function readable(svg) {
     const most = letters < WORDS ? Infinity : Math.min(ROWS, box.width / (0.62 * letters * em * scale));
     text.setAttribute("font-size", em * Math.max(1, Math.min(LEAST_PX / (em * scale), most)));
   }
-  const small = texts.filter((text) => text.textContent.length >= WORDS && +text.getAttribute("font-size") * scale < WORDS_PX);
+  const words = texts.filter((text) => text.textContent.length >= WORDS);
+  const tiny = new Set(words.filter((text) => +text.getAttribute("font-size") * scale < WORDS_PX).map((text) => text.dataset.em));
+  const small = words.filter((text) => tiny.has(text.dataset.em)); // one legend is not parted: its lines are of one size
   below(svg, small);
   if (texts.every((text) => +text.getAttribute("font-size") === +text.dataset.em)) return;
   const kept = [];
