@@ -176,3 +176,14 @@ def test_the_working_gives_the_figure_that_is_told():
     own, line, off = (float(inputs[name].split()[0]) for name in inputs)
     assert float(working.value.split()[0]) == pytest.approx(off / np.hypot(own, line), abs=0.06)
     assert inputs["off by"].endswith("outside")
+
+
+def test_the_other_measuring_of_a_table_is_called_by_its_line():
+    marks, boat = small_hull()
+    marks = [replace(mark, number=0, line=i + 2, label=f"m{i}") for i, mark in enumerate(marks)]
+    again = replace(marks[24], half_breadth_mm=marks[24].half_breadth_mm + 40, line=len(marks) + 2)
+    judged = judge_table([*marks, again], (), boat, None)
+    said = " ".join(words_of(judged[-1]).split())
+    assert "Measured twice" in said
+    assert " as line 26 and " in said
+    assert "mark -" not in said

@@ -16,9 +16,10 @@ from threadpoolctl import threadpool_limits
 from scrieve.boat import Boat
 from scrieve.errors import CannotFair
 from scrieve.fairing.features import LEAST_MARKS
+from scrieve.fairing.judging import Line, guesses_of
 from scrieve.fairing.placing import Placing, Stand, carry
 from scrieve.fairing.ready import Ready
-from scrieve.fairing.result import FairHull, Laid, MarkOff, guess
+from scrieve.fairing.result import FairHull, Laid, MarkOff
 from scrieve.fairing.settling import first_look, settle
 from scrieve.fairing.smoother import Fit
 from scrieve.fairing.tracks import tracks
@@ -35,6 +36,8 @@ _SLACK = (0.01, 0.01, 0.01, 0.003, 0.001)
 _FINE = 2
 #: Suspects of the coarse grid nearer than this [standard deviations] are judged afresh on the fine one.
 _WIDE = 10.0
+#: Points of a frame's line on which a suspect's slip is looked for.
+_GUESSED_ON = 161
 #: How much hulls differ in the logarithm of their stiffness along, where only four frames tell of it.
 _HULLS_DIFFER = 2.0
 #: What one frame more tells of it, as one over a variance: each of the next four, and each after those.
@@ -273,12 +276,17 @@ def _result(
     told_from = placing.told_from(fit, spread)
     sd = np.sqrt(stand.stated[:, 0, 0]) * fit.error_scale
 
+    stations = dict(sorted({mark.frame: mark.station_mm for mark in marks}.items(), key=lambda item: item[1]))
+    bare = FairHull(boat, fit, stations, (), laid.features, laid, knuckles)
+
     def slip(i: int) -> str:
+        """Name what may have been, on the side of the planking that the marks were taken from."""
         if slips and marks[i].number in slips:
             return slips[marks[i].number]
-        share = stand.v[i : i + 1] if stand.pinned[i] else np.linspace(0, 1, 161)
-        line = fit.value(np.full(len(share), stand.x[i]), share)
-        return guess(stand.points[i], line, float(np.hypot(sd[i], line_sd[i])))
+        line = Line(bare, float(stand.x[i]), 1 if stand.pinned[i] else _GUESSED_ON)
+        where = line.at(stand.v[i : i + 1]) if stand.pinned[i] else line.points
+        point = np.array([marks[i].half_breadth_mm, marks[i].height_mm])
+        return " ".join(guesses_of(marks[i], point, where, float(np.hypot(sd[i], line_sd[i])), None))
 
     suspect = [
         not active and laid.answers.get(mark.number) != "drop"
@@ -301,5 +309,4 @@ def _result(
         )
         for i, mark in enumerate(marks)
     )
-    stations = dict(sorted({mark.frame: mark.station_mm for mark in marks}.items(), key=lambda item: item[1]))
-    return FairHull(boat, fit, stations, offs, laid.features, laid, knuckles)
+    return replace(bare, offs=offs)

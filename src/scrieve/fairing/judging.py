@@ -92,9 +92,9 @@ Retold = Callable[[Mark], Iterator[tuple[str, Mark]]]
 class Line:
     """The fair line at one station, as a mark to that boat's side of planking should lie on it."""
 
-    def __init__(self, hull: FairHull, station_mm: float) -> None:
+    def __init__(self, hull: FairHull, station_mm: float, points: int = _POINTS) -> None:
         self.hull, self.x = hull, station_mm
-        self.v = np.linspace(0.0, 1.0, _POINTS)
+        self.v = np.linspace(0.0, 1.0, points)
         self.points = self.at(self.v)
 
     def at(self, v: Array) -> Array:

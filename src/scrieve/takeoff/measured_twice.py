@@ -169,7 +169,7 @@ def _text(pair: Pair, units: Units) -> str:
 
 
 def _short(mark: Mark) -> str:
-    return f"mark {mark.number}" if mark.number else f"line {mark.line}" if mark.line else "given before"
+    return f"mark {mark.number}" if mark.number > 0 else f"line {mark.line}" if mark.line else "given before"
 
 
 def _small(mm: float, units: Units) -> str:
