@@ -42,6 +42,12 @@ LIMITS_MM = {
     "caul": (0.0, 500.0),
 }
 MOST_LAMINATIONS = 200
+#: The same of settings that are no lengths, with their units.
+LIMITS = {
+    "spring_factor": (0.01, 5.0, ""),
+    "clamp_n": (10.0, 1e5, " N"),
+    "spread_g_m2": (10.0, 5000.0, " g/m²"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +208,9 @@ class FrameChoice:
         for name, (low, high) in LIMITS_MM.items():
             size = getattr(self, f"{name}_mm")
             self._must(f"{name}_mm", size, size is None or low <= size <= high, f"give {low:g} to {high:g} mm")
+        for name, (low, high, unit) in LIMITS.items():
+            figure = getattr(self, name)
+            self._must(name, figure, figure is None or low <= figure <= high, f"give {low:g} to {high:.0f}{unit}")
         few = f"give {MOST_LAMINATIONS} laminations at most"
         self._must("count", self.count, (self.count or 0) <= MOST_LAMINATIONS, few)
         self._must("stack", f"{len(self.stack)} laminations", len(self.stack) <= MOST_LAMINATIONS, few)
