@@ -15,7 +15,7 @@ from scrieve.chain import Kept
 from scrieve.cli.common import AS_JSON, BOAT, dump, opened, progress, table
 from scrieve.cli.places import station_at
 from scrieve.fairing import FairHull, Section, dents
-from scrieve.sheets.figures import off_by, plus_minus, thin_unit
+from scrieve.sheets.figures import by_rule, off_by, plus_minus, thin_unit
 from scrieve.store.kept import kept
 from scrieve.units import Units, format_length
 from scrieve.wording import in_units
@@ -122,8 +122,8 @@ def _hull_text(hull: FairHull, work: Kept, boat: Path) -> str:
         text = f"frame {suspect.frame} {suspect.side}".rstrip()
         text += f", mark {suspect.number}{name}, {format_length(mark.height_mm, units)} up: "
         way = "outside" if suspect.residual_mm > 0 else "inside"
-        text += f"{plus_minus(suspect.residual_mm, units)} {way} the fair line"
-        text += f", {plus_minus(suspect.along_mm, units)} along it" if abs(suspect.along_mm) >= 1 else ""
+        text += f"{by_rule(abs(suspect.residual_mm), units)} {way} the fair line"
+        text += f", {by_rule(abs(suspect.along_mm), units)} along it" if abs(suspect.along_mm) >= 1 else ""
         lines.append("  " + text + (f" ({suspect.guess})" if suspect.guess else "") + ".")
     number = hull.suspects[0].number
     lines.append(f"  scrieve marks {boat} keep {number}   or   scrieve marks {boat} drop {number}")

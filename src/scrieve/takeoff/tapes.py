@@ -191,8 +191,8 @@ def _chosen(nails: Array, tapes: Array, error: Array, found: list[Array], side: 
     alike = np.hypot(*(best - other)) < 1e-3 * float(tapes.max())
     if not alike and fits[order[1]] - fits[order[0]] < _PLAINLY_BETTER:
         raise BadMarks(
-            f"two points fit these tapes, ({best[0]:.0f}, {best[1]:.0f}) and ({other[0]:.0f}, {other[1]:.0f}) mm; say "
-            "on which side of the line from the first nail to the second the point lies."
+            f"two points fit these tapes, {best[0]:.0f} mm out and {best[1]:.0f} mm up, or {other[0]:.0f} mm out and "
+            f"{other[1]:.0f} mm up; say on which side of the line from the first nail to the second the point lies."
         )
     return best
 

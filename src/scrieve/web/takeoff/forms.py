@@ -227,6 +227,15 @@ def _column_words(column: str) -> str:
     return column.replace("half_breadth", "half-breadth").replace("_", " ")
 
 
+#: What the reader says of the column `lies`, and how the form's field is called.
+_FIELD_WORDS = (
+    ("Write it into the column lies: out, in, above, below.", "Say it under 'The hull lies'."),
+    ("look at lies", "look at 'The hull lies'"),
+    ("write out, in, above or below into lies", "say out, in, above or below under 'The hull lies'"),
+    ("the side goes into lies", "the side goes under 'The hull lies'"),
+)
+
+
 def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
     """Return the reader's messages on a typed form as (row, words); one that several rows share is told once.
 
@@ -234,6 +243,8 @@ def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
     --------
     >>> in_page_words(['typed line 3, height: found "x".', 'typed line 100002, x: found nothing.'])
     [(3, 'row 3, height: found "x".'), (0, 'position 2, x: found nothing.')]
+    >>> in_page_words(["typed line 3: 12 mm past the centreplane; look at lies."])
+    [(3, "row 3: 12 mm past the centreplane; look at 'The hull lies'.")]
     """
     shared: dict[str, list[tuple[int, str]]] = {}
     for text in texts:
@@ -241,6 +252,8 @@ def in_page_words(texts: Sequence[str]) -> list[tuple[int, str]]:
         numbers = [int(n) for n in re.findall(r"\d+", found[1] or "")] if found else []
         rest = (found[2] if numbers else f"the form{found[2]}") if found else text
         rest = re.sub(r"^, (\w+)(?=: )", lambda head: f", {_column_words(head[1])}", rest)
+        for column, here in _FIELD_WORDS:
+            rest = rest.replace(column, here)
         row = numbers[0] if numbers and numbers[0] < _KNOWN_LINE else 0
         said = list(dict.fromkeys(f"position {n - _KNOWN_LINE}" if n >= _KNOWN_LINE else f"row {n}" for n in numbers))
         shared.setdefault(rest, []).append((row, ", ".join(said).replace(", row", ",")))
