@@ -1,6 +1,7 @@
 """The bench sheet: every word is data, tables run on, verdicts are words."""
 
 import io
+import re
 import shutil
 import subprocess
 
@@ -104,6 +105,28 @@ def test_the_drawing_is_at_the_scale_stated(lines_of):
 
 def test_the_same_sheet_gives_the_same_bytes(hand):
     assert bench_sheet_pdf(sheet(hand)) == bench_sheet_pdf(sheet(hand))
+
+
+@pytest.mark.parametrize("wide", [False, True])
+def test_no_word_of_a_table_lies_on_another_or_off_the_page(tmp_path, wide):
+    if not shutil.which("pdftotext"):
+        pytest.skip("no pdftotext (poppler-utils) on this machine")
+    text = "WWW MMM WWW MMM WWW MMM WWW MMM WWW" if wide else "lll iii lll iii lll iii lll iii lll"
+    table = Table("Made up", ("a", "b", "c", "figure"), tuple((text, text, text, f"{n}.5") for n in range(8)))
+    (tmp_path / "x.pdf").write_bytes(bench_sheet_pdf(sheet(None, drawings=(), checks=(), tables=(table,))))
+    found = subprocess.run(
+        ["pdftotext", "-bbox", "x.pdf", "-"], cwd=tmp_path, check=True, capture_output=True, text=True, timeout=60
+    ).stdout
+    number = r'"([\d.]+)"'
+    read = re.findall(rf"xMin={number} yMin={number} xMax={number} yMax={number}>(?:WWW|MMM|lll|iii|\d\.5)<", found)
+    boxes = np.array(read, dtype=float)
+    assert len(boxes) == 8 * (3 * 9 + 1)
+    low, high = boxes[:, :2] + (0.2, 3.0), boxes[:, 2:] - (0.2, 3.0)  # letters' boxes are higher than letters are
+    overlap = ((low[:, None] < high[None]) & (low[None] < high[:, None])).all(axis=-1)
+    assert overlap.sum() == len(boxes)  # each with itself only
+    assert boxes[:, 2].max() < (210 - 14) / 25.4 * 72
+    lines = len(np.unique(boxes[:, 1].round(1)))
+    assert lines > 8 if wide else lines == 8
 
 
 @pytest.mark.parametrize(("text", "embedded_only"), [("Ålesund Жук Ωmega ½ – … “x”", True), ("日本", False)])
