@@ -82,6 +82,16 @@ def test_one_frame_of_many(done, run, written, rows, as_csv):
     assert "holds no frame 33; its frames are 1, 2" in run("batten", file, "--frame", "33").err
 
 
+def test_one_side_of_two(done, run, written):
+    """Both sides of a frame make no line: the batten would have to run from the head back to the heel."""
+    head, *lines = arc().splitlines()
+    both = [f"{line},{side}" for side in ("port", "S") for line in lines]
+    file = written("m.csv", "\n".join([head + ",side", *both]))
+    assert "m.csv holds marks of both sides; name one with --side P or --side S" in run("batten", file).err
+    one = json.loads(done("batten", file, "--side", "P", "--sigma", "1mm", "--json"))
+    assert len(one["marks"]) == len(lines)
+
+
 @pytest.mark.parametrize(
     ("text", "words", "told"),
     [

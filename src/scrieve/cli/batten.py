@@ -19,6 +19,7 @@ from scrieve.fairing import FREE, Batten, End, lay_batten
 from scrieve.sheets.figures import length as written
 from scrieve.sheets.figures import off_by, plus_minus, unit
 from scrieve.takeoff.columns import Cells, open_table
+from scrieve.takeoff.entries import SIDES
 from scrieve.units import Units
 
 REQUIRED = ("x", "y")
@@ -126,16 +127,22 @@ def _read(file: Path, units: str, frame: str | None, side: str | None) -> tuple[
         raise BadMarks(
             f"{file.name} holds {len(several)} frames; name one with --frame. One batten lies along one line."
         )
-    rows, bad = [], []
+    rows, bad, hands = [], [], set()
     for cells in opened.cells():
         if frame is not None and cells.text("frame") != frame:
             continue
-        if side is not None and cells.text("side").upper() not in ("", side):
+        hand = SIDES.get(cells.text("side").lower(), "")
+        if side is not None and hand not in ("", side):
             continue
+        hands.add(hand)
         row = _row(cells)
         bad += cells.bad
         if row is not None:
             rows.append(row)
+    if {"P", "S"} <= hands:
+        raise BadMarks(
+            f"{file.name} holds marks of both sides; name one with --side P or --side S. One batten lies along one line."
+        )
     whole(bad, file.name, False)
     return rows, opened.warnings
 
