@@ -87,7 +87,7 @@ def test_one_side_of_two(done, run, written):
     head, *lines = arc().splitlines()
     both = [f"{line},{side}" for side in ("port", "S") for line in lines]
     file = written("m.csv", "\n".join([head + ",side", *both]))
-    assert "m.csv holds marks of both sides; name one with --side P or --side S" in run("batten", file).err
+    assert "m.csv holds marks of both sides; name one with --side P or S" in run("batten", file).err
     one = json.loads(done("batten", file, "--side", "P", "--sigma", "1mm", "--json"))
     assert len(one["marks"]) == len(lines)
 

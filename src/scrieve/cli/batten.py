@@ -141,7 +141,7 @@ def _read(file: Path, units: str, frame: str | None, side: str | None) -> tuple[
             rows.append(row)
     if {"P", "S"} <= hands:
         raise BadMarks(
-            f"{file.name} holds marks of both sides; name one with --side P or --side S. One batten lies along one line."
+            f"{file.name} holds marks of both sides; name one with --side P or S. One batten lies along one line."
         )
     whole(bad, file.name, False)
     return rows, opened.warnings
