@@ -126,6 +126,12 @@ def test_stiffness_of_a_half_goes_by_its_width():
         (lambda: RipSizes(0, 3, 2, 2), "sided: 0 mm"),
         (lambda: RipSizes(45, -3, 2, 2), "kerf_mm: -3; give mm"),
         (lambda: plan_ripping(SIZES, [], [], "fore", found_siding_mm=-1), "siding of the blank: -1 mm"),
+        (lambda: RipSizes(45, 250, 2, 2), "kerf: 250.0 mm; give 25 mm at most"),
+        (lambda: plan_ripping(SIZES, [], [], "fore", found_siding_mm=3), "siding of the blank: 3.0 mm leave nothing"),
+        (
+            lambda: plan_ripping(SIZES, [], [], "fore", found_siding_mm=1e6),
+            "are more than twice the .* measure it again",
+        ),
         (lambda: half_stiffness(1e10, 40, 45), "a half sided 45 mm out of a blank of 40 mm"),
     ],
 )

@@ -11,6 +11,7 @@ import numpy as np
 from scrieve.boat import Side
 from scrieve.errors import BadLamination, above_zero
 from scrieve.frames.blank import HANDS, blank_siding
+from scrieve.frames.choice import LIMITS_MM
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.parts import BevelMark, CarriedMark
 from scrieve.units import format_angle
@@ -52,6 +53,8 @@ class RipSizes:
             value = getattr(self, name)
             if not (np.isfinite(value) and value >= 0):
                 raise BadLamination(f"ripping, {name}: {value:g}; give mm, 0 or more.")
+        if self.kerf_mm > LIMITS_MM["kerf"][1]:
+            raise BadLamination(f"ripping, kerf: {self.kerf_mm:.1f} mm; give {LIMITS_MM['kerf'][1]:g} mm at most.")
 
     @property
     def needed_mm(self) -> float:
@@ -188,7 +191,8 @@ def plan_ripping(
     Raises
     ------
     BadLamination
-        A size is below zero or the siding found is not above zero.
+        A size is below zero, or no blank can have the siding found: nothing would be left of a half, or it is more than
+        twice what is wanted.
 
     References
     ----------
@@ -205,6 +209,9 @@ def plan_ripping(
         left = sizes.cleaning_mm + over / 2
         most = (siding - sizes.kerf_mm) / 2 - sizes.cleaning_mm - sizes.edge_cleaning_mm
         layers, cuts = _layers(sizes, siding, left), _cuts(sizes, siding, left)
+    if most <= 0 or siding > 2 * needed:
+        wrong = "leave nothing of a half" if most <= 0 else f"are more than twice the {needed:.1f} mm wanted"
+        raise BadLamination(f"siding of the blank: {siding:.1f} mm {wrong}; measure it again.")
     return RippingPlan(
         frame=frame,
         sizes=sizes,
