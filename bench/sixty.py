@@ -24,12 +24,15 @@ from scrieve.frames.jig.setting_kept import JigKept, frame_on_bed
 
 
 class Once(Kept):
-    """Every frame designed once, whatever it is asked for; the pages keep their designs in the same way."""
+    """Every frame designed once for one boat, whatever it is asked for; the pages keep their designs in the same way,
+    but in one place for all boats, from which the parts would have what the whole designed before them.
+    """
 
     def frame(self, label: str, tick: Tick | None = None) -> FrameDesign:
         made: dict[str, FrameDesign] = self.__dict__.setdefault("made", {})
         if label not in made:
-            made[label] = super().frame(label, tick)
+            entry = self.frames[label]
+            made[label] = self.design(FrameChoice.from_mapping(entry["choice"]), entry["station_mm"], tick, label)
         return made[label]
 
 
