@@ -108,6 +108,7 @@ def test_the_ways_are_ranked_and_one_is_taken(client):
     ("asked", "said"),
     [
         ({"thicknesses": "thick"}, "Thicknesses: found &#39;thick&#39;; expected"),
+        ({"thicknesses": "6; 0"}, "Thicknesses: found &#39;0&#39;; give 0.5 to 150 mm."),
         ({"steamed": "0; 130 %"}, "Steamed to hold: found &#39;130 %&#39;; give a share"),
         ({"thicknesses": "; ".join(["5"] * 30)}, "1 to 24"),
         ({"timbers": "cheese"}, "cheese"),

@@ -10,7 +10,7 @@ from typing import Any
 from scrieve import store
 from scrieve.athand import AtHand
 from scrieve.errors import BadLamination, BadLength
-from scrieve.frames.choice import FrameChoice
+from scrieve.frames.choice import LIMITS_MM, FrameChoice
 from scrieve.frames.design import FrameDesign
 from scrieve.frames.packet.options import Option, rank_options
 from scrieve.frames.written import SETTINGS, read_setting, write_setting
@@ -69,9 +69,13 @@ def ways(design: FrameDesign, asked: Asked, units: Units, revision: str) -> tupl
 
 def _thickness(text: str, units: Units) -> float:
     try:
-        return parse_length(text, units)
+        size = parse_length(text, units)
     except BadLength as error:
         raise BadLength(f"Thicknesses: {error}") from error
+    low, high = LIMITS_MM["lamination"]
+    if not low <= size <= high:
+        raise BadLength(f"Thicknesses: found {text!r}; give {low:g} to {high:g} mm.")
+    return size
 
 
 def way_words(option: Option, units: Units) -> str:
