@@ -244,6 +244,20 @@ def test_a_station_in_another_unit(hull, frame, unit, mm):
     assert f"taken as {unit} it would be {right:.0f}, which fits them" in found.text
 
 
+@pytest.mark.parametrize("frame", ["8", "8a", "9", "14"])
+@pytest.mark.parametrize("inserted", ["9", "14"])
+def test_a_station_in_metres_beside_a_frame_put_in(hull, inserted, frame):
+    """Frame 8a stands a whole space after 8, or 13a after 13, whatever their names say of how near they are."""
+    put_in = int(inserted)
+    called = {str(n): str(n) if n < put_in else f"{put_in - 1}a" if n == put_in else str(n - 1) for n in range(1, 16)}
+    marks = [replace(mark, frame=called[mark.frame]) for mark in hull()]
+    if frame == "8a" and inserted != "9":
+        frame = "13a"
+    right = next(mark.station_mm for mark in marks if mark.frame == frame)
+    found = only(traps(station(marks, frame, right / 1000), NO_BEAM), "station unit")
+    assert f"taken as m it would be {right:.0f}, which fits them" in found.text
+
+
 def test_two_frames_at_one_station(hull):
     marks = [replace(mark, frame="ABCDEFGHIJKLMNO"[int(mark.frame) - 1]) for mark in hull()]
     found = only(traps(station(marks, "F", 3600.0), NO_BEAM), "station")

@@ -88,20 +88,28 @@ def _in_order(places: Array) -> NDArray[np.intp]:
 
 
 def _unit_slip(i: int, numbers: Array, places: Array, others: NDArray[np.intp]) -> str:
-    """Return the unit in which a station would fall where the frames beside it put it, if it does not so as given."""
+    """Return the unit in which a station would fall where the frames beside it put it, if it does not so as given.
+
+    Where that is goes by the numbers, or by the frames counted one after the other: 7a stands next after 7, however
+    near its name says that it is.
+    """
     if len(others) < _FEWEST - 1 or places[i] == 0:
         return ""
-    near = others[np.argsort(np.abs(numbers[others] - numbers[i]), kind="stable")[:2]]
-    one, two = np.sort(near)
-    apart = numbers[two] - numbers[one]
-    if apart == 0:
-        return ""
-    slope = (places[two] - places[one]) / apart
-    expected = places[one] + slope * (numbers[i] - numbers[one])
-    reach = float(np.abs(slope))
-    if abs(places[i] - expected) < 0.75 * reach:
-        return ""
-    fits = {unit: abs(places[i] * times - expected) / reach for unit, times in _TIMES.items()}
+    below, above = others[others < i], others[others > i]
+    if below.size and above.size:
+        one, two = below[-1], above[0]
+    else:
+        one, two = below[-2:] if below.size else above[:2]
+    fits = dict.fromkeys(_TIMES, np.inf)
+    for count in (numbers, np.arange(len(numbers), dtype=float)):
+        if not count[two] > count[one]:
+            continue
+        slope = (places[two] - places[one]) / (count[two] - count[one])
+        expected, reach = places[one] + slope * (count[i] - count[one]), float(np.abs(slope))
+        if abs(places[i] - expected) < 0.75 * reach:
+            return ""
+        for unit, times in _TIMES.items():
+            fits[unit] = min(fits[unit], abs(places[i] * times - expected) / reach)
     best = min(fits, key=lambda unit: fits[unit])
     return best if fits[best] <= _NEAR else ""
 
