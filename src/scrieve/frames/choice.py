@@ -44,7 +44,7 @@ LIMITS_MM = {
 MOST_LAMINATIONS = 200
 #: The same of settings that are no lengths, with their units.
 LIMITS = {
-    "spring_factor": (0.01, 5.0, ""),
+    "spring_factor": (0.0, 5.0, ""),
     "clamp_n": (10.0, 1e5, " N"),
     "spread_g_m2": (10.0, 5000.0, " g/m²"),
 }
