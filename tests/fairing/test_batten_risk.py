@@ -131,6 +131,22 @@ def test_learnt_error_names_slips_too(cases):
     assert np.mean(hits) >= 0.9
 
 
+def test_a_curvature_that_rises_to_the_end_is_no_slip():
+    """A section that turns the more sharply the nearer to its heel: learnt without its heel it runs past it.
+
+    The marks are those of a formula, with the error stated; none of them is wrong.
+    """
+    t = np.linspace(0, 1, 4001)
+    line = np.c_[55 + 450 * (1 - (1 - t) ** 2.4) ** 0.9, 280 + 1270 * t**1.7]
+    girth = np.r_[0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T))]
+    exact = np.c_[[np.interp(np.linspace(0, girth[-1], 12), girth, values) for values in line.T]].T
+    named = 0
+    for seed in range(20):
+        marks = exact + np.random.default_rng(seed).normal(0, 1.5, exact.shape)
+        named += len(find_suspects(marks, np.full(12, 1.5)))
+    assert named <= 6  # of 240
+
+
 def test_a_suspect_says_how_far_and_to_which_side(cases):
     frame, marks = cases[0]
     slipped = marks.copy()

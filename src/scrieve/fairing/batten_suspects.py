@@ -28,6 +28,9 @@ LEAST_MARKS = 6
 _TRIED = 6
 #: Marks less surprising than this, by leaving one out, are not tried: with the error given, and learnt.
 _WORTH, _WORTH_LEARNT = 2.0, 1.5
+#: The same of the last two marks at either end, with the error given: a line whose curvature rises to its end is learnt
+#: too smooth without them, and they must stand out though it was learnt with them.
+_WORTH_END = 3.0
 #: Where the error is learnt, no less than this share of the line's length is believed.
 _LEAST_ERROR = 1e-5
 #: Of all explanations less likely than the best by no more than e to this, the one with the largest error is believed.
@@ -77,7 +80,9 @@ def find_suspects(
 
     Notes
     -----
-    An end mark has others on one side only: a slip there seldom shows. Judge ends along the hull.
+    An end mark has others on one side only: a slip there seldom shows. Judge ends along the hull. Where `sigma` is
+    given the last two marks at either end must be more than 3 standard deviations off with everything learnt from all
+    marks, too: a line that turns ever more sharply towards its end is not foretold by its middle.
 
     References
     ----------
@@ -104,7 +109,10 @@ def _sweep(points: Array, sigma: Array | None, kept: Index, safe: Collection[int
         error = None if sigma is None else sigma[kept]
         surprise = _Judge.learn(places, points[kept], error).leave_one_out()
         surprise[np.isin(kept, list(safe))] = -1.0
-        doubtful = [int(place) for place in np.argsort(surprise)[::-1][:_TRIED] if surprise[place] > worth]
+        least = np.full(len(kept), worth)
+        if sigma is not None:
+            least[[0, 1, -2, -1]] = _WORTH_END
+        doubtful = [int(place) for place in np.argsort(surprise)[::-1][:_TRIED] if surprise[place] > least[place]]
         trials = [_without(points, sigma, kept, place) for place in doubtful]
         worst = max(trials, key=lambda suspect: suspect.out_by_sd, default=None)
         if worst is None or worst.out_by_sd <= out_by:
