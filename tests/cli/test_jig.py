@@ -70,7 +70,7 @@ def test_the_change_list_and_the_plan_are_printed(framed, done, run, tmp_path):
     [
         (("--bed", "rails=two"), "give a number"),
         (("--bed", "wheels=4"), "NAME=VALUE, NAME being one of"),
-        (("--bed", "travel-most=0"), "travel_most_mm"),
+        (("--bed", "travel-most=0"), "--bed travel-most: found 0.0;"),
         (("--stands",), "Give its LABEL"),
         (("--keep",), "go with --order"),
         (("--order", "--without", "77"), "frame '77' is not among those designed"),

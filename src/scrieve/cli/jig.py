@@ -146,7 +146,13 @@ def _described(words: Sequence[str], before: JigBed, units: Units) -> JigBed:
         if not sign or name is None:
             raise BadJig(f"--bed: found {word!r}; give NAME=VALUE, NAME being one of {', '.join(names)}.")
         values[name] = _value(name, said, text.strip(), units)
-    return replace(before, **values).checked()
+    try:
+        return replace(before, **values).checked()
+    except BadJig as error:  # it names the field, here is what was typed
+        text = str(error)
+        for plain, name in names.items():
+            text = text.replace(f"jig, {name}:", f"--bed {plain}:")
+        raise BadJig(text) from None
 
 
 def _plain(name: str) -> str:
