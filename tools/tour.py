@@ -99,7 +99,9 @@ def work(base: str) -> str:
         ask(base, "/api/glue-up/done", day)
     if "release" not in done:
         girth = ask(base, f"/api/section?at={FRAME}")["girth_mm"]
-        rows = [[round(girth * k / 24, 1), round(0.3 * math.sin(math.pi * k / 24), 1)] for k in range(25)]
+        # about as it stands until it is cleaned off, and a little out
+        turns = [math.pi * k / 24 for k in range(25)]
+        rows = [[round(girth * t / math.pi, 1), round(0.8 * math.cos(2 * t) + 0.3 * math.sin(t), 1)] for t in turns]
         ask(base, "/api/release", {"frame": FRAME, "when": "off the jig", "face": "outside", "rows": rows})
     # the next setting, once this frame has taught
     brackets = ask(base, f"/api/jig?frame={FRAME}")["brackets"]
