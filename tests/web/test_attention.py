@@ -11,6 +11,7 @@ from boats import ready
 from starlette.requests import Request
 
 from scrieve import store
+from scrieve.athand import AtHand
 from scrieve.fairing import Dent
 from scrieve.frames.design import FrameChoice
 from scrieve.sheets.drawing import Hatch
@@ -43,17 +44,22 @@ def test_a_suspect_mark_is_told_until_it_is_answered(small):
     assert "One suspect mark" not in client.get("/").text
 
 
-def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
+def _dented(monkeypatch):
+    """Frame 3 stands in, whatever was found of the same hull before and kept at hand."""
     dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
+    monkeypatch.setattr("scrieve.web.fairing.dented._dented", AtHand(8))
     monkeypatch.setattr("scrieve.web.fairing.dented.dents", lambda hull: (dent,))
+
+
+def test_a_dented_frame_is_told_in_the_builders_units(small, monkeypatch):
+    _dented(monkeypatch)
     (matter,) = [each for each in attention(_view(small()), ()) if each.what.startswith("A dent")]
     assert "its marks 13 to 15 stand 6.0 mm inside of where frames 2 and 4" in matter.told
     assert matter.path == "/fairing?show=frame&frame=3#dents"
 
 
 def test_a_dent_is_told_no_more_once_the_builder_has_said_that_the_hull_is_so(small, monkeypatch):
-    dent = Dent("3", "", 1200.0, ("2", "4"), (13, 14, 15), False, off_mm=-6.0, most_mm=-9.0, sd_mm=0.8)
-    monkeypatch.setattr("scrieve.web.fairing.dented.dents", lambda hull: (dent,))
+    _dented(monkeypatch)
     client = small()
     page = client.get("/").text
     assert '<input type="hidden" name="number" value="13 14 15">' in page

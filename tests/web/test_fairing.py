@@ -270,7 +270,7 @@ def test_sides_that_cannot_be_faired_apart_say_why(tmp_path, monkeypatch):
         raise CannotFair("port by itself: too few")
 
     monkeypatch.setattr(fairing_pages, "sides", refuse)
-    assert "port by itself: too few" in settled(client, "/fairing?show=sides").text
+    assert "Port by itself: too few" in settled(client, "/fairing?show=sides").text
 
 
 def test_a_mark_kept_against_many_is_told_before_those_that_it_made_suspect(pages):

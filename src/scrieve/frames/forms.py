@@ -36,8 +36,8 @@ def first(units: str) -> dict[str, Any]:
 
     Examples
     --------
-    >>> first("mm"), first("ft")["step_mm"], first("ft")["sided_mm"]
-    ({'allow_for_cleaning': True}, 0.79375, 44.45)
+    >>> first("mm"), first("ft")["step_mm"]
+    ({'allow_for_cleaning': True}, 0.79375)
     """
     sizes = {name: each * MM_PER_INCH for name, each in _IN_INCHES.items()} if units == "ft" else {}
     return {"allow_for_cleaning": True, **sizes}
