@@ -283,7 +283,7 @@ def _result(
         """Name what may have been, on the side of the planking that the marks were taken from."""
         if slips and marks[i].number in slips:
             return slips[marks[i].number]
-        line = Line(bare, float(stand.x[i]), 1 if stand.pinned[i] else _GUESSED_ON)
+        line = Line(bare, float(stand.x[i]), _GUESSED_ON)
         where = line.at(stand.v[i : i + 1]) if stand.pinned[i] else line.points
         point = np.array([marks[i].half_breadth_mm, marks[i].height_mm])
         return " ".join(guesses_of(marks[i], point, where, float(np.hypot(sd[i], line_sd[i])), None))

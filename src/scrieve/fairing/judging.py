@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -95,7 +96,11 @@ class Line:
     def __init__(self, hull: FairHull, station_mm: float, points: int = _POINTS) -> None:
         self.hull, self.x = hull, station_mm
         self.v = np.linspace(0.0, 1.0, points)
-        self.points = self.at(self.v)
+
+    @cached_property
+    def points(self) -> Array:
+        """Points (n, 2) of the line at `v`, heel to head."""
+        return self.at(self.v)
 
     def at(self, v: Array) -> Array:
         """Points (n, 2) of the line; to the outside of planking, t / cos β further out."""

@@ -29,6 +29,11 @@ class Written:
     write: Callable[[Any, Units], str]
     options: tuple[str, ...] = ()
 
+    @property
+    def is_length(self) -> bool:
+        """Whether it is one length, and no list of them."""
+        return self.read is parse_length
+
 
 def read_setting(key: str, text: str, units: str = "mm") -> Any:
     """Read one setting of a `FrameChoice`; an empty text is its default.

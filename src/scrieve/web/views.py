@@ -34,6 +34,7 @@ from scrieve.sheets.plank_sheet import plank_bench_sheet
 from scrieve.sheets.svg import page_svg
 from scrieve.store import Conflict
 from scrieve.store.people import people
+from scrieve.takeoff.alike import told_alike
 from scrieve.web import addresses
 from scrieve.web.boatfile import BoatFile, Fairing, State
 from scrieve.web.language.languages import ENGLISH, Templates, spoken
@@ -86,6 +87,7 @@ def _environment() -> Templates:
         "language": ENGLISH,
     }
     env.filters["worded"] = said
+    env.filters["told_alike"] = told_alike
     env.filters["sentence"] = lambda text: text[:1].upper() + text[1:]
     return env
 

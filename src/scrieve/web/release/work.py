@@ -257,18 +257,17 @@ def _seen(
     same = [each for each in before if taken.when == "after ripping" and each.taken.when == "off the jig"]
     changed = ""
     if same and same[-1].taken.face == taken.face:
-        try:
-            if len({each.detail.get("glue_up") for each in (record, same[-1].record)} - {None}) > 1:
-                raise BadMarks("another piece, though set alike.")
-            change, sd = change_between(same[-1].found, found)
-            worst = int(np.argmax(np.abs(change)))
-            changed = (
-                f"Since it was measured off the jig it has moved by {off_by(float(change[worst]), units)} "
-                f"± {off_by(float(sd[worst]), units).lstrip('+')} {thin_unit(units)} at the most, "
-                f"{sized(float(found.target.s_mm[worst]), units)} along."
-            )
-        except BadMarks:
-            changed = "It cannot be compared with what was measured off the jig: that was another glue-up."
+        changed = "It cannot be compared with what was measured off the jig: that was another glue-up."
+        pieces = {each.detail.get("glue_up") for each in (record, same[-1].record)} - {None}
+        with suppress(BadMarks):
+            if len(pieces) < 2:
+                change, sd = change_between(same[-1].found, found)
+                worst = int(np.argmax(np.abs(change)))
+                changed = (
+                    f"Since it was measured off the jig it has moved by {off_by(float(change[worst]), units)} "
+                    f"± {off_by(float(sd[worst]), units).lstrip('+')} {thin_unit(units)} at the most, "
+                    f"{sized(float(found.target.s_mm[worst]), units)} along."
+                )
     tables = [deviation_table(found, against, girth, units)]
     columns = {"deviation": deviation_columns(found, against.along(np.array(girth)).tolist(), girth)}
     if pull is not None:

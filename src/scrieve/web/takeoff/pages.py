@@ -59,11 +59,6 @@ class Receipt:
     slips: tuple[str, ...] = ()
     judged: bool = False
 
-    @property
-    def bad_told(self) -> tuple[str, ...]:
-        """What was not stored, what is said of many rows alike told once."""
-        return told_alike(self.bad)
-
 
 #: Receipts of the last sendings, by what they are asked for under.
 _receipts: AtHand[Receipt] = AtHand(64)
@@ -83,11 +78,6 @@ class Pasted:
     said: Mapping[int, str] = field(default_factory=dict)
     alone: str = ""
     error: ScrieveError | None = field(default=None, compare=False)
-
-    @property
-    def bad_told(self) -> tuple[str, ...]:
-        """What cannot be read, what is said of many rows alike told once."""
-        return told_alike(self.bad)
 
 
 def _hull(view: View) -> tuple[FairHull | None, str]:
